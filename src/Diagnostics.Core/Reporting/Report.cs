@@ -1,0 +1,165 @@
+using Diagnostics.Can;
+
+namespace Diagnostics.Core.Reporting;
+
+/// <summary>
+/// The report document, schema 1: what the analysis knows at one moment. The page, the log and <c>--json</c> all read this and nothing else.
+/// Durations are seconds, ratios 0–1, null = unknown (never 0).
+/// </summary>
+public sealed record Report(
+    int Schema,
+    SourceReport Source,
+    IReadOnlyList<BusReport> Buses,
+    IReadOnlyList<FindingReport> Findings,
+    IReadOnlyList<AssuranceReport> Assurances)
+{
+    public const int CurrentSchema = 1;
+}
+
+/// <summary><paramref name="Kind"/> = live, trace or simulated.</summary>
+public sealed record SourceReport(string Kind, string Name, Instant? Start, Instant? End, NotSeenReport NotSeen);
+
+public sealed record NotSeenReport(long KernelDropped, long QueueDropped, long DamagedRecords, IReadOnlyList<GapReport> Gaps);
+
+public sealed record GapReport(string? Interface, Instant Start, Instant End, string Why);
+
+public sealed record BusReport
+{
+    public required string Interface { get; init; }
+
+    public int? BitRate { get; init; }
+
+    public int? DataBitRate { get; init; }
+
+    /// <summary>interface, option, site, detected or unknown.</summary>
+    public required string BitRateSource { get; init; }
+
+    public required string Protocol { get; init; }
+
+    public bool? ListenOnly { get; init; }
+
+    /// <summary>False where the driver can't report single errors, so that error positions can't be seen; null = unknown.</summary>
+    public bool? ErrorReporting { get; init; }
+
+    public long Frames { get; init; }
+
+    public long RemoteFrames { get; init; }
+
+    public long ErrorMessages { get; init; }
+
+    public double? LoadMean { get; init; }
+
+    public double? LoadPeak1s { get; init; }
+
+    public double? LoadPeak100ms { get; init; }
+
+    public double? ErrorLoadMean { get; init; }
+
+    public string? ControllerState { get; init; }
+
+    public int? TransmitErrorCounter { get; init; }
+
+    public int? ReceiveErrorCounter { get; init; }
+
+    public required ErrorsReport Errors { get; init; }
+
+    public long BusOff { get; init; }
+
+    /// <summary>Messages that the protocol decoder could not read, by reason.</summary>
+    public IReadOnlyDictionary<string, long>? Undecodable { get; init; }
+
+    public required IReadOnlyList<NodeReport> Nodes { get; init; }
+
+    public required IReadOnlyList<IdentifierReport> Identifiers { get; init; }
+}
+
+public sealed record ErrorsReport(long Bit, long Stuff, long Form, long Crc, long Ack, long Other);
+
+public sealed record NodeReport
+{
+    public required int Address { get; init; }
+
+    public string? Name { get; init; }
+
+    /// <summary>initialising, pre-operational, operational, stopped or null.</summary>
+    public string? State { get; init; }
+
+    /// <summary>Null where silence can't be noticed.</summary>
+    public bool? Present { get; init; }
+
+    public Instant FirstHeard { get; init; }
+
+    public Instant LastHeard { get; init; }
+
+    public long Frames { get; init; }
+
+    public double TrafficShare { get; init; }
+
+    public long ErrorsOnItsFrames { get; init; }
+
+    public int Restarts { get; init; }
+
+    public double? HeartbeatSeconds { get; init; }
+
+    public double? SilenceNoticedWithinSeconds { get; init; }
+
+    public required IdentityReport Identity { get; init; }
+}
+
+public sealed record IdentityReport(string? Vendor, string? Product, string? Revision, string? Serial, string? Name, string? Firmware);
+
+public sealed record IdentifierReport(
+    string Id, long Frames, double? PeriodSeconds, double? PeriodJitterSeconds, double TrafficShare, int? Node);
+
+public sealed record FindingReport
+{
+    /// <summary>Names the triple of finding, interface and subject; stable for the life of the log.</summary>
+    public required string Key { get; init; }
+
+    public required string Finding { get; init; }
+
+    /// <summary>fault, warning or note.</summary>
+    public required string Severity { get; init; }
+
+    public string? Interface { get; init; }
+
+    public int? Node { get; init; }
+
+    public IReadOnlyList<int>? Nodes { get; init; }
+
+    public int? OtherNode { get; init; }
+
+    public int? Input { get; init; }
+
+    public int? Output { get; init; }
+
+    public string? Id { get; init; }
+
+    public string? Segment { get; init; }
+
+    public required Instant Start { get; init; }
+
+    public required Instant Raised { get; init; }
+
+    public Instant? End { get; init; }
+
+    public required int Count { get; init; }
+
+    public required double Confidence { get; init; }
+
+    public required string Summary { get; init; }
+
+    public required IReadOnlyList<MeasurementReport> Measurements { get; init; }
+
+    public required IReadOnlyList<EvidenceReport> Evidence { get; init; }
+
+    public required IReadOnlyList<CauseReport> Causes { get; init; }
+}
+
+public sealed record MeasurementReport(string Name, double Value, string Unit, double? Low = null, double? High = null, double? ConfidenceLevel = null);
+
+public sealed record EvidenceReport(Instant Time, string Text);
+
+public sealed record CauseReport(string Cause, double Probability, string Why, string NextCheck, string Expect, string? Caution);
+
+public sealed record AssuranceReport(string Subject, string Statement, double Observed, double? Bound, double? ConfidenceLevel);
