@@ -23,6 +23,17 @@ internal sealed class Finding
     /// <summary>Last evidence of the last episode; null while it lasts.</summary>
     public Instant? End { get; set; }
 
+    /// <summary>When evidence was last seen; with <see cref="HoldOff"/> it decides when an episode is over.</summary>
+    public Instant LastEvidence { get; set; }
+
+    /// <summary>
+    /// For symptoms that are events: the episode ends once this long has passed without evidence. Null where the detector says when it ends.
+    /// </summary>
+    public TimeSpan? HoldOff { get; set; }
+
+    /// <summary>Nodes to show where the subject is the whole bus.</summary>
+    public IReadOnlyList<int>? NodesShown { get; set; }
+
     public int Count { get; set; } = 1;
 
     public double Confidence { get; set; }
@@ -53,7 +64,7 @@ internal sealed class Finding
         Severity = Severity.ToString().ToLowerInvariant(),
         Interface = Interface,
         Node = Subject.Node,
-        Nodes = Subject.Nodes,
+        Nodes = Subject.Nodes ?? NodesShown,
         Input = Subject.Input,
         Id = Subject.Id?.ToString(),
         Start = Start,

@@ -36,6 +36,7 @@ internal sealed class FindingBook
             }
 
             known.Confidence = Math.Max(known.Confidence, confidence);
+            known.LastEvidence = now;
             return known;
         }
 
@@ -48,6 +49,7 @@ internal sealed class FindingBook
             Raised = now,
             Severity = kind.Usual,
             Confidence = confidence,
+            LastEvidence = now,
         };
         if (_byKey.Count < Limits.Findings)
         {
@@ -70,6 +72,18 @@ internal sealed class FindingBook
         if (Find(kind, bus, subject) is Finding { End: null } finding)
         {
             finding.End = lastEvidence;
+        }
+    }
+
+    /// <summary>Ends the episodes of events that have not come back within their hold-off.</summary>
+    public void OnTick(Instant now)
+    {
+        foreach (Finding finding in _byKey.Values)
+        {
+            if (finding is { End: null, HoldOff: TimeSpan holdOff } && now - finding.LastEvidence > holdOff)
+            {
+                finding.End = finding.LastEvidence;
+            }
         }
     }
 
