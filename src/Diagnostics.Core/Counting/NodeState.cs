@@ -1,5 +1,6 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Protocols.CanOpen;
+using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 
 namespace Diagnostics.Core.Counting;
 
@@ -19,10 +20,8 @@ internal sealed class NodeState(byte address)
 
     public double Bits { get; set; }
 
-    public NodeState? Self => this;
-
     /// <summary>As error control reported it last.</summary>
-    public Protocols.CanOpen.NodeState? Reported { get; set; }
+    public NmtState? Reported { get; set; }
 
     /// <summary>Boot-ups heard after the node was known.</summary>
     public int Restarts { get; set; }
@@ -79,7 +78,7 @@ internal sealed class NodeState(byte address)
             limit = GuardRequests.SilenceSeconds;
         }
 
-        if (Reported is null or Protocols.CanOpen.NodeState.Operational)
+        if (Reported is null or NmtState.Operational)
         {
             foreach (IdentifierState identifier in Sends)
             {
