@@ -16,6 +16,9 @@ internal sealed class NodeState(byte address)
 
     public Instant LastHeard { get; set; } = Instant.MinValue;
 
+    /// <summary>The frame before <see cref="LastHeard"/>.</summary>
+    public Instant PreviousHeard { get; set; } = Instant.MinValue;
+
     public long Frames { get; set; }
 
     public double Bits { get; set; }
