@@ -69,8 +69,8 @@ internal sealed class Bus : ICanOpenEvents
         _noAcknowledge = new(this);
         _mismatch = new(this);
         _notSeen = new(this);
-        _restart = new(this);
         _unstable = new(this);
+        _restart = new(this, _unstable);
         _silence = new(this, _unstable);
         _duplicate = new(this);
         _nodeErrors = new(this);

@@ -58,7 +58,7 @@ internal sealed class NodeState(byte address)
     /// <summary>Seconds; what was heard beats what was configured. Null = no heartbeat known.</summary>
     public double? HeartbeatSeconds =>
         Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic } heard ? heard.Cycle.PeriodSeconds
-        : Knowledge.HeartbeatMilliseconds is int configured and > 0 ? configured / 1000.0
+        : Knowledge.HeartbeatMilliseconds is ushort configured and > 0 ? configured / 1000.0
         : null;
 
     /// <summary>

@@ -15,7 +15,7 @@ namespace Diagnostics.Core.Detectors;
 /// Why 5 s: modules on one supply start within seconds of each other (common practice, no source).
 /// Lost frames: a reset command may have been among them, so a restart within 30 s after a loss is left out.
 /// </summary>
-internal sealed class RestartDetector(Bus bus)
+internal sealed class RestartDetector(Bus bus, UnstableDetector unstable)
 {
     private static readonly TimeSpan Together = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan CommandWindow = TimeSpan.FromSeconds(30);
@@ -129,6 +129,7 @@ internal sealed class RestartDetector(Bus bus)
         foreach ((NodeState node, Instant time, bool _) in present)
         {
             finding.AddEvidence(time, Text.Of($"Boot-up of {bus.Names.Node(node.Address)}."));
+            unstable.OnLeft(node, time);
         }
 
         if (isNew)
