@@ -1,0 +1,241 @@
+using System.Globalization;
+using System.Text.Json;
+using Diagnostics.Agent.Commands;
+using Diagnostics.Core.AsBuilt;
+
+namespace Diagnostics.Agent;
+
+/// <summary>
+/// Settings come from a file, the environment and the options, the later winning. Each value that is used is checked here, at start,
+/// and what is wrong is told with the setting, where it came from and what to do.
+/// </summary>
+internal sealed class AgentSettingsReader
+{
+    public const string DefaultPath = "/etc/diagnostics/agent.json";
+    public const string PathVariable = "DIAGNOSTICS_SETTINGS";
+    private const string DefaultLogDirectory = "/var/lib/diagnostics";
+
+    /// <summary>CAN's slowest and fastest nominal bit rates in use: 5 kbit/s (older fault-tolerant lines) and 1 Mbit/s (ISO 11898-1).</summary>
+    private const int SlowestBitRate = 5_000;
+    private const int FastestBitRate = 1_000_000;
+
+    /// <summary>IFNAMSIZ of linux/if.h is 16, the closing zero included.</summary>
+    private const int LongestInterfaceName = 15;
+
+    private static readonly string[] Protocols = ["auto", "canopen", "none"];
+
+    /// <summary>Name in the file, name in the environment, option.</summary>
+    private static readonly (string Name, string Variable, string? Option)[] Known =
+    [
+        ("interfaces", "DIAGNOSTICS_INTERFACES", null),
+        ("bitRate", "DIAGNOSTICS_BIT_RATE", "--bit-rate"),
+        ("protocol", "DIAGNOSTICS_PROTOCOL", "--protocol"),
+        ("site", "DIAGNOSTICS_SITE", "--site"),
+        ("port", "DIAGNOSTICS_PORT", "--port"),
+        ("log", "DIAGNOSTICS_LOG", "--log"),
+        ("logMegabytes", "DIAGNOSTICS_LOG_MEGABYTES", null),
+    ];
+
+    private readonly Dictionary<string, Given> _given = new(StringComparer.Ordinal);
+    private readonly Func<string, string?> _environment;
+
+    private AgentSettingsReader(Func<string, string?> environment) => _environment = environment;
+
+    /// <summary>One value as it was given, and by what.</summary>
+    private readonly record struct Given(string Text, string Source);
+
+    /// <summary>The settings of a service: file, environment, options. <paramref name="arguments"/>' words are interfaces.</summary>
+    /// <exception cref="SettingException">Something given can't be used.</exception>
+    public static AgentSettings ForService(ParsedArguments arguments, Func<string, string?> environment)
+    {
+        AgentSettingsReader reader = new(environment);
+        reader.ReadFile();
+        reader.ReadEnvironment();
+        reader.ReadOptions(arguments);
+        if (arguments.Words.Count > 0)
+        {
+            reader._given["interfaces"] = new(string.Join(',', arguments.Words), "the command line");
+        }
+
+        return reader.Check(keepsLog: true);
+    }
+
+    /// <summary>The settings of a command that looks at no board: options only, and no log unless asked.</summary>
+    /// <exception cref="SettingException">Something given can't be used.</exception>
+    public static AgentSettings FromOptions(ParsedArguments arguments, Func<string, string?> environment)
+    {
+        AgentSettingsReader reader = new(environment);
+        reader.ReadOptions(arguments);
+        return reader.Check(keepsLog: false);
+    }
+
+    private void ReadFile()
+    {
+        string? redirected = _environment(PathVariable);
+        string path = redirected ?? DefaultPath;
+        if (redirected is null && !File.Exists(path))
+        {
+            return;
+        }
+
+        string which = redirected is null ? path : $"{path} (named by {PathVariable})";
+        using JsonDocument document = ConfigurationFile.ReadObject(path, which);
+        foreach (JsonProperty member in document.RootElement.EnumerateObject())
+        {
+            if (member.Name is "schema")
+            {
+                if (member.Value.ValueKind != JsonValueKind.Number || !member.Value.TryGetInt32(out int schema) || schema != 1)
+                {
+                    throw new SettingException($"schema in {path}", "this program reads schema 1", "set it to 1, or install the program that belongs to the file");
+                }
+
+                continue;
+            }
+
+            if (!Array.Exists(Known, known => known.Name == member.Name))
+            {
+                string? nearest = Nearest.Of(member.Name, Known.Select(known => known.Name));
+                throw new SettingException(
+                    $"{member.Name} in {path}",
+                    "there is no such setting",
+                    nearest is null ? $"the settings are {string.Join(", ", Known.Select(known => known.Name))}" : $"did you mean {nearest}?".TrimEnd('?'));
+            }
+
+            string? text = member.Value.ValueKind switch
+            {
+                JsonValueKind.Null => null,
+                JsonValueKind.String => member.Value.GetString(),
+                JsonValueKind.Number => member.Value.GetRawText(),
+                JsonValueKind.Array when member.Value.EnumerateArray().All(item => item.ValueKind == JsonValueKind.String) =>
+                    string.Join(',', member.Value.EnumerateArray().Select(item => item.GetString())),
+                _ => throw new SettingException($"{member.Name} in {path}", $"a {member.Value.ValueKind.ToString().ToLowerInvariant()} stands where a text or a number belongs", "see the sample settings"),
+            };
+            if (text is not null)
+            {
+                _given[member.Name] = new(text, path);
+            }
+        }
+    }
+
+    private void ReadEnvironment()
+    {
+        foreach ((string name, string variable, _) in Known)
+        {
+            if (_environment(variable) is { Length: > 0 } text)
+            {
+                _given[name] = new(text, $"the environment variable {variable}");
+            }
+        }
+    }
+
+    private void ReadOptions(ParsedArguments arguments)
+    {
+        foreach ((string name, _, string? option) in Known)
+        {
+            if (option is not null && arguments.Options.TryGetValue(option, out string? text))
+            {
+                _given[name] = new(text, $"the option {option}");
+            }
+        }
+    }
+
+    private AgentSettings Check(bool keepsLog)
+    {
+        (string? logDirectory, _) = LogDirectory(keepsLog);
+        return new()
+        {
+            Interfaces = Interfaces(),
+            BitRate = Number("bitRate", SlowestBitRate, FastestBitRate, $"give bit/s, {SlowestBitRate} to {FastestBitRate}, for example 125000"),
+            Protocol = Protocol(),
+            Site = Site(),
+            Port = Number("port", 0, 65_535, "give a TCP port, 1 to 65535, or 0 for any free one") ?? AgentSettings.DefaultPort,
+            LogDirectory = logDirectory,
+            LogMegabytes = Number(
+                "logMegabytes",
+                Limits.MinimumLogMegabytes,
+                Limits.MaximumLogMegabytes,
+                $"give megabytes, {Limits.MinimumLogMegabytes} to {Limits.MaximumLogMegabytes}") ?? Limits.DefaultLogMegabytes,
+        };
+    }
+
+    private string[] Interfaces()
+    {
+        if (!_given.TryGetValue("interfaces", out Given given))
+        {
+            return [];
+        }
+
+        string[] names = given.Text.Split([',', ' '], StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
+        foreach (string name in names)
+        {
+            if (name.Length > LongestInterfaceName || name is "." or ".." || name.Any(character => character is '/' or ':' || char.IsWhiteSpace(character) || char.IsControl(character)))
+            {
+                throw Wrong("interfaces", given, $"'{name}' can't be the name of an interface", "give names as 'ip link' lists them, for example can0");
+            }
+        }
+
+        return names.Distinct(StringComparer.Ordinal).ToArray();
+    }
+
+    private int? Number(string name, int least, int most, string remedy)
+    {
+        if (!_given.TryGetValue(name, out Given given))
+        {
+            return null;
+        }
+
+        return int.TryParse(given.Text, NumberStyles.None, CultureInfo.InvariantCulture, out int number) && number >= least && number <= most
+            ? number
+            : throw Wrong(name, given, $"'{given.Text}' is not within its limits", remedy);
+    }
+
+    private string Protocol()
+    {
+        if (!_given.TryGetValue("protocol", out Given given))
+        {
+            return "auto";
+        }
+
+        if (Array.IndexOf(Protocols, given.Text) >= 0)
+        {
+            return given.Text;
+        }
+
+        string? nearest = Nearest.Of(given.Text, Protocols);
+        throw Wrong(
+            "protocol",
+            given,
+            File.Exists(given.Text) ? $"'{given.Text}' is a file, and descriptions of protocols can't be read yet" : $"'{given.Text}' is no protocol that this program knows",
+            $"choose {string.Join(", ", Protocols)}" + (nearest is null ? string.Empty : $" (nearest: {nearest})"));
+    }
+
+    private AsBuiltRecord? Site() =>
+        _given.TryGetValue("site", out Given given) ? AsBuiltFile.Read(given.Text, $"site (from {given.Source})") : null;
+
+    /// <summary>A directory that was asked for must work; the default one may fail, and then the analysis runs without a log and says so.</summary>
+    private (string? Path, bool Asked) LogDirectory(bool keepsLog)
+    {
+        if (!_given.TryGetValue("log", out Given given))
+        {
+            // systemd names the directory that StateDirectory= made; with several, separated by colons, ours is the first.
+            string? state = _environment("STATE_DIRECTORY")?.Split(':')[0];
+            return (keepsLog ? (string.IsNullOrEmpty(state) ? DefaultLogDirectory : state) : null, false);
+        }
+
+        try
+        {
+            string path = Path.GetFullPath(given.Text);
+            Directory.CreateDirectory(path);
+            string probe = Path.Combine(path, ".write-check");
+            File.WriteAllBytes(probe, []);
+            File.Delete(probe);
+            return (path, true);
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
+        {
+            throw Wrong("log", given, $"nothing can be written in '{given.Text}' ({problem.Message.TrimEnd('.')})", "name a directory that this user may write in");
+        }
+    }
+
+    private static SettingException Wrong(string name, Given given, string why, string remedy) => new($"{name} (from {given.Source})", why, remedy);
+}

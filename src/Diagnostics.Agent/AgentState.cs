@@ -1,0 +1,70 @@
+using System.Collections.Immutable;
+using Diagnostics.Agent.History;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent;
+
+/// <summary>A part of the agent that doesn't work, or had to help itself; the analysis goes on. Shown on the page.</summary>
+/// <param name="Part">log or page.</param>
+/// <param name="Since">When it was noticed.</param>
+/// <param name="Text">One sentence.</param>
+internal sealed record Trouble(string Part, Instant Since, string Text);
+
+/// <summary>What the parts of the service show each other. The analysis swaps in whole, immutable values; readers take no lock.</summary>
+internal sealed class AgentState
+{
+    private readonly Lock _rowsLock = new();
+    private volatile Report? _report;
+    private ImmutableArray<TrafficRow> _rows = [];
+    private ImmutableArray<Trouble> _troubles = [];
+
+    /// <summary>The latest snapshot; null until there is one.</summary>
+    public Report? Report
+    {
+        get => _report;
+        set => _report = value;
+    }
+
+    /// <summary>Minute rows for the chart, oldest first.</summary>
+    public ImmutableArray<TrafficRow> Rows => ImmutableInterlocked.InterlockedCompareExchange(ref _rows, [], []);
+
+    public ImmutableArray<Trouble> Troubles => ImmutableInterlocked.InterlockedCompareExchange(ref _troubles, [], []);
+
+    /// <summary>Adds rows that are later than all before.</summary>
+    public void AddRows(IReadOnlyList<TrafficRow> rows)
+    {
+        if (rows.Count > 0)
+        {
+            lock (_rowsLock)
+            {
+                Replace(_rows.AddRange(rows));
+            }
+        }
+    }
+
+    /// <summary>Puts rows that the log remembers before those of this run.</summary>
+    public void AddEarlierRows(IReadOnlyList<TrafficRow> rows)
+    {
+        lock (_rowsLock)
+        {
+            Instant? first = _rows.IsEmpty ? null : _rows[0].Start;
+            Replace([.. rows.Where(row => first is null || row.Start < first), .. _rows]);
+        }
+    }
+
+    /// <summary>Says that a part is in trouble; null = it works again.</summary>
+    public void SetTrouble(string part, Instant now, string? text) => ImmutableInterlocked.Update(
+        ref _troubles,
+        before =>
+        {
+            ImmutableArray<Trouble> others = before.RemoveAll(trouble => trouble.Part == part);
+            return text is null ? others : others.Add(new(part, now, text));
+        });
+
+    private void Replace(ImmutableArray<TrafficRow> rows)
+    {
+        ImmutableArray<TrafficRow> kept = rows.Length > Limits.MinuteRowsInMemory ? rows.RemoveRange(0, rows.Length - Limits.MinuteRowsInMemory) : rows;
+        ImmutableInterlocked.InterlockedExchange(ref _rows, kept);
+    }
+}

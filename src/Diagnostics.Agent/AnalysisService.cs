@@ -1,0 +1,125 @@
+using Diagnostics.Agent.Commands;
+using Diagnostics.Agent.History;
+using Diagnostics.Can;
+using Diagnostics.Core;
+using Diagnostics.Core.Reporting;
+using Microsoft.Extensions.Hosting;
+using Microsoft.Extensions.Logging;
+
+namespace Diagnostics.Agent;
+
+/// <summary>
+/// The one consumer: owns the analysis, takes what the source heard, lets time go on once a second, and swaps in a new snapshot.
+/// Everything else only reads snapshots, and nothing that fails elsewhere reaches this loop.
+/// </summary>
+internal sealed partial class AnalysisService : BackgroundService
+{
+    private static readonly TimeSpan TickInterval = TimeSpan.FromSeconds(1);
+
+    private readonly IBusSource _source;
+    private readonly Analyzer _analyzer;
+    private readonly AgentState _state;
+    private readonly HistoryWriter? _history;
+    private readonly Watchdog _watchdog;
+    private readonly TimeProvider _clock;
+    private readonly ILogger<AnalysisService> _logger;
+    private readonly FindingJournal _journal;
+    private readonly HistoryRecorder _recorder = new();
+    private Instant? _lastTick;
+
+    public AnalysisService(
+        IBusSource source, AgentSettings settings, AgentState state, HistoryWriter? history, Watchdog watchdog, TimeProvider clock, ILogger<AnalysisService> logger)
+    {
+        _source = source;
+        _analyzer = new(AnalyzerOptionsFor(settings, source));
+        _state = state;
+        _history = history;
+        _watchdog = watchdog;
+        _clock = clock;
+        _logger = logger;
+        _journal = new(logger);
+    }
+
+    public static AnalyzerOptions AnalyzerOptionsFor(AgentSettings settings, IBusSource source) => new()
+    {
+        SourceKind = source.Kind,
+        SourceName = source.Name,
+        BitRate = settings.BitRate,
+        Protocol = settings.Protocol,
+        Site = settings.Site,
+    };
+
+    /// <summary>On a thread of its own: reading blocks.</summary>
+    protected override Task ExecuteAsync(CancellationToken stoppingToken) =>
+        Task.Factory.StartNew(() => Run(stoppingToken), stoppingToken, TaskCreationOptions.LongRunning, TaskScheduler.Default);
+
+    private void Run(CancellationToken stopping)
+    {
+        Listening(_source.Kind, SettingException.OneLine(_source.Name));
+        try
+        {
+            Tick();
+            long lastTick = _clock.GetTimestamp();
+            bool more = true;
+            while (!stopping.IsCancellationRequested)
+            {
+                if (more)
+                {
+                    more = _source.Read(_analyzer, Limits.SourcePatience, stopping);
+                    if (!more)
+                    {
+                        SourceEnded(SettingException.OneLine(_source.Name));
+                    }
+                }
+                else
+                {
+                    stopping.WaitHandle.WaitOne(Limits.SourcePatience);
+                }
+
+                if (_clock.GetElapsedTime(lastTick) >= TickInterval)
+                {
+                    lastTick = _clock.GetTimestamp();
+                    Tick();
+                }
+            }
+        }
+        catch (OperationCanceledException) when (stopping.IsCancellationRequested)
+        {
+        }
+
+        Tick();
+    }
+
+    private void Tick()
+    {
+        if (_source.Now is { } now)
+        {
+            // If the process itself was starved or suspended, silence in that time is not the bus's fault.
+            if (_lastTick is { } last && now - last > Limits.AgentLate)
+            {
+                _analyzer.OnNotSeen(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, last, now, 0, "this program did not get to run"));
+            }
+
+            _lastTick = now;
+            _analyzer.Advance(now);
+        }
+
+        Report report = _analyzer.Snapshot();
+        _state.Report = report;
+        _journal.OnSnapshot(report);
+        HistoryBatch batch = _recorder.OnSnapshot(report);
+        _state.AddRows(batch.Minutes);
+        if (!batch.IsEmpty)
+        {
+            _history?.Enqueue(batch);
+        }
+
+        _watchdog.OnTick();
+    }
+
+    [LoggerMessage(10, LogLevel.Information, "listening: {Kind} {Source}")]
+    private partial void Listening(string kind, string source);
+
+    [LoggerMessage(11, LogLevel.Warning, "the source {Source} has ended; the report stays as it is")]
+    private partial void SourceEnded(string source);
+}

@@ -1,0 +1,31 @@
+using System.Text;
+
+namespace Diagnostics.Agent.Commands;
+
+/// <summary>What a command may touch of the world, so that tests can hold all of it in their hands.</summary>
+internal sealed class CommandContext
+{
+    private static readonly UTF8Encoding Plain = new(encoderShouldEmitUTF8Identifier: false);
+
+    public required Stream Input { get; init; }
+
+    public required Stream Output { get; init; }
+
+    public required Stream Error { get; init; }
+
+    public required Func<string, string?> Environment { get; init; }
+
+    public required BusSources Sources { get; init; }
+
+    public TimeProvider Clock { get; init; } = TimeProvider.System;
+
+    public void Print(string text) => Write(Output, text);
+
+    public void PrintError(string text) => Write(Error, text);
+
+    private static void Write(Stream stream, string text)
+    {
+        stream.Write(Plain.GetBytes(text + "\n"));
+        stream.Flush();
+    }
+}

@@ -1,0 +1,102 @@
+using System.Reflection;
+using System.Text;
+
+namespace Diagnostics.Agent.Commands;
+
+/// <summary>Finds the command, prints help and version, and turns what is wrong into one line and exit code 2.</summary>
+internal static class CommandLine
+{
+    public const int Done = 0;
+    public const int Refused = 2;
+
+    private static readonly ICommand[] Commands = [new ListenCommand(), new ReplayCommand(), new DemoCommand()];
+
+    public static async Task<int> RunAsync(IReadOnlyList<string> arguments, CommandContext context, CancellationToken cancellation)
+    {
+        try
+        {
+            if (arguments.Count == 0)
+            {
+                throw new SettingException("command", "none was given", $"choose {string.Join(", ", Commands.Select(known => known.Name))}, or see 'diagnostics --help'");
+            }
+
+            if (arguments[0] is "--help" or "-h" or "help")
+            {
+                context.Print(Help());
+                return Done;
+            }
+
+            if (arguments[0] is "--version")
+            {
+                context.Print("diagnostics " + Version);
+                return Done;
+            }
+
+            ICommand command = Commands.FirstOrDefault(known => known.Name == arguments[0]) ?? throw Unknown(arguments[0]);
+            string[] rest = arguments.Skip(1).ToArray();
+            if (rest.TakeWhile(argument => argument != "--").Any(argument => argument is "--help" or "-h"))
+            {
+                context.Print(Help(command));
+                return Done;
+            }
+
+            return await command.RunAsync(ArgumentReader.Read(command.Name, rest, command.Options), context, cancellation).ConfigureAwait(false);
+        }
+        catch (SettingException wrong)
+        {
+            context.PrintError("diagnostics: " + wrong.Message);
+            return Refused;
+        }
+    }
+
+    /// <summary>Without the commit that the build may append.</summary>
+    public static string Version { get; } =
+        (typeof(CommandLine).Assembly.GetCustomAttribute<AssemblyInformationalVersionAttribute>()?.InformationalVersion ?? "0").Split('+')[0];
+
+    private static SettingException Unknown(string word)
+    {
+        string? nearest = Nearest.Of(word, Commands.Select(known => known.Name).Append("--help").Append("--version"));
+        return new(
+            $"command '{word}'",
+            "there is no such command",
+            nearest is null ? $"choose {string.Join(", ", Commands.Select(known => known.Name))}, or see 'diagnostics --help'" : $"the nearest one is '{nearest}'");
+    }
+
+    private static string Help()
+    {
+        StringBuilder text = new();
+        text.AppendLine("Listens to a CAN bus without sending anything, and says what is wrong, how sure it is,");
+        text.AppendLine("since when, and where to look next.");
+        text.AppendLine();
+        foreach (ICommand command in Commands)
+        {
+            text.Append("  diagnostics ").Append(command.Name).Append(' ').AppendLine(command.Words);
+            text.Append("      ").AppendLine(command.Summary);
+        }
+
+        text.AppendLine();
+        text.AppendLine("  diagnostics COMMAND --help    the options of a command");
+        text.AppendLine("  diagnostics --version         the version of this program");
+        text.AppendLine();
+        text.Append("Exit codes: 0 done; 1 what was to be judged was judged bad; 2 an argument, a file or a setting is wrong.");
+        return text.ToString().ReplaceLineEndings("\n");
+    }
+
+    private static string Help(ICommand command)
+    {
+        StringBuilder text = new();
+        text.Append("diagnostics ").Append(command.Name).Append(' ').AppendLine(command.Words);
+        text.AppendLine();
+        text.Append("  ").AppendLine(command.Summary);
+        text.AppendLine();
+        int width = command.Options.Max(option => Left(option).Length);
+        foreach (CommandOption option in command.Options)
+        {
+            text.Append("  ").Append(Left(option).PadRight(width)).Append("  ").AppendLine(option.Help);
+        }
+
+        return text.ToString().ReplaceLineEndings("\n").TrimEnd('\n');
+
+        static string Left(CommandOption option) => option.Value is null ? option.Name : option.Name + " " + option.Value;
+    }
+}

@@ -1,0 +1,25 @@
+namespace Diagnostics.Agent.Commands;
+
+/// <summary>The service on a simulated site: no hardware, nothing kept unless a directory is named.</summary>
+internal sealed class DemoCommand : ICommand
+{
+    public string Name => "demo";
+
+    public string Words => string.Empty;
+
+    public string Summary => "Runs the service on a simulated site, without hardware, and prints the address of its report page.";
+
+    public IReadOnlyList<CommandOption> Options { get; } = [SharedOptions.Port, SharedOptions.Log];
+
+    public async Task<int> RunAsync(ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
+    {
+        if (arguments.Words.Count > 0)
+        {
+            throw new SettingException(arguments.Words[0], "'demo' takes options only", "see 'diagnostics demo --help'");
+        }
+
+        AgentSettings settings = AgentSettingsReader.FromOptions(arguments, context.Environment);
+        using IBusSource source = context.Sources.Simulated(context.Clock);
+        return await ServiceHost.RunAsync(settings, source, context, cancellation).ConfigureAwait(false);
+    }
+}

@@ -1,0 +1,28 @@
+using Diagnostics.Can;
+
+namespace Diagnostics.Agent.Commands;
+
+/// <summary>
+/// Where traffic comes from: interfaces, a trace, a simulated site. It is asked by one consumer, which thereby owns the analysis alone;
+/// a source that reads on a thread of its own keeps a bounded queue behind this.
+/// </summary>
+internal interface IBusSource : IDisposable
+{
+    /// <summary>live, trace or simulated, as the report document names it.</summary>
+    string Kind { get; }
+
+    /// <summary>What the report calls it: the interfaces, the file, the invented site.</summary>
+    string Name { get; }
+
+    /// <summary>
+    /// Where the source's own time line is now, so that silence can be told while nothing arrives; null where only frames move it (a trace).
+    /// </summary>
+    Instant? Now { get; }
+
+    /// <summary>
+    /// Hands over, on the calling thread and in order, what was heard since the last call; where that is nothing, waits for up to <paramref name="patience"/>.
+    /// False = there will be no more.
+    /// </summary>
+    /// <exception cref="SettingException">What the user named can't be read at all (an unknown interface, a file that is no trace).</exception>
+    bool Read(IFrameSink sink, TimeSpan patience, CancellationToken cancellation);
+}

@@ -1,0 +1,106 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.History;
+
+/// <summary>
+/// Compares each snapshot with the one before and says what the log should keep: a finding when it is raised, comes back, gets worse or ends,
+/// and once a minute while anything else of it changes; a row a minute; what happened to nodes. No clock: the snapshot's end is the time.
+/// </summary>
+internal sealed class HistoryRecorder
+{
+    private const long NanosecondsPerMinute = 60_000_000_000;
+
+    private readonly TrafficMeter _meter = new();
+    private readonly Dictionary<string, FindingReport> _written = new(StringComparer.Ordinal);
+    private readonly Dictionary<(string Interface, int Address), NodeReport> _nodes = [];
+    private long? _minute;
+
+    public HistoryBatch OnSnapshot(Report report)
+    {
+        if (report.Source.End is not { } end)
+        {
+            return new([], [], []);
+        }
+
+        long minute = Math.DivRem(end.Nanoseconds, NanosecondsPerMinute, out long rest) - (rest < 0 ? 1 : 0);
+        bool isNewMinute = _minute is { } open && minute != open;
+        IReadOnlyList<TrafficRow> rows = [];
+        if (isNewMinute)
+        {
+            Instant start = new(_minute!.Value * NanosecondsPerMinute);
+            rows = minute > _minute ? _meter.Close(report, start, 60) : [];
+        }
+        else
+        {
+            _meter.Observe(report);
+        }
+
+        _minute = minute;
+        return new(Findings(report, isNewMinute), rows, NodeEvents(report, end));
+    }
+
+    private List<FindingReport> Findings(Report report, bool isNewMinute)
+    {
+        List<FindingReport> changed = [];
+        foreach (FindingReport finding in report.Findings)
+        {
+            bool known = _written.TryGetValue(finding.Key, out FindingReport? before);
+            bool isNews = !known || before!.Count != finding.Count || before.Severity != finding.Severity || (before.End is null) != (finding.End is null);
+            if (isNews || (isNewMinute && !Same(before!, finding)))
+            {
+                if (!known && _written.Count >= Limits.RememberedFindings)
+                {
+                    continue;
+                }
+
+                _written[finding.Key] = finding;
+                changed.Add(finding);
+            }
+        }
+
+        return changed;
+    }
+
+    private static bool Same(FindingReport a, FindingReport b) =>
+        a.End == b.End && a.Summary == b.Summary && Math.Abs(a.Confidence - b.Confidence) < 0.005 && a.Evidence.Count == b.Evidence.Count
+        && (a.Evidence.Count == 0 || a.Evidence[^1] == b.Evidence[^1]);
+
+    private List<NodeEvent> NodeEvents(Report report, Instant end)
+    {
+        List<NodeEvent> events = [];
+        foreach (BusReport bus in report.Buses)
+        {
+            foreach (NodeReport node in bus.Nodes)
+            {
+                if (!_nodes.TryGetValue((bus.Interface, node.Address), out NodeReport? before))
+                {
+                    events.Add(new(node.FirstHeard, bus.Interface, node.Address, NodeEventKind.Appeared, node.Name));
+                }
+
+                if (node.State is not null && node.State != before?.State)
+                {
+                    events.Add(new(end, bus.Interface, node.Address, NodeEventKind.State, node.State));
+                }
+
+                if (node.Restarts > (before?.Restarts ?? 0))
+                {
+                    events.Add(new(end, bus.Interface, node.Address, NodeEventKind.Restarted, node.Restarts.ToString(System.Globalization.CultureInfo.InvariantCulture)));
+                }
+
+                if (node.Present == false && before?.Present != false)
+                {
+                    events.Add(new(node.LastHeard, bus.Interface, node.Address, NodeEventKind.Silent, null));
+                }
+                else if (node.Present == true && before?.Present == false)
+                {
+                    events.Add(new(end, bus.Interface, node.Address, NodeEventKind.Returned, null));
+                }
+
+                _nodes[(bus.Interface, node.Address)] = node;
+            }
+        }
+
+        return events;
+    }
+}

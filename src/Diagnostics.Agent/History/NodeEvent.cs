@@ -1,0 +1,25 @@
+using Diagnostics.Can;
+
+namespace Diagnostics.Agent.History;
+
+/// <summary>What the log remembers of a node. The names are stored, so none is ever renamed.</summary>
+internal enum NodeEventKind
+{
+    /// <summary>Heard for the first time.</summary>
+    Appeared,
+
+    /// <summary>Its state changed; the detail is the new one.</summary>
+    State,
+
+    /// <summary>It announced restarts; the detail is how many since the start of the analysis.</summary>
+    Restarted,
+
+    /// <summary>Not heard within its time.</summary>
+    Silent,
+
+    /// <summary>Heard again.</summary>
+    Returned,
+}
+
+/// <summary>One event in the life of a node, at the end of the second in which it was noticed, or at the frame that shows it.</summary>
+internal sealed record NodeEvent(Instant Time, string Interface, int Address, NodeEventKind Kind, string? Detail);

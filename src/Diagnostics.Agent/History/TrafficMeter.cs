@@ -1,0 +1,123 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.History;
+
+/// <summary>
+/// Turns the totals of successive snapshots into rows for stretches of time. The report's mean load holds since the start, so a stretch's own is
+/// (mean × heard time) at its end less the same at its beginning, over the time heard between. Heard time = the source's span without its gaps.
+/// The peak is the report's own where that rose within the stretch (then it is exact), otherwise the busiest span between two snapshots.
+/// </summary>
+internal sealed class TrafficMeter
+{
+    private readonly Dictionary<string, double> _busiest = new(StringComparer.Ordinal);
+    private Report? _opening;
+    private Report? _previous;
+
+    /// <summary>The snapshot at which the stretch that is open began; null before the first.</summary>
+    public Report? Opening => _opening;
+
+    /// <summary>A snapshot within the stretch: watched for the peak.</summary>
+    public void Observe(Report report)
+    {
+        if (_previous is { } previous)
+        {
+            foreach (BusReport bus in report.Buses)
+            {
+                if (Load(previous, report, bus) is double load && load > _busiest.GetValueOrDefault(bus.Interface, -1))
+                {
+                    _busiest[bus.Interface] = load;
+                }
+            }
+        }
+
+        _opening ??= report;
+        _previous = report;
+    }
+
+    /// <summary>Ends the stretch at this snapshot, gives a row for each interface, and begins the next one here.</summary>
+    /// <param name="report">The snapshot.</param>
+    /// <param name="start">Where the stretch began.</param>
+    /// <param name="seconds">How long it was.</param>
+    public IReadOnlyList<TrafficRow> Close(Report report, Instant start, double seconds)
+    {
+        Observe(report);
+        Report opening = _opening ?? report;
+        List<TrafficRow> rows = new(report.Buses.Count);
+        foreach (BusReport bus in report.Buses)
+        {
+            BusReport? before = Find(opening, bus.Interface);
+            double? mean = Load(opening, report, bus);
+            double? peak = bus.LoadPeak1s > (before?.LoadPeak1s ?? 0)
+                ? bus.LoadPeak1s
+                : _busiest.TryGetValue(bus.Interface, out double busiest) ? busiest : mean;
+            rows.Add(new(
+                start,
+                seconds,
+                bus.Interface,
+                mean,
+                peak is double high && mean is double low ? Math.Max(high, low) : peak,
+                Math.Max(0, bus.Frames - (before?.Frames ?? 0)),
+                Math.Max(0, Errors(bus) - (before is null ? 0 : Errors(before))),
+                bus.Nodes.Count(node => node.Present == true)));
+        }
+
+        _opening = report;
+        _busiest.Clear();
+        return rows;
+    }
+
+    private static long Errors(BusReport bus) =>
+        bus.Errors.Bit + bus.Errors.Stuff + bus.Errors.Form + bus.Errors.Crc + bus.Errors.Ack + bus.Errors.Other;
+
+    private static BusReport? Find(Report report, string name)
+    {
+        foreach (BusReport bus in report.Buses)
+        {
+            if (bus.Interface == name)
+            {
+                return bus;
+            }
+        }
+
+        return null;
+    }
+
+    /// <summary>Mean load of an interface between two snapshots; null where it isn't known or nothing was heard in between.</summary>
+    private static double? Load(Report from, Report to, BusReport bus)
+    {
+        if (bus.LoadMean is not double loadTo)
+        {
+            return null;
+        }
+
+        double heardTo = HeardSeconds(to, bus.Interface);
+        BusReport? before = Find(from, bus.Interface);
+        double heardFrom = ReferenceEquals(from, to) || before?.LoadMean is null ? 0 : HeardSeconds(from, bus.Interface);
+        double span = heardTo - heardFrom;
+        return span <= 1e-6 ? null : Math.Max(0, ((loadTo * heardTo) - ((before?.LoadMean ?? 0) * heardFrom)) / span);
+    }
+
+    private static double HeardSeconds(Report report, string name)
+    {
+        if (report.Source.Start is not { } start || report.Source.End is not { } end)
+        {
+            return 0;
+        }
+
+        double seconds = end.SecondsSince(start);
+        Instant counted = start;
+        foreach (GapReport gap in report.Source.NotSeen.Gaps.Where(gap => gap.Interface is null || gap.Interface == name).OrderBy(gap => gap.Start))
+        {
+            Instant from = Instant.Max(gap.Start, counted);
+            Instant until = Instant.Min(gap.End, end);
+            if (until > from)
+            {
+                seconds -= until.SecondsSince(from);
+                counted = until;
+            }
+        }
+
+        return Math.Max(0, seconds);
+    }
+}

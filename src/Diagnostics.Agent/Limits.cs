@@ -1,0 +1,50 @@
+namespace Diagnostics.Agent;
+
+/// <summary>Every limit of the executable, with its reason.</summary>
+internal static class Limits
+{
+    /// <summary>Longest file of settings or as-built record that is read, bytes. A record of 127 nodes with names takes about 100 KB.</summary>
+    public const int ConfigurationBytes = 4 * 1024 * 1024;
+
+    /// <summary>Size of the log file unless told otherwise, megabytes: about eight months of minute rows of one interface.</summary>
+    public const int DefaultLogMegabytes = 64;
+
+    /// <summary>Smallest log that still holds a weekend beside LiteDB's own pages, megabytes.</summary>
+    public const int MinimumLogMegabytes = 4;
+
+    /// <summary>Largest log, megabytes: small boards boot from cards of 4 GB and more, and half of that is not ours.</summary>
+    public const int MaximumLogMegabytes = 2048;
+
+    /// <summary>Batches that wait for the log's writer. One a second is usual; the card may stall for minutes before any is lost.</summary>
+    public const int HistoryQueue = 256;
+
+    /// <summary>Minute rows kept in memory for the chart: one week of one interface, or a day of seven.</summary>
+    public const int MinuteRowsInMemory = 7 * 24 * 60;
+
+    /// <summary>Points drawn in one chart; more would be closer together than a pixel of a phone.</summary>
+    public const int ChartPoints = 360;
+
+    /// <summary>Longest piece of text from the site (a name, an evidence row) that is shown, characters.</summary>
+    public const int ShownText = 600;
+
+    /// <summary>Identifiers listed on the page for one bus; the document has all of them.</summary>
+    public const int IdentifiersShown = 200;
+
+    /// <summary>Causes that a finding shows besides the likeliest.</summary>
+    public const int FurtherCauses = 6;
+
+    /// <summary>Findings remembered to tell news from known, in the journal and for the log. The analysis has a limit below this.</summary>
+    public const int RememberedFindings = 10_000;
+
+    /// <summary>Time between two ticks of the analysis after which absence proves nothing, because we ourselves were not there.</summary>
+    public static readonly TimeSpan AgentLate = TimeSpan.FromSeconds(3);
+
+    /// <summary>How long the analysis waits for traffic before it looks at the clock. Short enough for a tick a second.</summary>
+    public static readonly TimeSpan SourcePatience = TimeSpan.FromMilliseconds(200);
+
+    /// <summary>Pause before a failed part (log, page) is tried again: long enough not to fill the journal.</summary>
+    public static readonly TimeSpan RetryPart = TimeSpan.FromSeconds(60);
+
+    /// <summary>How long the end of the service waits for the log; systemd waits 90 s by default.</summary>
+    public static readonly TimeSpan LogFarewell = TimeSpan.FromSeconds(10);
+}

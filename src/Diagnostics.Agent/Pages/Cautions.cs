@@ -1,0 +1,14 @@
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>What holds for every job, whatever was found. General electrical practice; no source claimed.</summary>
+internal static class Cautions
+{
+    public static readonly string[] Lines =
+    [
+        "Relays and dimmers share their cabinets with mains. A quiet bus does not mean a dead cabinet: isolate, lock, and prove dead before you reach in.",
+        "Switch the bus supply off before you measure resistance. 60 Ω between CAN high and CAN low is two terminators, 120 Ω is one, 40 Ω is three.",
+        "Change one thing at a time, and listen again before the next.",
+        "Work on fixed wiring is for licensed people, under the codes that hold where you are.",
+        "This tool only listens. It switches nothing, and nothing that it says makes a circuit safe.",
+    ];
+}

@@ -1,0 +1,82 @@
+using System.Globalization;
+using System.Runtime.CompilerServices;
+using System.Text;
+using System.Text.Encodings.Web;
+using System.Text.Unicode;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>
+/// Writes HTML in which only literals of this program are markup: every interpolated value is encoded, whatever it is. Names come from the site and
+/// may be hostile, so control characters and those that turn the direction of text are shown as a replacement character, and long ones are cut.
+/// </summary>
+internal sealed class HtmlWriter
+{
+    private static readonly HtmlEncoder Encoder = HtmlEncoder.Create(UnicodeRanges.All);
+
+    private readonly StringBuilder _text = new(32 * 1024);
+
+    public void Add([InterpolatedStringHandlerArgument("")] ref Handler markup)
+    {
+    }
+
+    /// <summary>A literal of this program, or what another of its writers made.</summary>
+    public void Literal(string markup) => _text.Append(markup);
+
+    public override string ToString() => _text.ToString();
+
+    public static string Clean(string text)
+    {
+        StringBuilder? clean = null;
+        int length = Math.Min(text.Length, Limits.ShownText);
+        for (int index = 0; index < length; index++)
+        {
+            char character = text[index];
+            bool isHostile = char.IsControl(character)
+                || character is '\u200E' or '\u200F' or '\u061C' or '\uFEFF' or (>= '\u202A' and <= '\u202E') or (>= '\u2066' and <= '\u2069') or '\u2028' or '\u2029'
+                || (char.IsSurrogate(character) && !(
+                    (char.IsHighSurrogate(character) && index + 1 < length && char.IsLowSurrogate(text[index + 1]))
+                    || (char.IsLowSurrogate(character) && index > 0 && char.IsHighSurrogate(text[index - 1]))));
+            if (isHostile)
+            {
+                clean ??= new StringBuilder(text, 0, index, length);
+                clean.Append('\uFFFD');
+            }
+            else
+            {
+                clean?.Append(character);
+            }
+        }
+
+        string whole = clean?.ToString() ?? (length == text.Length ? text : text[..length]);
+        return length < text.Length ? whole + "…" : whole;
+    }
+
+    [InterpolatedStringHandler]
+    internal readonly ref struct Handler
+    {
+        private readonly StringBuilder _target;
+
+        public Handler(int literalLength, int formattedCount, HtmlWriter writer)
+        {
+            _ = literalLength;
+            _ = formattedCount;
+            _target = writer._text;
+        }
+
+        public void AppendLiteral(string markup) => _target.Append(markup);
+
+        public void AppendFormatted(string? text)
+        {
+            if (text is not null)
+            {
+                _target.Append(Encoder.Encode(Clean(text)));
+            }
+        }
+
+        public void AppendFormatted(int number) => _target.Append(number.ToString(CultureInfo.InvariantCulture));
+
+        /// <summary>Coordinates: a tenth of a unit is finer than any screen.</summary>
+        public void AppendFormatted(double number) => _target.Append(number.ToString("0.#", CultureInfo.InvariantCulture));
+    }
+}

@@ -1,0 +1,221 @@
+using System.Globalization;
+using Diagnostics.Agent.History;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>
+/// Draws load and errors of one interface over time as SVG: load above (mean as an area, the busiest second as a line), errors below as bars, and what was not
+/// seen as a hatched strip. Colours come from the style sheet, so that it can be read on light and dark. Sized for a phone and scaled up.
+/// </summary>
+internal static class LoadChart
+{
+    private const double Width = 400;
+    private const double Height = 246;
+    private const double Left = 44;
+    private const double Right = 8;
+    private const double LoadTop = 22;
+    private const double LoadBottom = 132;
+    private const double ErrorTop = 164;
+    private const double ErrorBottom = 216;
+
+    /// <summary>The limit from which the load counts as high (the catalogue's bus.load-high).</summary>
+    private const double HighLoadRatio = 0.7;
+
+    /// <summary>Rows of one interface as at most <see cref="Limits.ChartPoints"/> points.</summary>
+    public static IReadOnlyList<TrafficRow> Points(IReadOnlyList<TrafficRow> rows, string name)
+    {
+        List<TrafficRow> points = rows.Where(row => row.Interface == name).ToList();
+        while (points.Count > Limits.ChartPoints)
+        {
+            points = LoadSampler.Halve(points);
+        }
+
+        return points;
+    }
+
+    /// <summary>The picture in a sentence, for who can't see it and above it for everyone.</summary>
+    public static string Describe(IReadOnlyList<TrafficRow> points, Instant? end)
+    {
+        if (points.Count == 0)
+        {
+            return "No stretch of time is complete yet.";
+        }
+
+        string load = "The load is not known without a bit rate.";
+        TrafficRow[] known = points.Where(point => point.LoadMean is not null).ToArray();
+        if (known.Length > 0)
+        {
+            TrafficRow busiest = known.MaxBy(point => point.LoadPeak ?? point.LoadMean)!;
+            double least = known.Min(point => point.LoadMean!.Value);
+            double most = known.Max(point => point.LoadMean!.Value);
+            string between = Words.Percent(least) == Words.Percent(most) ? $"Load about {Words.Percent(most)}" : $"Load between {Words.Percent(least)} and {Words.Percent(most)}";
+            load = $"{between}; the busiest second had {Words.Percent(busiest.LoadPeak ?? busiest.LoadMean)}, near {Times.Short(busiest.Start, end)}.";
+        }
+
+        long errors = points.Sum(point => point.Errors);
+        TrafficRow worst = points.MaxBy(point => point.Errors)!;
+        return load + (errors == 0
+            ? " No errors on the wire."
+            : $" {Words.Capital(Verdict.Amount(errors, "error"))} on the wire, most of them ({Words.Count(worst.Errors)}) near {Times.Short(worst.Start, end)}.");
+    }
+
+    public static void Draw(HtmlWriter page, BusReport bus, IReadOnlyList<TrafficRow> points, NotSeenReport notSeen, Instant? end)
+    {
+        Instant from = points[0].Start;
+        Instant to = points[^1].End;
+        double span = Math.Max(1, to.SecondsSince(from));
+        double X(Instant time) => Left + (Math.Clamp(time.SecondsSince(from) / span, 0, 1) * (Width - Left - Right));
+        double top = Scale(points.Max(point => Math.Max(point.LoadMean ?? 0, point.LoadPeak ?? 0)));
+        double Y(double load) => LoadBottom - (Math.Clamp(load / top, 0, 1) * (LoadBottom - LoadTop));
+
+        page.Add($"<svg class=\"chart\" viewBox=\"0 0 {Width} {Height}\" role=\"img\" aria-label=\"{Describe(points, end)}\">");
+        page.Add($"<defs><pattern id=\"hatch-{bus.Interface}\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\"><path class=\"hatch\" d=\"M0 6 L6 0\"/></pattern></defs>");
+        page.Add($"<text class=\"axis-title\" x=\"{Left}\" y=\"12\">Load, % of what the bus can carry</text>");
+        foreach (double part in (double[])[0, 0.5, 1])
+        {
+            double y = Y(part * top);
+            page.Add($"<path class=\"grid\" d=\"M{Left} {y} H{Width - Right}\"/><text class=\"tick\" text-anchor=\"end\" x=\"{Left - 5}\" y=\"{y + 4}\">{Percent(part * top)}</text>");
+        }
+
+        foreach (GapReport gap in notSeen.Gaps.Where(gap => (gap.Interface is null || gap.Interface == bus.Interface) && gap.End > from && gap.Start < to))
+        {
+            double x = X(gap.Start);
+            double width = Math.Max(1.5, X(gap.End) - x);
+            page.Add($"<rect class=\"gap\" fill=\"url(#hatch-{bus.Interface})\" x=\"{x}\" y=\"{LoadTop}\" width=\"{width}\" height=\"{ErrorBottom - LoadTop}\"/>");
+        }
+
+        DrawLoad(page, points, X, Y);
+        if (top >= HighLoadRatio)
+        {
+            double y = Y(HighLoadRatio);
+            page.Add($"<path class=\"limit\" d=\"M{Left} {y} H{Width - Right}\"/><text class=\"tick\" text-anchor=\"end\" x=\"{Width - Right}\" y=\"{y - 4}\">70 %: crowded</text>");
+        }
+
+        DrawErrors(page, points, X);
+        DrawTime(page, from, to, span, X);
+        page.Literal("</svg>");
+    }
+
+    private static void DrawLoad(HtmlWriter page, IReadOnlyList<TrafficRow> points, Func<Instant, double> x, Func<double, double> y)
+    {
+        foreach (List<TrafficRow> run in Runs(points.Where(point => point.LoadMean is not null)))
+        {
+            string area = $"M{Fixed(x(run[0].Start))} {Fixed(LoadBottom)}";
+            string peak = string.Empty;
+            foreach (TrafficRow point in run)
+            {
+                string mean = Fixed(y(point.LoadMean!.Value));
+                area += $" L{Fixed(x(point.Start))} {mean} L{Fixed(x(point.End))} {mean}";
+                string high = Fixed(y(point.LoadPeak ?? point.LoadMean.Value));
+                peak += $"{(peak.Length == 0 ? "M" : " L")}{Fixed(x(point.Start))} {high} L{Fixed(x(point.End))} {high}";
+            }
+
+            area += $" L{Fixed(x(run[^1].End))} {Fixed(LoadBottom)} Z";
+            page.Add($"<path class=\"mean\" d=\"{area}\"/><path class=\"peak\" d=\"{peak}\"/>");
+        }
+    }
+
+    private static void DrawErrors(HtmlWriter page, IReadOnlyList<TrafficRow> points, Func<Instant, double> x)
+    {
+        double most = NiceCount(points.Max(point => point.Errors));
+        page.Add($"<text class=\"axis-title\" x=\"{Left}\" y=\"{ErrorTop - 10}\">Errors on the wire, in {Times.Span(points.Max(point => point.Seconds))}</text>");
+        page.Add($"<path class=\"grid\" d=\"M{Left} {ErrorTop} H{Width - Right}\"/><path class=\"grid\" d=\"M{Left} {ErrorBottom} H{Width - Right}\"/>");
+        page.Add($"<text class=\"tick\" text-anchor=\"end\" x=\"{Left - 5}\" y=\"{ErrorTop + 4}\">{Words.Count((long)most)}</text><text class=\"tick\" text-anchor=\"end\" x=\"{Left - 5}\" y=\"{ErrorBottom + 4}\">0</text>");
+        foreach (TrafficRow point in points.Where(point => point.Errors > 0))
+        {
+            double left = x(point.Start);
+            double width = Math.Max(1.5, x(point.End) - left - 0.5);
+            double height = Math.Max(2, point.Errors / most * (ErrorBottom - ErrorTop));
+            page.Add($"<rect class=\"errors\" x=\"{left}\" y=\"{ErrorBottom - height}\" width=\"{width}\" height=\"{height}\"/>");
+        }
+    }
+
+    private static void DrawTime(HtmlWriter page, Instant from, Instant to, double span, Func<Instant, double> x)
+    {
+        double step = Step(span);
+        long stepNanoseconds = (long)(step * 1e9);
+        long first = ((from.Nanoseconds / stepNanoseconds) + (from.Nanoseconds % stepNanoseconds > 0 ? 1 : 0)) * stepNanoseconds;
+        int shown = 0;
+        for (long at = first; at <= to.Nanoseconds && shown < 12; at += stepNanoseconds, shown++)
+        {
+            double position = x(new(at));
+            string label = step < 60 ? Times.AxisSeconds(new(at)) : Times.Axis(new(at), step >= 86_400);
+            string anchor = position > Width - Right - 16 ? "end" : position < Left + 12 ? "start" : "middle";
+            page.Add($"<path class=\"mark\" d=\"M{position} {ErrorBottom} v5\"/><text class=\"tick\" text-anchor=\"{anchor}\" x=\"{position}\" y=\"{ErrorBottom + 17}\">{label}</text>");
+        }
+
+        page.Add($"<text class=\"axis-title\" text-anchor=\"end\" x=\"{Width - Right}\" y=\"{Height - 2}\">{(step >= 86_400 ? "day (UTC)" : "time (UTC)")}</text>");
+    }
+
+    /// <summary>Stretches that touch; a hole between two rows stays a hole in the picture.</summary>
+    private static IEnumerable<List<TrafficRow>> Runs(IEnumerable<TrafficRow> points)
+    {
+        List<TrafficRow> run = [];
+        foreach (TrafficRow point in points)
+        {
+            if (run.Count > 0 && point.Start.SecondsSince(run[^1].End) > 1)
+            {
+                yield return run;
+                run = [];
+            }
+
+            run.Add(point);
+        }
+
+        if (run.Count > 0)
+        {
+            yield return run;
+        }
+    }
+
+    private static double Scale(double most)
+    {
+        foreach (double top in (double[])[0.02, 0.05, 0.1, 0.2, 0.5, 1])
+        {
+            if (most <= top)
+            {
+                return top;
+            }
+        }
+
+        return Math.Ceiling(Math.Min(most, 1000));
+    }
+
+    private static double NiceCount(long most)
+    {
+        double size = 1;
+        while (true)
+        {
+            foreach (double factor in (double[])[1, 2, 5])
+            {
+                if (most <= size * factor)
+                {
+                    return size * factor;
+                }
+            }
+
+            size *= 10;
+        }
+    }
+
+    /// <summary>A step that gives three to six labels.</summary>
+    private static double Step(double span)
+    {
+        double[] steps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10_800, 21_600, 43_200, 86_400, 172_800, 604_800, 1_209_600, 2_592_000];
+        foreach (double step in steps)
+        {
+            if (span / step <= (step < 60 ? 4 : 6))
+            {
+                return step;
+            }
+        }
+
+        return Math.Max(steps[^1], span / 5);
+    }
+
+    private static string Percent(double ratio) => (ratio * 100).ToString("0.#", CultureInfo.InvariantCulture) + " %";
+
+    private static string Fixed(double number) => number.ToString("0.#", CultureInfo.InvariantCulture);
+}

@@ -1,0 +1,19 @@
+using Diagnostics.Agent.History;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>All that the page is made from: the report document, rows for the chart, and what doesn't work in the agent itself.</summary>
+internal sealed record PageModel(Report Report)
+{
+    public IReadOnlyList<TrafficRow> Rows { get; init; } = [];
+
+    /// <summary>Usual length of a row, seconds.</summary>
+    public double RowSeconds { get; init; } = 60;
+
+    public IReadOnlyList<Trouble> Troubles { get; init; } = [];
+
+    /// <summary>The agent's own clock when the page was asked for; null for a page in a file.</summary>
+    public Instant? Asked { get; init; }
+}

@@ -1,0 +1,279 @@
+using System.Globalization;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>
+/// Makes the report page. It answers a technician's questions in the order in which they come: is it the bus, or is the tool blind; what is wrong, where, since
+/// when, how sure; what it isn't; who is there; how busy it is. Served and written into a file by the same code.
+/// </summary>
+internal static class PageRenderer
+{
+    /// <summary>A note sheet; a data address, as the page may not fetch.</summary>
+    private const string Icon =
+        "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E%3Cpath d='M2 1h9l3 3v11H2z' fill='%23f6f1e4' stroke='%23222'/%3E%3Cpath d='M4 6h8M4 9h8M4 12h5' stroke='%23222'/%3E%3C/svg%3E";
+
+    private const int ReloadSeconds = 30;
+
+    /// <summary>The page as it is served, with its style and script beside it.</summary>
+    public static string Served(PageModel model)
+    {
+        HtmlWriter page = new();
+        Begin(page, model);
+        page.Add($"<link rel=\"stylesheet\" href=\"{PageAssets.Style.Path}\">");
+        page.Add($"<script src=\"{PageAssets.Script.Path}\" defer></script>");
+        page.Add($"<noscript><meta http-equiv=\"refresh\" content=\"{ReloadSeconds}\"></noscript></head>");
+        Body(page, model, isServed: true);
+        return page.ToString();
+    }
+
+    /// <summary>The page as one file that needs nothing else.</summary>
+    public static string SelfContained(PageModel model)
+    {
+        HtmlWriter page = new();
+        Begin(page, model);
+        page.Add($"<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src '{PageAssets.Style.Integrity}'; img-src data:; base-uri 'none'; form-action 'none'\">");
+        page.Literal("<style>");
+        page.Literal(PageAssets.Style.Text);
+        page.Literal("</style></head>");
+        Body(page, model, isServed: false);
+        return page.ToString();
+    }
+
+    /// <summary>What is served before there is a first snapshot.</summary>
+    public static PageModel Empty { get; } =
+        new(new Report(Report.CurrentSchema, new("live", "starting", null, null, new(0, 0, 0, [])), [], [], []));
+
+    private static void Begin(HtmlWriter page, PageModel model)
+    {
+        page.Literal("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
+        page.Literal("<meta name=\"color-scheme\" content=\"light dark\"><meta name=\"referrer\" content=\"no-referrer\">");
+        page.Add($"<link rel=\"icon\" href=\"{Icon}\"><title>{model.Report.Source.Name} – bus report</title>");
+    }
+
+    private static void Body(HtmlWriter page, PageModel model, bool isServed)
+    {
+        Report report = model.Report;
+        Verdict verdict = Verdict.Of(model);
+        page.Literal("<body><a class=\"skip\" href=\"#findings\">Go to what is wrong</a>");
+        if (isServed)
+        {
+            page.Literal("<p class=\"stale\" id=\"stale\" role=\"status\" hidden></p>");
+        }
+
+        page.Literal("<main id=\"report\">");
+        Head(page, report, verdict);
+        Sight(page, report, verdict);
+        FindingCards.Write(page, report);
+        Assurances(page, report);
+        Nodes(page, report);
+        Identifiers(page, report);
+        Charts(page, model);
+        page.Literal("<section class=\"cautions\"><h2>Before you open anything</h2><ul>");
+        foreach (string line in Cautions.Lines)
+        {
+            page.Add($"<li>{line}</li>");
+        }
+
+        page.Literal("</ul></section>");
+        if (isServed)
+        {
+            page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
+        }
+
+        page.Literal("</main></body></html>\n");
+    }
+
+    private static void Head(HtmlWriter page, Report report, Verdict verdict)
+    {
+        string kind = report.Source.Kind switch { "live" => "Listening now", "simulated" => "Simulated site", "trace" => "Recorded traffic", _ => report.Source.Kind };
+        page.Add($"<header><p class=\"source\"><span class=\"kind\">{kind}</span> <bdi>{report.Source.Name}</bdi></p>");
+        if (report.Source.End is { } end)
+        {
+            page.Add($"<p class=\"as-of\">As of <time datetime=\"{Times.Machine(end)}\">{Times.Full(end)}</time>");
+            if (report.Source.Start is { } start)
+            {
+                page.Add($", after {Times.Span(end.SecondsSince(start))}");
+            }
+
+            page.Literal("</p>");
+        }
+
+        page.Add($"<div class=\"verdict is-{Class(verdict.Severity)}\"><span class=\"shape\" aria-hidden=\"true\">{Shape(verdict.Severity)}</span><h1>{verdict.Sentence}</h1></div></header>");
+    }
+
+    private static void Sight(HtmlWriter page, Report report, Verdict verdict)
+    {
+        page.Literal("<section class=\"sight\" id=\"sight\"><h2>Can this tool see?</h2>");
+        if (report.Buses.Count == 0)
+        {
+            page.Literal("<p>There is no interface to listen to yet.</p>");
+        }
+        else if (verdict.Sight.Count == 0)
+        {
+            page.Literal("<p><strong>Yes.</strong> Nothing that was sent here was missed on our side.</p>");
+        }
+        else
+        {
+            page.Literal("<p><strong>Only in part.</strong> In these times, silence proves nothing:</p>");
+        }
+
+        List(page, verdict.Sight, "missed");
+        List(page, verdict.Limits, "limits");
+        page.Literal("<ul class=\"buses\">");
+        foreach (BusReport bus in report.Buses)
+        {
+            page.Add($"<li><b>{bus.Interface}</b>: {Bus(bus)}</li>");
+        }
+
+        page.Literal("</ul></section>");
+    }
+
+    internal static string Bus(BusReport bus)
+    {
+        string rate = bus.BitRate is { } bits
+            ? $"{(bits % 1000 == 0 ? $"{bits / 1000} kbit/s" : $"{bits} bit/s")} ({Words.BitRateSource(bus.BitRateSource)})"
+            : "bit rate not known";
+        string load = bus.LoadMean is { } mean ? $", load {Words.Percent(mean)} on average and {Words.Percent(bus.LoadPeak1s)} in the busiest second" : string.Empty;
+        string listening = bus.ListenOnly switch { true => ", listen-only", false => ", acknowledges what it hears", null => string.Empty };
+        long errors = bus.Errors.Bit + bus.Errors.Stuff + bus.Errors.Form + bus.Errors.Crc + bus.Errors.Ack + bus.Errors.Other;
+        return $"{rate}, protocol {Words.Protocol(bus.Protocol)}{listening}. {Words.Count(bus.Frames)} frames, {(errors == 0 ? "no errors" : Verdict.Amount(errors, "error"))}{load}.";
+    }
+
+    private static void Assurances(HtmlWriter page, Report report)
+    {
+        page.Literal("<section class=\"assurances\"><h2>What it is not</h2>");
+        if (report.Assurances.Count == 0)
+        {
+            page.Literal("<p>Nothing can be ruled out yet: too little was heard.</p>");
+        }
+        else
+        {
+            page.Literal("<p>Looked for and not found. A box that stands here need not be opened for that reason.</p><ul>");
+            foreach (AssuranceReport assurance in report.Assurances)
+            {
+                page.Add($"<li><b><bdi>{Words.Capital(assurance.Subject)}</bdi></b>: {Words.Assurance(assurance)}</li>");
+            }
+
+            page.Literal("</ul>");
+        }
+
+        page.Literal("</section>");
+    }
+
+    private static void Nodes(HtmlWriter page, Report report)
+    {
+        page.Literal("<section class=\"nodes\" id=\"nodes\"><h2>Who is on the bus</h2>");
+        if (!report.Buses.Any(bus => bus.Nodes.Count > 0))
+        {
+            page.Literal("<p>No device was heard under an address of its own.</p>");
+        }
+
+        foreach (BusReport bus in report.Buses.Where(bus => bus.Nodes.Count > 0))
+        {
+            NodeReport[] silent = bus.Nodes.Where(node => node.Present == false).ToArray();
+            if (report.Buses.Count > 1)
+            {
+                page.Add($"<h3>{bus.Interface}</h3>");
+            }
+
+            page.Add($"<p>{Words.Capital(Verdict.Amount(bus.Nodes.Count, "node"))} heard. {(silent.Length == 0 ? "None of those whose silence can be noticed is silent." : "Silent at the end: " + string.Join(", ", silent.Take(10).Select(Words.NodeName)) + (silent.Length > 10 ? $" and {silent.Length - 10} more." : "."))}</p>");
+            page.Literal("<table><thead><tr><th scope=\"col\">Node</th><th scope=\"col\">State</th><th scope=\"col\">Last heard</th><th scope=\"col\">Silence noticed</th><th scope=\"col\">Traffic</th><th scope=\"col\">Restarts</th><th scope=\"col\">Errors</th></tr></thead><tbody>");
+            foreach (NodeReport node in bus.Nodes)
+            {
+                Node(page, node, report.Source.End);
+            }
+
+            page.Literal("</tbody></table>");
+        }
+
+        page.Literal("</section>");
+    }
+
+    private static void Node(HtmlWriter page, NodeReport node, Instant? end)
+    {
+        string? name = node.Name ?? node.Identity.Name;
+        string firmware = node.Identity.Firmware is { Length: > 0 } version ? "firmware " + version : string.Empty;
+        string presence = node.Present switch { true => "here", false => "silent", null => "can't tell" };
+        string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "within " + Times.Span(seconds) : "can't be noticed";
+        page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\"><span class=\"address\">{node.Address}</span> <bdi>{name}</bdi> <small>{firmware}</small></th>");
+        page.Add($"<td data-label=\"State\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{presence}</span>, {Words.State(node.State)}</td>");
+        page.Add($"<td data-label=\"Last heard\"><time datetime=\"{Times.Machine(node.LastHeard)}\">{Times.Short(node.LastHeard, end)}</time></td>");
+        page.Add($"<td data-label=\"Silence noticed\">{noticed}</td><td data-label=\"Traffic\">{Words.Percent(node.TrafficShare)}</td>");
+        page.Add($"<td data-label=\"Restarts\">{node.Restarts}</td><td data-label=\"Errors\">{Words.Count(node.ErrorsOnItsFrames)}</td></tr>");
+    }
+
+    /// <summary>Only where nodes can't be told: what is sent is then the only handle.</summary>
+    private static void Identifiers(HtmlWriter page, Report report)
+    {
+        foreach (BusReport bus in report.Buses.Where(bus => bus.Identifiers.Count > 0 && (Words.IsUnknownProtocol(bus.Protocol) || bus.Nodes.Count == 0)))
+        {
+            page.Add($"<section class=\"identifiers\"><h2>What is sent on {bus.Interface}</h2><p>The protocol is not recognised, so this goes by identifier, most urgent first.</p>");
+            page.Literal("<table><thead><tr><th scope=\"col\">Identifier</th><th scope=\"col\">Frames</th><th scope=\"col\">Sent every</th><th scope=\"col\">Traffic</th></tr></thead><tbody>");
+            foreach (IdentifierReport identifier in bus.Identifiers.Take(Limits.IdentifiersShown))
+            {
+                string every = identifier.PeriodSeconds is { } period
+                    ? Times.Span(period) + (identifier.PeriodJitterSeconds is { } jitter ? $" ± {Times.Span(jitter)}" : string.Empty)
+                    : "no fixed time";
+                page.Add($"<tr><th scope=\"row\" class=\"code\">{identifier.Id}</th><td data-label=\"Frames\">{Words.Count(identifier.Frames)}</td><td data-label=\"Sent every\">{every}</td><td data-label=\"Traffic\">{Words.Percent(identifier.TrafficShare)}</td></tr>");
+            }
+
+            page.Literal("</tbody></table>");
+            if (bus.Identifiers.Count > Limits.IdentifiersShown)
+            {
+                page.Add($"<p>{bus.Identifiers.Count - Limits.IdentifiersShown} more stand in the report document.</p>");
+            }
+
+            page.Literal("</section>");
+        }
+    }
+
+    private static void Charts(HtmlWriter page, PageModel model)
+    {
+        page.Literal("<section class=\"charts\"><h2>How busy, and when errors came</h2>");
+        bool isAny = false;
+        foreach (BusReport bus in model.Report.Buses)
+        {
+            IReadOnlyList<History.TrafficRow> points = LoadChart.Points(model.Rows, bus.Interface);
+            if (points.Count == 0)
+            {
+                continue;
+            }
+
+            isAny = true;
+            page.Add($"<figure><figcaption>{(model.Report.Buses.Count > 1 ? bus.Interface + ": " : string.Empty)}{LoadChart.Describe(points, model.Report.Source.End)}</figcaption>");
+            LoadChart.Draw(page, bus, points, model.Report.Source.NotSeen, model.Report.Source.End);
+            page.Literal("<p class=\"legend\"><span class=\"key key-mean\"></span> average <span class=\"key key-peak\"></span> busiest second <span class=\"key key-errors\"></span> errors <span class=\"key key-gap\"></span> not seen</p></figure>");
+        }
+
+        if (!isAny)
+        {
+            page.Add($"<p>The first stretch of {Times.Span(model.RowSeconds)} is not complete yet.</p>");
+        }
+
+        page.Literal("</section>");
+    }
+
+    private static void List(HtmlWriter page, IReadOnlyList<string> lines, string name)
+    {
+        if (lines.Count == 0)
+        {
+            return;
+        }
+
+        page.Add($"<ul class=\"{name}\">");
+        foreach (string line in lines)
+        {
+            page.Add($"<li>{line}</li>");
+        }
+
+        page.Literal("</ul>");
+    }
+
+    internal static string Class(string severity) => severity is "fault" or "warning" or "note" or "good" or "blind" ? severity : "note";
+
+    private static string Shape(string severity) => severity switch { "good" => "✓", "blind" => "?", _ => Words.Shape(severity) };
+
+    internal static string Anchor(int position) => "finding-" + position.ToString(CultureInfo.InvariantCulture);
+}

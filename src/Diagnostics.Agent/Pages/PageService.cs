@@ -1,0 +1,177 @@
+using System.Net;
+using System.Net.Sockets;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+using Microsoft.AspNetCore.Builder;
+using Microsoft.AspNetCore.Hosting;
+using Microsoft.AspNetCore.Hosting.Server;
+using Microsoft.AspNetCore.Hosting.Server.Features;
+using Microsoft.AspNetCore.Http;
+using Microsoft.AspNetCore.Server.Kestrel.Core;
+using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.Hosting;
+using Microsoft.Extensions.Logging;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>
+/// Serves the report on the loopback addresses only. A port that is taken, or any other failure here, is told in the journal and tried again; the analysis
+/// doesn't notice. Names in the Host header are checked, so that a web page elsewhere can't read this one by a name that it points here.
+/// </summary>
+internal sealed partial class PageService : BackgroundService
+{
+    private const string Part = "page";
+
+    private const string Policy =
+        "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+
+    private readonly int _port;
+    private readonly AgentState _state;
+    private readonly TimeProvider _clock;
+    private readonly Action<string> _announce;
+    private readonly ILogger<PageService> _logger;
+
+    /// <param name="port">TCP port; 0 = any free one, on 127.0.0.1 only.</param>
+    /// <param name="state">What to show.</param>
+    /// <param name="clock">To tell an analysis that stands still.</param>
+    /// <param name="announce">Called with the address, once it is served.</param>
+    /// <param name="logger">The journal.</param>
+    public PageService(int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger)
+    {
+        _port = port;
+        _state = state;
+        _clock = clock;
+        _announce = announce;
+        _logger = logger;
+    }
+
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        while (!stoppingToken.IsCancellationRequested)
+        {
+            try
+            {
+                await ServeAsync(stoppingToken).ConfigureAwait(false);
+            }
+            catch (OperationCanceledException) when (stoppingToken.IsCancellationRequested)
+            {
+                return;
+            }
+            catch (Exception problem) when (problem is IOException or SocketException or InvalidOperationException or UnauthorizedAccessException)
+            {
+                Failed(SettingException.OneLine(problem.Message), _port);
+                _state.SetTrouble(Part, Instant.FromDateTime(_clock.GetUtcNow()), "The report page could not be served for a while.");
+                await Task.Delay(Limits.RetryPart, _clock, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+            }
+        }
+    }
+
+    private async Task ServeAsync(CancellationToken stopping)
+    {
+        WebApplicationBuilder builder = WebApplication.CreateEmptyBuilder(new() { ApplicationName = "diagnostics" });
+        builder.WebHost.UseKestrelCore().ConfigureKestrel(Limit);
+        await using WebApplication application = builder.Build();
+        application.Run(AnswerAsync);
+        await application.StartAsync(stopping).ConfigureAwait(false);
+        string bound = application.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()!.Addresses.First();
+        int port = new Uri(bound.Replace("localhost", "127.0.0.1", StringComparison.Ordinal)).Port;
+        string address = $"http://{(_port == 0 ? "127.0.0.1" : "localhost")}:{port}/";
+        _state.SetTrouble(Part, Instant.FromDateTime(_clock.GetUtcNow()), null);
+        Serving(address);
+        _announce(address);
+        await Task.Delay(Timeout.InfiniteTimeSpan, stopping).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+        await application.StopAsync(CancellationToken.None).ConfigureAwait(false);
+    }
+
+    /// <summary>One reader on a small board: little is enough, and nothing here takes a body.</summary>
+    private void Limit(KestrelServerOptions kestrel)
+    {
+        kestrel.AddServerHeader = false;
+        kestrel.Limits.MaxConcurrentConnections = 32;
+        kestrel.Limits.MaxRequestBodySize = 0;
+        kestrel.Limits.MaxRequestHeadersTotalSize = 16 * 1024;
+        kestrel.Limits.KeepAliveTimeout = TimeSpan.FromSeconds(60);
+        kestrel.Limits.RequestHeadersTimeout = TimeSpan.FromSeconds(10);
+        if (_port == 0)
+        {
+            kestrel.Listen(IPAddress.Loopback, 0, listen => listen.Protocols = HttpProtocols.Http1);
+        }
+        else
+        {
+            kestrel.ListenLocalhost(_port, listen => listen.Protocols = HttpProtocols.Http1);
+        }
+    }
+
+    private async Task AnswerAsync(HttpContext context)
+    {
+        HttpRequest request = context.Request;
+        HttpResponse response = context.Response;
+        IHeaderDictionary headers = response.Headers;
+        headers.ContentSecurityPolicy = Policy;
+        headers.XContentTypeOptions = "nosniff";
+        headers["Referrer-Policy"] = "no-referrer";
+        headers["Cross-Origin-Opener-Policy"] = "same-origin";
+        headers["Cross-Origin-Resource-Policy"] = "same-origin";
+        headers.CacheControl = "no-store";
+
+        if (request.Host.Host is not ("localhost" or "127.0.0.1" or "[::1]"))
+        {
+            await RefuseAsync(response, StatusCodes.Status421MisdirectedRequest, "This page answers to localhost, 127.0.0.1 and [::1] only. From elsewhere, forward a port, for example over SSH.").ConfigureAwait(false);
+            return;
+        }
+
+        if (!HttpMethods.IsGet(request.Method) && !HttpMethods.IsHead(request.Method))
+        {
+            headers.Allow = "GET, HEAD";
+            await RefuseAsync(response, StatusCodes.Status405MethodNotAllowed, "This page can only be read.").ConfigureAwait(false);
+            return;
+        }
+
+        switch (request.Path.Value)
+        {
+            case "/":
+                await SendAsync(request, response, "text/html; charset=utf-8", System.Text.Encoding.UTF8.GetBytes(PageRenderer.Served(Model()))).ConfigureAwait(false);
+                break;
+            case "/report.json":
+                await SendAsync(request, response, "application/json; charset=utf-8", ReportJson.ToUtf8(Model().Report)).ConfigureAwait(false);
+                break;
+            case { } path when PageAssets.Find(path) is { } asset:
+                headers.CacheControl = "public, max-age=31536000, immutable";
+                await SendAsync(request, response, asset.Type, asset.Content).ConfigureAwait(false);
+                break;
+            default:
+                await RefuseAsync(response, StatusCodes.Status404NotFound, "There is nothing here. The report is at /, and as data at /report.json.").ConfigureAwait(false);
+                break;
+        }
+    }
+
+    private PageModel Model() => (_state.Report is { } report ? new PageModel(report) : PageRenderer.Empty) with
+    {
+        Rows = _state.Rows,
+        Troubles = _state.Troubles,
+        Asked = Instant.FromDateTime(_clock.GetUtcNow()),
+    };
+
+    private static async Task SendAsync(HttpRequest request, HttpResponse response, string type, byte[] content)
+    {
+        response.ContentType = type;
+        response.ContentLength = content.Length;
+        if (!HttpMethods.IsHead(request.Method))
+        {
+            await response.Body.WriteAsync(content, response.HttpContext.RequestAborted).ConfigureAwait(false);
+        }
+    }
+
+    private static async Task RefuseAsync(HttpResponse response, int status, string text)
+    {
+        response.StatusCode = status;
+        response.ContentType = "text/plain; charset=utf-8";
+        await response.WriteAsync(text + "\n", response.HttpContext.RequestAborted).ConfigureAwait(false);
+    }
+
+    [LoggerMessage(30, LogLevel.Information, "page: {Address}")]
+    private partial void Serving(string address);
+
+    [LoggerMessage(31, LogLevel.Error, "page: {Message} Port {Port} can't be used; end the other program, or choose another port with --port. The analysis goes on; trying again every minute.")]
+    private partial void Failed(string message, int port);
+}

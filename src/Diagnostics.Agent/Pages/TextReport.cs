@@ -1,0 +1,183 @@
+using System.Text;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>The report as text, 80 columns, in the order of the page.</summary>
+internal static class TextReport
+{
+    private const int Columns = 80;
+    private const int LabelWidth = 12;
+
+    public static string Render(Report report)
+    {
+        StringBuilder text = new();
+        Verdict verdict = Verdict.Of(new(report));
+        Wrap(text, string.Empty, verdict.Sentence);
+        string span = report.Source.Start is { } start && report.Source.End is { } end
+            ? $", {Times.Full(start)} to {Times.Full(end)}"
+            : string.Empty;
+        Wrap(text, string.Empty, report.Source.Name + span);
+
+        Heading(text, "Can this tool see?");
+        Wrap(text, string.Empty, report.Buses.Count == 0 ? "There is no interface." : verdict.Sight.Count == 0 ? "Yes. Nothing was missed on our side." : "Only in part. In these times, silence proves nothing:");
+        foreach (string line in verdict.Sight.Concat(verdict.Limits))
+        {
+            Wrap(text, "- ", line);
+        }
+
+        foreach (BusReport bus in report.Buses)
+        {
+            Wrap(text, "- ", $"{bus.Interface}: {PageRenderer.Bus(bus)}");
+        }
+
+        Heading(text, "What is wrong, and where to look");
+        if (report.Findings.Count == 0)
+        {
+            text.Append("Nothing.\n");
+        }
+
+        int number = 0;
+        foreach (FindingReport finding in report.Findings)
+        {
+            Finding(text, report, finding, ++number);
+        }
+
+        Heading(text, "What it is not");
+        if (report.Assurances.Count == 0)
+        {
+            text.Append("Nothing can be ruled out yet: too little was heard.\n");
+        }
+
+        foreach (AssuranceReport assurance in report.Assurances)
+        {
+            Wrap(text, "- ", $"{Words.Capital(assurance.Subject)}: {Words.Assurance(assurance)}");
+        }
+
+        Nodes(text, report);
+        Identifiers(text, report);
+        Heading(text, "Before you open anything");
+        foreach (string line in Cautions.Lines)
+        {
+            Wrap(text, "- ", line);
+        }
+
+        return text.ToString().TrimEnd('\n');
+    }
+
+    private static void Finding(StringBuilder text, Report report, FindingReport finding, int number)
+    {
+        Wrap(text, $"{number}. ", $"{Words.Severity(finding.Severity).ToUpperInvariant()}: {finding.Summary} [{finding.Finding}]");
+        Labelled(text, "where", string.Join(", ", Words.Where(report, finding)));
+        Labelled(text, "since", FindingCards.Since(finding, report.Source.End));
+        if (finding.Count > 1)
+        {
+            Labelled(text, "how often", $"{finding.Count} times");
+        }
+
+        Labelled(text, "how sure", Words.Confidence(finding.Confidence));
+        foreach (MeasurementReport measurement in finding.Measurements)
+        {
+            (string name, string value) = Words.Measurement(measurement);
+            Labelled(text, "measured", $"{name}: {value}");
+        }
+
+        foreach (EvidenceReport evidence in finding.Evidence)
+        {
+            Labelled(text, "seen", $"{Times.Exact(evidence.Time, report.Source.End)} {evidence.Text}");
+        }
+
+        foreach (CauseReport cause in finding.Causes.Take(Limits.FurtherCauses + 1))
+        {
+            Labelled(text, "cause", $"{Words.Cause(cause.Cause)} ({Words.Probability(cause.Probability)}). {cause.Why}");
+            Labelled(text, "  check", cause.NextCheck);
+            Labelled(text, "  expect", cause.Expect);
+            Labelled(text, "  careful", cause.Caution);
+        }
+
+        text.Append('\n');
+    }
+
+    private static void Nodes(StringBuilder text, Report report)
+    {
+        Heading(text, "Who is on the bus");
+        if (!report.Buses.Any(bus => bus.Nodes.Count > 0))
+        {
+            text.Append("No device was heard under an address of its own.\n");
+        }
+
+        foreach (BusReport bus in report.Buses)
+        {
+            foreach (NodeReport node in bus.Nodes)
+            {
+                string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "silence noticed within " + Times.Span(seconds) : "silence can't be noticed";
+                string presence = node.Present switch { true => "here", false => "SILENT", null => "can't tell whether it is here" };
+                Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node.State)}, last heard {Times.Short(node.LastHeard, report.Source.End)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Verdict.Amount(node.Restarts, "restart")}, {Verdict.Amount(node.ErrorsOnItsFrames, "error")}");
+            }
+        }
+    }
+
+    private static void Identifiers(StringBuilder text, Report report)
+    {
+        foreach (BusReport bus in report.Buses.Where(bus => bus.Identifiers.Count > 0 && (Words.IsUnknownProtocol(bus.Protocol) || bus.Nodes.Count == 0)))
+        {
+            Heading(text, $"What is sent on {bus.Interface}");
+            foreach (IdentifierReport identifier in bus.Identifiers.Take(Limits.IdentifiersShown))
+            {
+                string every = identifier.PeriodSeconds is { } period ? "every " + Times.Span(period) : "at no fixed time";
+                Wrap(text, "- ", $"{identifier.Id}: {Verdict.Amount(identifier.Frames, "frame")}, {every}, {Words.Percent(identifier.TrafficShare)} of the traffic");
+            }
+
+            if (bus.Identifiers.Count > Limits.IdentifiersShown)
+            {
+                text.Append($"{bus.Identifiers.Count - Limits.IdentifiersShown} more stand in the report document.\n");
+            }
+        }
+    }
+
+    private static void Heading(StringBuilder text, string heading) =>
+        text.Append('\n').Append(heading).Append('\n').Append('-', heading.Length).Append('\n');
+
+    private static void Labelled(StringBuilder text, string label, string? value)
+    {
+        if (!string.IsNullOrWhiteSpace(value))
+        {
+            Wrap(text, "   " + label.PadRight(LabelWidth - 3), value);
+        }
+    }
+
+    /// <summary>Breaks at spaces; the first line begins with the lead, the others are indented as far. A word longer than a line is broken.</summary>
+    private static void Wrap(StringBuilder text, string lead, string value)
+    {
+        string indent = new(' ', lead.Length);
+        StringBuilder line = new(lead);
+        bool isEmpty = true;
+        foreach (string whole in HtmlWriter.Clean(value).Split(' ', StringSplitOptions.RemoveEmptyEntries))
+        {
+            string word = whole;
+            while (true)
+            {
+                int room = Columns - line.Length - (isEmpty ? 0 : 1);
+                if (word.Length <= room)
+                {
+                    line.Append(isEmpty ? string.Empty : " ").Append(word);
+                    isEmpty = false;
+                    break;
+                }
+
+                if (isEmpty)
+                {
+                    int cut = Math.Max(1, room);
+                    line.Append(word, 0, cut);
+                    word = word[cut..];
+                }
+
+                text.Append(line).Append('\n');
+                line.Clear().Append(indent);
+                isEmpty = true;
+            }
+        }
+
+        text.Append(line).Append('\n');
+    }
+}

@@ -1,0 +1,300 @@
+using System.Globalization;
+using System.Text;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>How the report's names and numbers are said to a person; the page and the text report share it. What isn't known here is said by its own name.</summary>
+internal static class Words
+{
+    private static readonly Dictionary<string, string> Causes = new(StringComparer.Ordinal)
+    {
+        ["address-set-twice"] = "Two devices are set to the same address",
+        ["cable-open"] = "A conductor is open",
+        ["cable-intermittent"] = "A connection makes and breaks",
+        ["cable-short"] = "Conductors touch each other or something else",
+        ["termination-missing"] = "A terminator is missing",
+        ["termination-extra"] = "There is a terminator too many",
+        ["supply-weak"] = "The bus supply is weak",
+        ["ground-offset"] = "Grounds differ between parts of the site",
+        ["interference"] = "Something disturbs the cable from outside",
+        ["switching-interference"] = "Loads that are switched disturb the cable",
+        ["bit-rate-wrong"] = "Something runs at another bit rate",
+        ["controller-fault"] = "A CAN controller or transceiver is faulty",
+        ["device-fault"] = "The device itself is faulty",
+        ["device-restarted-by-supply"] = "The device restarted because its supply dipped",
+        ["device-watchdog"] = "The device restarted itself after its program hung",
+        ["contact-worn"] = "The contact is worn or dirty",
+        ["contact-bounce-setting"] = "The input's filter is set too short for this contact",
+        ["moisture-or-leakage"] = "Moisture or leakage at the input",
+        ["button-held"] = "Something or someone holds the button",
+        ["configuration-differs"] = "The configuration differs from what it should be",
+        ["command-loop"] = "Two controls answer each other in a loop",
+        ["sender-alone"] = "The sender is alone: nobody is there to acknowledge",
+        ["overload"] = "There is more traffic than the bus can carry",
+        ["adapter-limit"] = "Our own adapter reached its limit",
+        ["unknown"] = "Something else",
+    };
+
+    private static readonly Dictionary<string, string> Units = new(StringComparer.Ordinal)
+    {
+        ["1/h"] = "per hour",
+        ["1/min"] = "per minute",
+        ["1/s"] = "per second",
+        ["1/d"] = "per day",
+        ["bit/s"] = "bit/s",
+        ["1"] = string.Empty,
+        ["count"] = string.Empty,
+        ["ohm"] = "Ω",
+    };
+
+    public static string Severity(string severity) => severity switch
+    {
+        "fault" => "Fault",
+        "warning" => "Warning",
+        "note" => "Note",
+        _ => Spaced(severity),
+    };
+
+    /// <summary>A shape of its own for each severity, so that nothing depends on colour.</summary>
+    public static string Shape(string severity) => severity switch
+    {
+        "fault" => "■",
+        "warning" => "▲",
+        _ => "●",
+    };
+
+    public static string Cause(string cause) => Causes.TryGetValue(cause, out string? words) ? words : Capital(Spaced(cause));
+
+    public static string State(string? state) => state switch
+    {
+        null => "state unknown",
+        "pre-operational" => "waiting to be started (pre-operational)",
+        _ => Spaced(state),
+    };
+
+    public static string ControllerState(string state) => state switch
+    {
+        "error-active" => "taking part normally (error-active)",
+        "error-warning" => "many errors (error-warning)",
+        "error-passive" => "too many errors to protest (error-passive)",
+        "bus-off" => "off the bus after too many errors (bus-off)",
+        _ => Spaced(state),
+    };
+
+    public static string Protocol(string protocol) => protocol switch
+    {
+        "canopen" => "CANopen",
+        "none" or "unknown" or "auto" => "not recognised",
+        _ => protocol,
+    };
+
+    public static bool IsUnknownProtocol(string protocol) => protocol is "none" or "unknown" or "auto";
+
+    public static string BitRateSource(string source) => source switch
+    {
+        "interface" => "as the interface is set",
+        "option" => "as you said",
+        "site" => "from the as-built record",
+        "detected" => "worked out from the traffic",
+        _ => source,
+    };
+
+    /// <summary>In words, then percent, as people misread bare numbers.</summary>
+    public static string Confidence(double confidence)
+    {
+        string words = confidence switch
+        {
+            >= 0.99 => "practically certain",
+            >= 0.95 => "very sure",
+            >= 0.80 => "fairly sure",
+            >= 0.50 => "more likely than not",
+            _ => "only a suspicion",
+        };
+        return $"{words} ({Probability(confidence)})";
+    }
+
+    /// <summary>Percent that never claims certainty by rounding.</summary>
+    public static string Probability(double ratio) => ratio switch
+    {
+        >= 1 => "100 %",
+        > 0.995 => "over 99 %",
+        <= 0 => "0 %",
+        < 0.005 => "under 1 %",
+        _ => Math.Round(ratio * 100).ToString("0", CultureInfo.InvariantCulture) + " %",
+    };
+
+    /// <summary>Load and shares: one decimal below ten percent.</summary>
+    public static string Percent(double? ratio) => ratio switch
+    {
+        null => "not known",
+        > 0 and < 0.0005 => "under 0.1 %",
+        < 0.1 => (ratio.Value * 100).ToString("0.#", CultureInfo.InvariantCulture) + " %",
+        _ => (ratio.Value * 100).ToString("0", CultureInfo.InvariantCulture) + " %",
+    };
+
+    public static string Count(long count) => count.ToString("N0", CultureInfo.InvariantCulture);
+
+    public static string Number(double value)
+    {
+        double size = Math.Abs(value);
+        return size switch
+        {
+            0 => "0",
+            >= 1e15 or < 1e-4 => value.ToString("0.##E+0", CultureInfo.InvariantCulture).Replace("E", " × 10^", StringComparison.Ordinal).Replace("^+", "^", StringComparison.Ordinal),
+            >= 1000 => value.ToString("#,0", CultureInfo.InvariantCulture),
+            >= 100 => value.ToString("0", CultureInfo.InvariantCulture),
+            >= 10 => value.ToString("0.#", CultureInfo.InvariantCulture),
+            >= 1 => value.ToString("0.##", CultureInfo.InvariantCulture),
+            _ => value.ToString("0.####", CultureInfo.InvariantCulture),
+        };
+    }
+
+    /// <summary>A small ratio as "3 in a million".</summary>
+    public static string Rarity(double ratio) => ratio switch
+    {
+        >= 0.01 => Percent(ratio),
+        >= 1e-3 => Number(ratio * 1e3) + " in a thousand",
+        >= 1e-6 => Number(ratio * 1e6) + " in a million",
+        > 0 => Number(ratio * 1e9) + " in a thousand million",
+        _ => "0",
+    };
+
+    /// <summary>"error rate" and "35 per hour (between 24.4 and 48.7, 95 % confidence)".</summary>
+    public static (string Name, string Value) Measurement(MeasurementReport measurement)
+    {
+        bool isRatio = measurement.Unit is "ratio";
+        string unit = isRatio ? string.Empty : Units.TryGetValue(measurement.Unit, out string? words) ? words : measurement.Unit;
+        string value = Value(measurement.Value) + (unit.Length > 0 ? " " + unit : string.Empty);
+        if (measurement.Low is { } low && measurement.High is { } high)
+        {
+            value += $" (between {Value(low)} and {Value(high)}" + (measurement.ConfidenceLevel is { } level ? $", {Percent(level)} confidence)" : ")");
+        }
+
+        return (Capital(Spaced(measurement.Name)), value);
+
+        string Value(double number) => isRatio ? (Math.Abs(number) is > 0 and < 0.001 ? Rarity(number) : Percent(number)) : Number(number);
+    }
+
+    /// <summary>Where it is, in the order in which one looks for it: node, connection, line.</summary>
+    public static IReadOnlyList<string> Where(Report report, FindingReport finding)
+    {
+        List<string> parts = [];
+        if (finding.Node is { } node)
+        {
+            parts.Add(Node(report, finding.Interface, node));
+        }
+
+        if (finding.OtherNode is { } other)
+        {
+            parts.Add("with " + Node(report, finding.Interface, other));
+        }
+
+        if (finding.Nodes is { Count: > 0 } nodes)
+        {
+            const int Most = 12;
+            parts.Add((nodes.Count == 1 ? string.Empty : $"{nodes.Count} nodes: ")
+                + string.Join(", ", nodes.Take(Most).Select(address => Node(report, finding.Interface, address)))
+                + (nodes.Count > Most ? $" and {nodes.Count - Most} more" : string.Empty));
+        }
+
+        if (finding.Input is { } input)
+        {
+            parts.Add("input " + input.ToString(CultureInfo.InvariantCulture));
+        }
+
+        if (finding.Output is { } output)
+        {
+            parts.Add("output " + output.ToString(CultureInfo.InvariantCulture));
+        }
+
+        if (finding.Segment is { Length: > 0 } segment)
+        {
+            parts.Add("cable " + segment);
+        }
+
+        if (finding.Id is { Length: > 0 } id)
+        {
+            parts.Add("identifier " + id);
+        }
+
+        if (parts.Count == 0)
+        {
+            parts.Add(finding.Interface is { } whole ? "the bus on " + whole : "the whole site");
+        }
+        else if (report.Buses.Count > 1 && finding.Interface is { } name)
+        {
+            parts.Add("on " + name);
+        }
+
+        return parts;
+    }
+
+    public static string Node(Report report, string? bus, int address)
+    {
+        foreach (BusReport candidate in report.Buses)
+        {
+            if (bus is null || candidate.Interface == bus)
+            {
+                foreach (NodeReport node in candidate.Nodes)
+                {
+                    if (node.Address == address)
+                    {
+                        return NodeName(node);
+                    }
+                }
+            }
+        }
+
+        return "node " + address.ToString(CultureInfo.InvariantCulture);
+    }
+
+    public static string NodeName(NodeReport node)
+    {
+        string number = "node " + node.Address.ToString(CultureInfo.InvariantCulture);
+        string? name = node.Name ?? node.Identity.Name;
+        return string.IsNullOrWhiteSpace(name) ? number : $"{number} “{name}”";
+    }
+
+    public static string Assurance(AssuranceReport assurance)
+    {
+        StringBuilder text = new(assurance.Statement.TrimEnd('.'));
+        text.Append(", looked at ").Append(Words.Number(assurance.Observed)).Append(" times");
+        if (assurance.Bound is { } bound)
+        {
+            text.Append("; if there is any, it is rarer than ").Append(Rarity(bound));
+            if (assurance.ConfidenceLevel is { } level)
+            {
+                text.Append(" (").Append(Percent(level)).Append(" confidence)");
+            }
+        }
+
+        return text.Append('.').ToString();
+    }
+
+    /// <summary>errorRate, error-rate → error rate.</summary>
+    public static string Spaced(string name)
+    {
+        StringBuilder text = new(name.Length + 8);
+        for (int index = 0; index < name.Length; index++)
+        {
+            char character = name[index];
+            if (character is '-' or '_')
+            {
+                text.Append(' ');
+            }
+            else if (char.IsAsciiLetterUpper(character) && index > 0 && char.IsAsciiLetterLower(name[index - 1]))
+            {
+                text.Append(' ').Append(char.ToLowerInvariant(character));
+            }
+            else
+            {
+                text.Append(character);
+            }
+        }
+
+        return text.ToString();
+    }
+
+    public static string Capital(string text) => text.Length == 0 ? text : char.ToUpperInvariant(text[0]) + text[1..];
+}

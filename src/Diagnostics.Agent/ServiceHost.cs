@@ -1,0 +1,94 @@
+using Diagnostics.Agent.Commands;
+using Diagnostics.Agent.History;
+using Diagnostics.Agent.Pages;
+using Diagnostics.Can;
+using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.Hosting;
+using Microsoft.Extensions.Hosting.Systemd;
+using Microsoft.Extensions.Logging;
+using Microsoft.Extensions.Logging.Console;
+
+namespace Diagnostics.Agent;
+
+/// <summary>
+/// Puts the service together: analysis, log and page in one host, ready notification and watchdog where systemd started it.
+/// Nothing is configured by files or variables besides our own settings, so the host is built empty.
+/// </summary>
+internal static class ServiceHost
+{
+    private const int BytesPerMegabyte = 1024 * 1024;
+
+    public static async Task<int> RunAsync(AgentSettings settings, IBusSource source, CommandContext context, CancellationToken cancellation)
+    {
+        bool isUnderSystemd = context.Environment("NOTIFY_SOCKET") is { Length: > 0 };
+        bool isJournal = isUnderSystemd || context.Environment("JOURNAL_STREAM") is { Length: > 0 };
+        AgentState state = new();
+
+        HostApplicationBuilder builder = Host.CreateEmptyApplicationBuilder(new() { ApplicationName = "diagnostics" });
+        builder.Logging.SetMinimumLevel(LogLevel.Information);
+        builder.Logging.AddFilter("Microsoft", LogLevel.Warning);
+        builder.Logging.AddConsole(console =>
+        {
+            console.FormatterName = isJournal ? ConsoleFormatterNames.Systemd : ConsoleFormatterNames.Simple;
+            console.LogToStandardErrorThreshold = LogLevel.Trace;
+        });
+        builder.Services.Configure<SimpleConsoleFormatterOptions>(line =>
+        {
+            line.SingleLine = true;
+            line.ColorBehavior = LoggerColorBehavior.Disabled;
+        });
+
+        if (isUnderSystemd)
+        {
+            builder.Services.AddSingleton<ISystemdNotifier, SystemdNotifier>();
+            builder.Services.AddSingleton<IHostLifetime, SystemdLifetime>();
+        }
+
+        builder.Services.AddSingleton(context.Clock);
+        builder.Services.AddSingleton(settings);
+        builder.Services.AddSingleton(source);
+        builder.Services.AddSingleton(state);
+        builder.Services.AddSingleton(services => new Watchdog(
+            services.GetService<ISystemdNotifier>(), context.Clock, context.Environment("WATCHDOG_USEC")));
+
+        // Services start in this order and stop in reverse: the analysis ends before the log, so that its last batch is still written.
+        if (settings.LogDirectory is { } directory)
+        {
+            builder.Services.AddSingleton(services => new HistoryWriter(
+                () => HistoryLog.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow())),
+                state,
+                context.Clock,
+                services.GetRequiredService<ILogger<HistoryWriter>>()));
+            builder.Services.AddHostedService(services => services.GetRequiredService<HistoryWriter>());
+        }
+
+        builder.Services.AddHostedService(services => new AnalysisService(
+            source,
+            settings,
+            state,
+            services.GetService<HistoryWriter>(),
+            services.GetRequiredService<Watchdog>(),
+            context.Clock,
+            services.GetRequiredService<ILogger<AnalysisService>>()));
+        builder.Services.AddHostedService(services => new PageService(
+            settings.Port,
+            state,
+            context.Clock,
+            address => context.Print($"report page: {address}"),
+            services.GetRequiredService<ILogger<PageService>>()));
+
+        using IHost host = builder.Build();
+        await host.RunAsync(cancellation).ConfigureAwait(false);
+
+        // A bug in the analysis must not look like a good end: systemd restarts what fails.
+        foreach (AnalysisService analysis in host.Services.GetServices<IHostedService>().OfType<AnalysisService>())
+        {
+            if (analysis.ExecuteTask is { IsFaulted: true } failed)
+            {
+                await failed.ConfigureAwait(false);
+            }
+        }
+
+        return CommandLine.Done;
+    }
+}
