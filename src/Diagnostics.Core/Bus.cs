@@ -242,6 +242,10 @@ internal sealed class Bus : ICanOpenEvents
             {
                 identifier.Cycle.Add(frame.Time.Nanoseconds - previous.Nanoseconds);
             }
+            else
+            {
+                identifier.Tracks.OnLoss();
+            }
 
             identifier.Tracks.Add(frame.Time);
         }

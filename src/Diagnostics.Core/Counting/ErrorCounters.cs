@@ -12,8 +12,12 @@ internal sealed class ErrorCounters
 {
     private static readonly TimeSpan EpisodeGap = TimeSpan.FromMilliseconds(50);
 
-    /// <summary>A repeat comes after the error flag, its delimiter, the intermission and one frame; longer means that nobody repeated.</summary>
+    /// <summary>
+    /// A repeat comes after the error flag, its delimiter, the intermission and one frame; a contact that opened may hold it up for some tens of
+    /// milliseconds more. Later frames say nothing about whose it was.
+    /// </summary>
     private const int RepeatWithinBits = 400;
+    private const long ContactOpenNanoseconds = 100_000_000;
 
     private bool _pending;
 
@@ -108,7 +112,7 @@ internal sealed class ErrorCounters
         }
 
         _pending = false;
-        long limit = nanosecondsPerBit > 0 ? (long)(RepeatWithinBits * nanosecondsPerBit) : 20_000_000;
+        long limit = (long)(RepeatWithinBits * nanosecondsPerBit) + ContactOpenNanoseconds;
         return time.Nanoseconds - LastError.Nanoseconds <= limit;
     }
 

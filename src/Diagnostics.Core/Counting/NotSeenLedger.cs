@@ -51,7 +51,7 @@ internal sealed class NotSeenLedger
             {
                 _lostFrames[i] += entry.Count;
             }
-            else
+            else if (entry.Kind != NotSeenKind.ClockStep)
             {
                 _notHeard[i] += entry.End - entry.Start;
             }

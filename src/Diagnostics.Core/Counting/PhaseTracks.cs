@@ -35,7 +35,13 @@ internal sealed class PhaseTracks
         public double Residual;
         public int Together;
         public int Hits;
+
+        /// <summary>Found while nothing else arrived under this identifier.</summary>
+        public bool OnItsOwn;
     }
+
+    /// <summary>Period of a sender that was heard alone for at least ten periods: what the identifier does when all is well. 0 until known.</summary>
+    private double _habit;
 
     /// <summary>Two tracks are alive and were hit alternately often enough.</summary>
     public bool TwoTogether { get; private set; }
@@ -58,20 +64,30 @@ internal sealed class PhaseTracks
     {
         _trackCount = 0;
         _unmatchedCount = 0;
+        _habit = 0;
         TwoTogether = false;
         _last = long.MinValue;
         _skew = default;
     }
 
+    /// <summary>Frames were lost: what was pieced together so far may be one sender with holes. The habit stays.</summary>
+    public void OnLoss()
+    {
+        double habit = _habit;
+        Reset();
+        _habit = habit;
+    }
+
     public void Add(Instant time)
     {
         long now = time.Nanoseconds;
-        if (_last != long.MinValue && now - _last < RepeatNanoseconds)
+        bool isRepeat = _last != long.MinValue && now - _last < RepeatNanoseconds;
+        _last = now;
+        if (isRepeat)
         {
             return;
         }
 
-        _last = now;
         DropDead(now);
         int best = Nearest(now);
         if (best >= 0)
@@ -90,7 +106,7 @@ internal sealed class PhaseTracks
         {
             if (Regular(stride) is double period)
             {
-                _tracks[_trackCount++] = new() { Last = now, Period = period, Residual = 1_000_000 };
+                _tracks[_trackCount++] = new() { Last = now, Period = period, Residual = 1_000_000, OnItsOwn = stride == 1 && _trackCount == 0 };
                 _unmatchedCount = 0;
                 _skew = default;
                 break;
@@ -172,7 +188,12 @@ internal sealed class PhaseTracks
             together += _tracks[i].Together >= TogetherHits ? 1 : 0;
         }
 
-        TwoTogether = together >= 2;
+        if (_trackCount == 1 && track.OnItsOwn && track.Hits >= 10)
+        {
+            _habit = track.Period;
+        }
+
+        TwoTogether = together >= 2 && !OneSenderExplainsBoth();
         if (_trackCount == 2 && index == 1)
         {
             double period = _tracks[0].Period;
@@ -183,6 +204,39 @@ internal sealed class PhaseTracks
                 _skew.Add(now / 1e9, offset / 1e9, period / 1e9);
             }
         }
+    }
+
+    /// <summary>
+    /// A sender of a shorter period, some of whose frames were lost, looks like several senders at fractions of a longer one. Tracks that keep the period
+    /// which the identifier had when it was heard alone can't be that; others must not lie at halves, thirds or quarters of each other.
+    /// </summary>
+    private bool OneSenderExplainsBoth()
+    {
+        for (int i = 1; i < _trackCount; i++)
+        {
+            double period = Math.Max(_tracks[0].Period, _tracks[i].Period);
+            if (_habit > 0 && Math.Abs(_tracks[0].Period - _habit) < _habit / 50 && Math.Abs(_tracks[i].Period - _habit) < _habit / 50)
+            {
+                return false;
+            }
+
+            double gate = Math.Min(Math.Max(4 * (_tracks[0].Residual + _tracks[i].Residual), 4_000_000), period / 20);
+            double phase = Math.Abs(_tracks[0].Last - _tracks[i].Last) % period;
+            bool isFraction = false;
+            for (int parts = 2; parts <= 4; parts++)
+            {
+                double step = period / parts;
+                double rest = phase % step;
+                isFraction |= Math.Min(rest, step - rest) < gate;
+            }
+
+            if (!isFraction)
+            {
+                return false;
+            }
+        }
+
+        return true;
     }
 
     /// <summary>

@@ -9,7 +9,7 @@ namespace Diagnostics.Core.Detectors;
 /// Symptom: a sender repeats one frame because nobody acknowledges. A listen-only adapter sees the sender's error flag as a form error at the
 /// acknowledge delimiter while the sender is error-active (16 attempts), and once it is error-passive sees the frame itself, valid and repeated back to back.
 /// An adapter that takes part would acknowledge and hide it; there, acknowledge errors of our own transmissions tell the same.
-/// Limit: three wire errors within 100 ms, then the same frame four times in a row; or the same frame 200 times with nobody else in between;
+/// Limit: three wire errors within 100 ms, then the same frame four times in a row; or the same frame 200 times without a gap and with nobody else in between;
 /// or three acknowledge errors of our own within 10 s. Why four: collisions end in two frames, and those differ.
 /// Lost frames can't create repeats, so nothing is held back. Over 5 s after the last repeat.
 /// </summary>
@@ -19,6 +19,9 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
     private const int RepeatsAlone = 200;
     private const int ErrorsBefore = 3;
     private const int OwnErrors = 3;
+
+    /// <summary>An error-passive sender waits 8 bits before it repeats (ISO 11898-1, suspend transmission); as much again for the stamps.</summary>
+    private const int SuspendBits = 16;
     private const long BackToBackNanoseconds = 5_000_000;
     private static readonly TimeSpan ErrorsWithin = TimeSpan.FromMilliseconds(100);
     private static readonly TimeSpan OwnWithin = TimeSpan.FromSeconds(10);
@@ -29,6 +32,7 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
     private FrameFlags _flags;
     private long _last = long.MinValue;
     private int _run;
+    private int _gaplessRun;
     private Instant _runStart;
     private bool _errorsBefore;
     private int _ownErrors;
@@ -38,13 +42,16 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
     {
         long now = frame.Time.Nanoseconds;
         long limit = bus.NanosecondsPerBit > 0 ? (long)(400 * bus.NanosecondsPerBit) : BackToBackNanoseconds;
+        bool isGapless = bus.NanosecondsPerBit > 0 && now - _last <= (identifier.LastBits + SuspendBits) * bus.NanosecondsPerBit;
         if (frame.Id == _id && frame.Length == _length && frame.Flags == _flags && frame.FirstEight == _payload && now - _last <= limit)
         {
             _run++;
+            _gaplessRun = isGapless ? _gaplessRun + 1 : 0;
         }
         else
         {
             _run = 1;
+            _gaplessRun = 0;
             _runStart = frame.Time;
             _id = frame.Id;
             _length = frame.Length;
@@ -54,7 +61,7 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
         }
 
         _last = now;
-        if ((_errorsBefore && _run >= RepeatsAfterErrors) || _run >= RepeatsAlone)
+        if ((_errorsBefore && _run >= RepeatsAfterErrors) || _gaplessRun >= RepeatsAlone)
         {
             Report(identifier, frame.Time);
         }

@@ -43,6 +43,13 @@ internal sealed class NodeErrorsDetector(Bus bus)
         _dirty.Clear();
     }
 
+    /// <summary>
+    /// Bursts that repeat in a fixed rhythm can lock to the rhythm of one node's frames and hit it more than its share. While bursts are found that hit
+    /// others too, this cannot be told.
+    /// </summary>
+    private bool MayBeBursts(NodeState node, long all) =>
+        bus.Book.IsOpen(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus) && node.Errors < 0.9 * all;
+
     private void Judge(NodeState node, Instant now)
     {
         if (node.Errors < LeastErrors || bus.Load.TotalBits <= 0 || !bus.Protocol.IsCanOpen)
@@ -55,7 +62,7 @@ internal sealed class NodeErrorsDetector(Bus bus)
         long all = Math.Max(_attributed, bus.Errors.Episodes);
         double p = ExactIntervals.BinomialTail(node.Errors, all, share) * bus.NodeCount;
         Subject subject = Subject.OfNode(node.Address);
-        if (p >= Significance || share > 0.8)
+        if (p >= Significance || share > 0.8 || MayBeBursts(node, all))
         {
             return;
         }

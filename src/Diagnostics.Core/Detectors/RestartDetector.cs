@@ -111,7 +111,9 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable)
 
     private void ReportNodes(Instant now)
     {
-        List<(NodeState Node, Instant Time, bool WasAbsent)> present = _group.FindAll(entry => !entry.WasAbsent);
+        // The boot-up of a second device on the address is no restart of the first.
+        List<(NodeState Node, Instant Time, bool WasAbsent)> present = _group.FindAll(entry =>
+            !entry.WasAbsent && !bus.Book.IsOpen(Catalogue.DuplicateAddress, bus.Name, Subject.OfNode(entry.Node.Address)));
         if (present.Count == 0)
         {
             return;

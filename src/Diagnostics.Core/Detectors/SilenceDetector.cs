@@ -9,7 +9,7 @@ namespace Diagnostics.Core.Detectors;
 /// Symptom: a node (or, without a known protocol, a cyclic identifier) that was heard stopped, while others go on.
 /// Limit: three and a half of its periods without any frame from it, plus jitter (methods: three misses and a margin). Several that stop together are
 /// one finding: while another one is late but not yet over its limit, the first waits for it.
-/// Excused: a reset or a download that was commanded (30 s), a heartbeat switched off by a write, a pause of the whole bus, and a node that loses its power by
+/// Excused: a bus more than 90 % full, a reset or a download that was commanded (30 s), a heartbeat switched off by a write, a pause of the whole bus, and a node that loses its power by
 /// an output of its own site: the first time it stops just after an output went off it is told as a note, and once it came back with that output it is a habit.
 /// Lost frames: the silence counts from the moment the record is whole again, so with frames being lost all the time nobody is called silent.
 /// Without anything regular a node's silence can't be noticed, and the report says so.
@@ -25,11 +25,14 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>An identifier without a protocol must have kept its rhythm this long before its silence means anything.</summary>
     private static readonly TimeSpan IdentifierHabit = TimeSpan.FromMinutes(1);
 
+    private const double FullBus = 0.9;
+
     private readonly List<(int Node, int Output, Instant Time, bool Active)> _switchings = [];
     private readonly Dictionary<int, (int Node, int Output, bool Confirmed)> _poweredBy = [];
     private readonly List<(Subject Subject, HashSet<int> Missing)> _open = [];
     private readonly HashSet<IdentifierState> _silentIdentifiers = [];
     private readonly List<NodeState> _overdue = [];
+    private Instant _fullUntil = Instant.MinValue;
 
     public void OnOutput(Instant time, byte node, int output, bool active)
     {
@@ -43,6 +46,12 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
     public void OnSecond(Instant now)
     {
+        // On a bus that is full the low priorities are silent because they can't get through; when it clears they get their full time again.
+        if (bus.BitRate is int rate && bus.Load.BitsInLastSecond > FullBus * rate)
+        {
+            _fullUntil = now;
+        }
+
         if (bus.Protocol.IsCanOpen)
         {
             JudgeNodes(now);
@@ -138,7 +147,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     }
 
     private Instant Reference(NodeState node) =>
-        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(bus.WholeSince, bus.AliveSince));
+        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(_fullUntil, Instant.Max(bus.WholeSince, bus.AliveSince)));
 
     private void Report(List<NodeState> nodes, Instant now)
     {
@@ -246,7 +255,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
 
             double limit = Math.Max(2, cyclic);
-            double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), bus.AliveSince));
+            double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(_fullUntil, bus.AliveSince)));
             if (quiet <= limit || now.SecondsSince(bus.LastFrame) > 0.5 || bus.Protocol.IsOpen && bus.Frames < 200)
             {
                 continue;
