@@ -25,18 +25,19 @@ public sealed record BurstInterference(double PulseHitRatio = 0.5) : Fault;
 /// <summary>The node's drop is open.</summary>
 public sealed record OpenDrop(int Node) : Fault;
 
-/// <summary>A contact in the node's drop opens for short times at random.</summary>
+/// <summary>A contact in the node's drop is loose: it chatters in episodes at random.</summary>
 public sealed record IntermittentDrop(int Node) : Fault
 {
-    public TimeSpan MeanBetween { get; init; } = TimeSpan.FromSeconds(6);
+    public TimeSpan MeanBetween { get; init; } = TimeSpan.FromMilliseconds(800);
 
-    public TimeSpan MeanOpen { get; init; } = TimeSpan.FromMilliseconds(40);
+    /// <summary>Of one episode.</summary>
+    public TimeSpan MeanOpen { get; init; } = TimeSpan.FromMilliseconds(50);
 }
 
-/// <summary>A joint of the trunk behind this node opens for short times: all further nodes leave together.</summary>
+/// <summary>A joint of the trunk behind this node is loose: all further nodes leave together. The observer sits at the cable's beginning.</summary>
 public sealed record IntermittentTrunk(int AfterNode) : Fault
 {
-    public TimeSpan MeanBetween { get; init; } = TimeSpan.FromSeconds(20);
+    public TimeSpan MeanBetween { get; init; } = TimeSpan.FromSeconds(5);
 
     public TimeSpan MeanOpen { get; init; } = TimeSpan.FromMilliseconds(200);
 }

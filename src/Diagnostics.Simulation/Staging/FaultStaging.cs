@@ -210,10 +210,16 @@ internal sealed class FaultStaging(Stage stage)
         return [.. modules.SkipWhile(plan => plan.Address != node).Skip(1).Select(plan => Node(plan.Address).Controller)];
     }
 
+    /// <summary>
+    /// A loose contact doesn't open once and cleanly: within an episode it chatters, open and closed for some milliseconds in turn.
+    /// </summary>
     private void PrepareIntermittent(Fault fault, List<ProtocolController> controllers, TimeSpan meanBetween, TimeSpan meanOpen)
     {
+        const double MeanChatter = 3e6;
+        const long LeastChatter = 200_000;
         Randomness chance = OwnChance();
         long end = EndOf(fault);
+        long episodeEnd = 0;
         void Open()
         {
             if (_timeline.Now >= end)
@@ -226,26 +232,46 @@ internal sealed class FaultStaging(Stage stage)
                 _wire.Disconnect(controller);
             }
 
-            long open = (long)chance.Exponential(meanOpen.TotalNanoseconds) + 100_000;
-            _timeline.PhysicallyAt(_timeline.Now + open, () =>
-            {
-                foreach (ProtocolController controller in controllers)
-                {
-                    if (controllers.Count > 1)
-                    {
-                        // They heard one another meanwhile, so what they sent was acknowledged among them.
-                        controller.ClearQueue();
-                    }
-
-                    _wire.Reconnect(controller, chance);
-                }
-
-                _timeline.PhysicallyAt(_timeline.Now + (long)chance.Exponential(meanBetween.TotalNanoseconds), Open);
-            });
+            // The last opening of an episode is as long as what is left of it, so a long episode also has a long silence.
+            double left = Math.Max(episodeEnd - _timeline.Now, LeastChatter);
+            double open = chance.Chance(0.08) ? left : Math.Min(left, chance.Exponential(MeanChatter) + LeastChatter);
+            _timeline.PhysicallyAt(_timeline.Now + (long)open, Close);
         }
 
-        At(fault.Start, Open);
+        void Close()
+        {
+            foreach (ProtocolController controller in controllers)
+            {
+                if (controllers.Count > 1)
+                {
+                    // They heard one another meanwhile, so what they sent was acknowledged among them.
+                    controller.ForgetOlderThan(_timeline.Now - FrameTime);
+                }
+
+                _wire.Reconnect(controller, chance);
+            }
+
+            if (_timeline.Now < episodeEnd)
+            {
+                _timeline.PhysicallyAt(_timeline.Now + (long)chance.Exponential(MeanChatter) + LeastChatter, Open);
+            }
+            else
+            {
+                _timeline.PhysicallyAt(_timeline.Now + (long)chance.Exponential(meanBetween.TotalNanoseconds), Begin);
+            }
+        }
+
+        void Begin()
+        {
+            episodeEnd = _timeline.Now + (long)chance.Exponential(meanOpen.TotalNanoseconds);
+            Open();
+        }
+
+        At(fault.Start, Begin);
     }
+
+    /// <summary>A typical frame of the site, 60 bits.</summary>
+    private long FrameTime => 60 * _wire.BitNanoseconds;
 
     private void PrepareSenderAlone(SenderAlone alone)
     {

@@ -66,7 +66,10 @@ internal sealed class ProtocolController(string name, Station station)
 
     public int ReceiveErrors { get; private set; }
 
-    /// <summary>Hears, but neither acknowledges nor sends flags; its counters stand still.</summary>
+    /// <summary>
+    /// Bus monitoring: what it would send dominant is routed back inside, so it keeps step like an error-active node, but the bus sees nothing of it;
+    /// its counters stand still. ISO 11898-1.
+    /// </summary>
     public bool ListenOnly { get; init; }
 
     /// <summary>Starts the recovery from bus-off by itself.</summary>
@@ -151,6 +154,8 @@ internal sealed class ProtocolController(string name, Station station)
     }
 
     public void ClearQueue() => _queue.Clear();
+
+    public void ForgetOlderThan(long time) => _queue.RemoveAll(pending => pending.Requested < time);
 
     public void PowerOn(long now, long busQuietFrom, long bit)
     {
@@ -321,7 +326,7 @@ internal sealed class ProtocolController(string name, Station station)
     {
         ControllerPhase.Frame when IsSending => _bits[_position],
         ControllerPhase.Frame when _reader.AtAcknowledgeSlot && _reader.CrcMatches && !ListenOnly => 0,
-        ControllerPhase.ActiveFlag or ControllerPhase.OverloadFlag => 0,
+        ControllerPhase.ActiveFlag or ControllerPhase.OverloadFlag when !ListenOnly => 0,
         _ => 1,
     };
 
@@ -501,7 +506,7 @@ internal sealed class ProtocolController(string name, Station station)
     private void Fail(WireError error, long time)
     {
         bool sending = IsSending;
-        bool passive = IsErrorPassive || ListenOnly;
+        bool passive = IsErrorPassive;
         bool exempt = sending && error == WireError.Stuff;
         _acknowledgeDeferred = sending && error == WireError.Acknowledge && passive;
         if (sending)
@@ -592,12 +597,12 @@ internal sealed class ProtocolController(string name, Station station)
         _flagWasOverload = true;
         _count = 0;
         _dominantAfter = 0;
-        Phase = ListenOnly ? ControllerPhase.AfterFlag : ControllerPhase.OverloadFlag;
+        Phase = ControllerPhase.OverloadFlag;
     }
 
     private void SampleDominantFlag(int level, long time)
     {
-        if (level == 1)
+        if (level == 1 && !ListenOnly)
         {
             // Rules 4 and 5: a bit error within the own flag; the flag begins anew.
             _count = 0;
