@@ -27,6 +27,9 @@ internal static class Limits
     /// <summary>Longest piece of text from the site (a name, an evidence row) that is shown, characters.</summary>
     public const int ShownText = 600;
 
+    /// <summary>Longest name of a node that is shown, characters; two lines of a phone.</summary>
+    public const int ShownName = 60;
+
     /// <summary>Identifiers listed on the page for one bus; the document has all of them.</summary>
     public const int IdentifiersShown = 200;
 

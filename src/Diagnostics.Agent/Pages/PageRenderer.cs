@@ -193,7 +193,7 @@ internal static class PageRenderer
 
     private static void Node(HtmlWriter page, NodeReport node, Instant? end)
     {
-        string? name = node.Name ?? node.Identity.Name;
+        string? name = Words.NameOf(node);
         string firmware = node.Identity.Firmware is { Length: > 0 } version ? "firmware " + version : string.Empty;
         string presence = node.Present switch { true => "here", false => "silent", null => "can't tell" };
         string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "within " + Times.Span(seconds) : "can't be noticed";

@@ -7,7 +7,7 @@ namespace Diagnostics.Agent.Pages;
 internal static class TextReport
 {
     private const int Columns = 80;
-    private const int LabelWidth = 12;
+    private const int LabelWidth = 14;
 
     public static string Render(Report report)
     {

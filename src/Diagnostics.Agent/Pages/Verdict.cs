@@ -100,7 +100,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
             if (bus.ControllerState is { } state && state is not "error-active")
             {
-                lines.Add($"{bus.Interface}: our own adapter is {Words.ControllerState(state)}"
+                lines.Add($"{bus.Interface}: our own adapter {Words.ControllerState(state)}"
                     + (bus.ListenOnly == true && state == "error-passive" ? "; in listen-only mode that is no fault." : "."));
             }
 

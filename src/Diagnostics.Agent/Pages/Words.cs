@@ -73,13 +73,16 @@ internal static class Words
         _ => Spaced(state),
     };
 
+    /// <summary>Completes "our own adapter …".</summary>
     public static string ControllerState(string state) => state switch
     {
-        "error-active" => "taking part normally (error-active)",
-        "error-warning" => "many errors (error-warning)",
-        "error-passive" => "too many errors to protest (error-passive)",
-        "bus-off" => "off the bus after too many errors (bus-off)",
-        _ => Spaced(state),
+        "error-active" => "takes part normally (error-active)",
+        "error-warning" => "has counted many errors (error-warning)",
+        "error-passive" => "has counted so many errors that it no longer signals them (error-passive)",
+        "bus-off" => "went off the bus after too many errors (bus-off)",
+        "stopped" => "is stopped",
+        "sleeping" => "sleeps",
+        _ => "is " + Spaced(state),
     };
 
     public static string Protocol(string protocol) => protocol switch
@@ -155,7 +158,7 @@ internal static class Words
     {
         >= 0.01 => Percent(ratio),
         >= 1e-3 => Number(ratio * 1e3) + " in a thousand",
-        >= 1e-6 => Number(ratio * 1e6) + " in a million",
+        >= 1e-8 => Number(ratio * 1e6) + " in a million",
         > 0 => Number(ratio * 1e9) + " in a thousand million",
         _ => "0",
     };
@@ -164,7 +167,8 @@ internal static class Words
     public static (string Name, string Value) Measurement(MeasurementReport measurement)
     {
         bool isRatio = measurement.Unit is "ratio";
-        string unit = isRatio ? string.Empty : Units.TryGetValue(measurement.Unit, out string? words) ? words : measurement.Unit;
+        bool isTime = measurement.Unit is "s" && measurement.Value >= 0 && !(measurement.Low < 0);
+        string unit = isRatio || isTime ? string.Empty : Units.TryGetValue(measurement.Unit, out string? words) ? words : measurement.Unit;
         string value = Value(measurement.Value) + (unit.Length > 0 ? " " + unit : string.Empty);
         if (measurement.Low is { } low && measurement.High is { } high)
         {
@@ -173,7 +177,7 @@ internal static class Words
 
         return (Capital(Spaced(measurement.Name)), value);
 
-        string Value(double number) => isRatio ? (Math.Abs(number) is > 0 and < 0.001 ? Rarity(number) : Percent(number)) : Number(number);
+        string Value(double number) => isTime ? Times.Span(number) : isRatio ? (Math.Abs(number) is > 0 and < 0.001 ? Rarity(number) : Percent(number)) : Number(number);
     }
 
     /// <summary>Where it is, in the order in which one looks for it: node, connection, line.</summary>
@@ -252,14 +256,21 @@ internal static class Words
     public static string NodeName(NodeReport node)
     {
         string number = "node " + node.Address.ToString(CultureInfo.InvariantCulture);
+        string? name = NameOf(node);
+        return name is null ? number : $"{number} “{name}”";
+    }
+
+    /// <summary>The as-built record's name, or what the node calls itself, cut where it is too long; null where there is neither.</summary>
+    public static string? NameOf(NodeReport node)
+    {
         string? name = node.Name ?? node.Identity.Name;
-        return string.IsNullOrWhiteSpace(name) ? number : $"{number} “{name}”";
+        return string.IsNullOrWhiteSpace(name) ? null : name.Length <= Limits.ShownName ? name : name[..Limits.ShownName] + "…";
     }
 
     public static string Assurance(AssuranceReport assurance)
     {
         StringBuilder text = new(assurance.Statement.TrimEnd('.'));
-        text.Append(", looked at ").Append(Words.Number(assurance.Observed)).Append(" times");
+        text.Append(", looked at ").Append(Number(assurance.Observed)).Append(" times");
         if (assurance.Bound is { } bound)
         {
             text.Append("; if there is any, it is rarer than ").Append(Rarity(bound));
