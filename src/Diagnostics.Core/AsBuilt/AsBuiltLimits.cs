@@ -3,7 +3,7 @@ namespace Diagnostics.Core.AsBuilt;
 /// <summary>Every bound of the as-built record, with its reason.</summary>
 internal static class AsBuiltLimits
 {
-    /// <summary>1 MB: a full bus with every input named takes about a quarter of it.</summary>
+    /// <summary>1 MB: 127 nodes with 16 named inputs and outputs each take less than half of it.</summary>
     public const int Bytes = 1_000_000;
 
     /// <summary>CANopen addresses are 1–127 (CiA 301).</summary>
@@ -24,13 +24,13 @@ internal static class AsBuiltLimits
     /// <summary>Characters of a name: what a line of the report can show.</summary>
     public const int TextCharacters = 100;
 
-    /// <summary>Metres of cable between two entries; at 10 kbit/s, the slowest rate CiA 301 names, a whole trunk is about 5,000 m.</summary>
+    /// <summary>Metres of cable between two entries; twice the 5,000 m of a whole trunk at 10 kbit/s, the slowest rate of CiA 301 (from memory).</summary>
     public const double Metres = 10_000;
 
     /// <summary>Ohms of a terminator; above this it is none.</summary>
     public const double Ohms = 100_000;
 
-    /// <summary>bit/s. Below the first, no CAN controller known to Linux works; the second is the most classic CAN allows.</summary>
+    /// <summary>bit/s. The first is half the slowest rate of CiA 301 (common practice, no source); the second is the most classic CAN allows.</summary>
     public const int LowestBitRate = 5_000;
 
     public const int HighestBitRate = 1_000_000;

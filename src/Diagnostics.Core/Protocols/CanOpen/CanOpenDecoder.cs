@@ -229,6 +229,12 @@ internal sealed class CanOpenDecoder
             }
 
             byte value = (byte)(payload >> field.BitOffset);
+            short[] known = !field.IsOutput ? decoded.Inputs : isTransmit ? decoded.Reports : decoded.Commands;
+            if (known[field.SubIndex] == value)
+            {
+                continue;
+            }
+
             if (!field.IsOutput)
             {
                 TellInputs(frame.Time, node, decoded, field.SubIndex, value);

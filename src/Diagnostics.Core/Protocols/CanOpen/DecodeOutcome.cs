@@ -8,7 +8,10 @@ internal enum DecodeOutcome : byte
 {
     Understood,
 
-    /// <summary>29-bit and reserved identifiers, FD frames, error messages, remote frames that ask for nothing CANopen knows.</summary>
+    /// <summary>
+    /// 29-bit and reserved identifiers, FD frames, error messages, remote frames that ask for nothing CANopen knows, and identifiers for PDOs that no
+    /// node uses any more since its PDO was moved.
+    /// </summary>
     NotCanOpen,
 
     /// <summary>A network command has exactly 2 bytes.</summary>

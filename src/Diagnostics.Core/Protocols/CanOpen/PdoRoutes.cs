@@ -11,12 +11,14 @@ internal struct PdoRoute
 /// <summary>
 /// Which PDO or emergency each of the 2048 base identifiers belongs to: the predefined connection set (reference values 7.1) until an SDO
 /// transfer says otherwise. One identifier has one sender (the one configured last) and any number of receivers, as boards that switch each other
-/// directly listen to the sender's identifier. The valid bit isn't judged: a frame that is heard proves itself.
+/// directly listen to the sender's identifier. The invalid bit ends receiving; of a sender it isn't judged, as a frame that is heard proves itself.
 /// What was heard stays across restarts; whether the device stored it can't be seen.
 /// </summary>
 internal sealed class PdoRoutes
 {
     private const uint ExtendedIdentifier = 1u << 29;
+    private const uint Invalid = 1u << 31;
+    private const ushort Nowhere = 0;
     private const int Handles = CanOpenLimits.HighestNode * CanOpenLimits.PdosPerDirection;
 
     private readonly PdoRoute[] _routes = new PdoRoute[2048];
@@ -72,27 +74,38 @@ internal sealed class PdoRoutes
 
     public void MoveReceive(int node, int number, uint cobId)
     {
-        if (!IsForPdos(cobId))
+        bool isOff = (cobId & Invalid) != 0;
+        if (!isOff && !IsForPdos(cobId))
         {
             return;
         }
 
         int handle = HandleOf(node, number);
-        ushort id = (ushort)(cobId & 0x7FF);
-        if (_receiveIds[handle] == id)
+        ushort old = _receiveIds[handle];
+        ushort id = isOff ? Nowhere : (ushort)(cobId & 0x7FF);
+        if (old == id)
         {
             return;
         }
 
-        ref ushort link = ref _routes[_receiveIds[handle]].Receiver;
-        while (link != handle)
+        if (old != Nowhere)
         {
-            link = ref _nextReceiver[link];
+            ref ushort link = ref _routes[old].Receiver;
+            while (link != handle)
+            {
+                link = ref _nextReceiver[link];
+            }
+
+            link = _nextReceiver[handle];
+            _nextReceiver[handle] = 0;
         }
 
-        link = _nextReceiver[handle];
-        _nextReceiver[handle] = _routes[id].Receiver;
-        _routes[id].Receiver = (ushort)handle;
+        if (id != Nowhere)
+        {
+            _nextReceiver[handle] = _routes[id].Receiver;
+            _routes[id].Receiver = (ushort)handle;
+        }
+
         _receiveIds[handle] = id;
     }
 

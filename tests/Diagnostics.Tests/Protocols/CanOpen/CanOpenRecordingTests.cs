@@ -50,9 +50,11 @@ public class CanOpenRecordingTests
         Assert.Contains("write 4 1017:00 0000", events.Lines);
         Assert.Contains("read 4 1008:00 43414E6F70656E44656D6F5049433332", events.Lines);
 
-        // The tester provokes the device with frames that are wrong on purpose; nothing else may be unreadable.
-        Assert.DoesNotContain(DecodeOutcome.NotCanOpen, outcomes.Keys);
-        Assert.True(outcomes[DecodeOutcome.Understood] > 17_400, string.Join(", ", outcomes));
+        // The tester made three mistakes on purpose: a command that doesn't exist, a toggle bit that doesn't alternate, an RPDO without data.
+        Assert.Equal(1, outcomes[DecodeOutcome.SdoUnknownCommand]);
+        Assert.Equal(1, outcomes[DecodeOutcome.SdoToggleWrong]);
+        Assert.Equal(1, outcomes[DecodeOutcome.PdoTooShort]);
+        Assert.Equal(17_463, outcomes[DecodeOutcome.Understood]);
     }
 
     [Fact]
@@ -96,5 +98,22 @@ public class CanOpenRecordingTests
         Assert.Contains("read 4 1017:00 0000", events.Lines);
         Assert.Contains("write 4 1017:00 E803", events.Lines);
         Assert.Equal("device hardware", CanOpenWords.Emergency(0x5000));
+    }
+
+    [Fact]
+    public void BlockTransferThatIsJoinedInItsMiddleGivesNoValue()
+    {
+        // The same tutorial shows parts of two block transfers, to nodes 3 and 4 at once, without their beginning.
+        WrittenEvents events = new();
+        string[] frames = [.. TextFrames.Recording("canopen-annotated", "tutorial_frames.tsv").Where(line => line.Contains("SDO.md", StringComparison.Ordinal)).Select(TextFrames.FromDisplay).OfType<string>()];
+
+        foreach (string frame in frames)
+        {
+            events.Feed(frame);
+        }
+
+        Assert.NotEmpty(frames);
+        Assert.Equal(frames.Length, events.Lines.Count(line => line.StartsWith("sdo", StringComparison.Ordinal)));
+        Assert.DoesNotContain(events.Lines, line => line.StartsWith("write", StringComparison.Ordinal));
     }
 }

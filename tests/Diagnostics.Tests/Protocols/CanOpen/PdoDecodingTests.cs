@@ -216,6 +216,25 @@ public class PdoDecodingTests
     }
 
     [Fact]
+    public void RpdoThatIsSwitchedOffReceivesNothingUntilItIsOnAgain()
+    {
+        // Bit 31 of a COB-ID = the PDO isn't used: CiA 301, from memory.
+        _events.FeedAll("605#2300140105020080", "585#6000140100000000", "605#2300140105020080", "585#6000140100000000");
+        Assert.Equal(DecodeOutcome.NotCanOpen, _events.Feed("205#01"));
+
+        _events.FeedAll("605#2300140105020000", "585#6000140100000000", "205#01");
+        Assert.Contains("commanded 5.1 on first", _events.Lines);
+    }
+
+    [Fact]
+    public void TpdoThatIsSwitchedOffAndHeardIsReadAllTheSame()
+    {
+        _events.FeedAll("605#2300180185010080", "585#6000180100000000", "185#01");
+
+        Assert.Contains("input 5.1 on first", _events.Lines);
+    }
+
+    [Fact]
     public void MovedEmergencyIsFollowed()
     {
         _events.FeedAll("605#2314100001030000", "585#6014100000000000", "301#1081110000000000");

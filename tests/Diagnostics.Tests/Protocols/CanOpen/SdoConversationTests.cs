@@ -184,6 +184,34 @@ public class SdoConversationTests
     }
 
     [Fact]
+    public void LongValueIsCountedBeyondItsLimit()
+    {
+        SdoConversation sdo = new();
+        sdo.Request(default, [0xA0, 0x08, 0x10, 0, 127, 0, 0, 0], out _);
+        sdo.Answer(default, [0xC6, 0x08, 0x10, 0, 0, 0, 0, 0], out _);
+        sdo.Request(default, [0xA3, 0, 0, 0, 0, 0, 0, 0], out _);
+        for (int block = 0; block < 10; block++)
+        {
+            for (int sequence = 1; sequence <= 127; sequence++)
+            {
+                byte last = block == 9 && sequence == 127 ? (byte)0x80 : (byte)0;
+                Assert.Equal(DecodeOutcome.Understood, sdo.Answer(default, [(byte)(last | sequence), 1, 2, 3, 4, 5, 6, 7], out _));
+            }
+
+            Assert.Equal(DecodeOutcome.Understood, sdo.Request(default, [0xA2, 127, 127, 0, 0, 0, 0, 0], out _));
+        }
+
+        // Three bytes of the last segment are unused.
+        sdo.Answer(default, [0xCD, 0, 0, 0, 0, 0, 0, 0], out _);
+        sdo.Request(default, [0xA1, 0, 0, 0, 0, 0, 0, 0], out SdoEnd end);
+
+        Assert.Equal(SdoEnd.Value, end);
+        Assert.Equal((10 * 127 * 7) - 3, sdo.TotalBytes);
+        Assert.Equal(CanOpenLimits.SdoValueBytes, sdo.Value.Length);
+        Assert.Equal([1, 2, 3, 4, 5, 6, 7, 1], sdo.Value[..8].ToArray());
+    }
+
+    [Fact]
     public void SecondAnswerToOneRequestIsUnexpectedAndStillTold()
     {
         _events.FeedAll("605#4018100400000000", "585#4318100411111111");
