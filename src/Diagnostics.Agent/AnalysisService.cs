@@ -46,7 +46,7 @@ internal sealed partial class AnalysisService : BackgroundService
         SourceName = source.Name,
         BitRate = settings.BitRate,
         Protocol = settings.Protocol,
-        Site = settings.Site,
+        Site = settings.Site ?? source.Site,
     };
 
     /// <summary>On a thread of its own: reading blocks.</summary>

@@ -1,5 +1,7 @@
+using System.Text;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Simulation;
 
 namespace Diagnostics.Agent.Buses;
@@ -33,11 +35,16 @@ internal sealed class SimulatedSource : IBusSource
         _clock = clock;
         _last = clock.GetTimestamp();
         Name = site.Name;
+        AsBuiltReader.TryRead(Encoding.UTF8.GetBytes(AsBuiltText.Write(site)), out AsBuiltRecord? record, out _);
+        Site = record;
     }
 
     public string Kind => "simulated";
 
     public string Name { get; }
+
+    /// <summary>The simulated installer's record, read like anybody else's.</summary>
+    public AsBuiltRecord? Site { get; }
 
     public Instant? Now => _attached ? _simulation.Now : null;
 

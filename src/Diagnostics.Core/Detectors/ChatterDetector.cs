@@ -6,15 +6,15 @@ using Diagnostics.Core.Findings;
 namespace Diagnostics.Core.Detectors;
 
 /// <summary>
-/// Symptom: one operation of an input arrives as several changes close together, again and again. Limit: a level that lasts less than 40 ms makes
-/// the operation a chattered one (no person presses shorter than about 50 ms; from memory, trade rule); operations are changes less than 500 ms apart.
+/// Symptom: one operation of an input arrives as several changes close together, again and again. Limit: two levels in a row that last
+/// less than 50 ms each make the operation a chattered one (no person presses shorter than about 50 ms; from memory, trade rule); operations are changes less than 500 ms apart.
 /// Raised when at least three of the last 20 operations chattered. Why three: worn buttons were measured to bounce visibly in a fifth of their
 /// operations, good ones in one of a hundred (236 recorded operations), so that three of 20 by chance have odds of about 1e-3.
-/// Children who press as fast as they can stay above 40 ms. Lost frames merge changes and never shorten a level, so nothing is held back.
+/// Why two in a row: bounce comes as closed and open again before the contact settles, while two children on one button may leave one short gap. Lost frames merge changes and never shorten a level, so nothing is held back.
 /// </summary>
 internal sealed class ChatterDetector(Bus bus)
 {
-    private const long ShortestPress = 40_000_000;
+    private const long ShortestPress = 50_000_000;
     private const long OperationGap = 500_000_000;
     private const int Operations = 20;
     private const int Needed = 3;
@@ -24,6 +24,7 @@ internal sealed class ChatterDetector(Bus bus)
     private sealed class State
     {
         public long LastChange;
+        public bool WasShort;
         public bool Chattered;
         public int Changes;
         public long Shortest = long.MaxValue;
@@ -64,12 +65,15 @@ internal sealed class ChatterDetector(Bus bus)
             }
 
             state.Chattered = false;
+            state.WasShort = false;
             state.Changes = 1;
             return;
         }
 
         state.Changes++;
-        if (gap >= ShortestPress)
+        bool isSecondShort = gap < ShortestPress && state.WasShort;
+        state.WasShort = gap < ShortestPress;
+        if (!isSecondShort)
         {
             return;
         }

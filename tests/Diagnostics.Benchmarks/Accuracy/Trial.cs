@@ -17,8 +17,24 @@ internal static class Trial
         SiteSimulation simulation = new(site with { Start = Morning, Faults = scenario.Faults(site, node) });
         Analyzer analyzer = new(new() { SourceKind = "simulated", SourceName = site.Name });
         TimeLine line = new(analyzer);
-        simulation.Run(line, scenario.Length);
+        simulation.Run(new Recording(line), scenario.Length);
         line.Complete();
         return (analyzer.Snapshot(), simulation);
+    }
+
+    /// <summary>A trace holds frames and drops, but no note that the recorder's clock stepped: the analysis has to find that out.</summary>
+    private sealed class Recording(IFrameSink next) : IFrameSink
+    {
+        public void OnInterface(byte index, InterfaceFacts facts) => next.OnInterface(index, facts);
+
+        public void OnFrame(in CanFrame frame) => next.OnFrame(in frame);
+
+        public void OnNotSeen(in NotSeen notSeen)
+        {
+            if (notSeen.Kind != NotSeenKind.ClockStep)
+            {
+                next.OnNotSeen(in notSeen);
+            }
+        }
     }
 }
