@@ -220,7 +220,13 @@ internal sealed class CanOpenDecoder
             return DecodeOutcome.PdoTooShort;
         }
 
-        ulong payload = BinaryPrimitives.ReadUInt64LittleEndian(frame.Data);
+        // Most PDOs repeat what is known already.
+        ulong payload = frame.FirstEight;
+        if (mapping.IsRepeated(payload, bits, decoded.Version))
+        {
+            return DecodeOutcome.Understood;
+        }
+
         foreach (PdoField field in mapping.Fields)
         {
             if (field.BitOffset + 8 > bits)
@@ -229,12 +235,6 @@ internal sealed class CanOpenDecoder
             }
 
             byte value = (byte)(payload >> field.BitOffset);
-            short[] known = !field.IsOutput ? decoded.Inputs : isTransmit ? decoded.Reports : decoded.Commands;
-            if (known[field.SubIndex] == value)
-            {
-                continue;
-            }
-
             if (!field.IsOutput)
             {
                 TellInputs(frame.Time, node, decoded, field.SubIndex, value);
@@ -249,12 +249,13 @@ internal sealed class CanOpenDecoder
             }
         }
 
+        mapping.Remember(payload, bits, decoded.Version);
         return DecodeOutcome.Understood;
     }
 
     private void TellInputs(Instant time, byte node, DecodedNode decoded, byte subIndex, byte value)
     {
-        for (uint changed = DecodedNode.Change(decoded.Inputs, subIndex, value, out bool isFirst); changed != 0; changed &= changed - 1)
+        for (uint changed = decoded.Change(decoded.Inputs, subIndex, value, out bool isFirst); changed != 0; changed &= changed - 1)
         {
             int bit = BitOperations.TrailingZeroCount(changed);
             _events.OnInput(time, node, (8 * (subIndex - 1)) + bit + 1, (value & (1 << bit)) != 0, isFirst);
@@ -263,7 +264,7 @@ internal sealed class CanOpenDecoder
 
     private void TellReports(Instant time, byte node, DecodedNode decoded, byte subIndex, byte value)
     {
-        for (uint changed = DecodedNode.Change(decoded.Reports, subIndex, value, out bool isFirst); changed != 0; changed &= changed - 1)
+        for (uint changed = decoded.Change(decoded.Reports, subIndex, value, out bool isFirst); changed != 0; changed &= changed - 1)
         {
             int bit = BitOperations.TrailingZeroCount(changed);
             _events.OnOutputReport(time, node, (8 * (subIndex - 1)) + bit + 1, (value & (1 << bit)) != 0, isFirst);
@@ -272,7 +273,7 @@ internal sealed class CanOpenDecoder
 
     private void TellCommands(Instant time, byte node, DecodedNode decoded, byte subIndex, byte value)
     {
-        for (uint changed = DecodedNode.Change(decoded.Commands, subIndex, value, out bool isFirst); changed != 0; changed &= changed - 1)
+        for (uint changed = decoded.Change(decoded.Commands, subIndex, value, out bool isFirst); changed != 0; changed &= changed - 1)
         {
             int bit = BitOperations.TrailingZeroCount(changed);
             _events.OnOutputCommand(time, node, (8 * (subIndex - 1)) + bit + 1, (value & (1 << bit)) != 0, isFirst);
@@ -387,6 +388,9 @@ internal sealed class CanOpenDecoder
         public readonly short[] Reports = new short[CanOpenLimits.HighestSubIndex + 1];
         public readonly short[] Commands = new short[CanOpenLimits.HighestSubIndex + 1];
 
+        /// <summary>Counts every change to the three states above, so that a repeated PDO needn't be compared with them.</summary>
+        public long Version { get; private set; }
+
         public DecodedNode()
         {
             for (int i = 0; i < CanOpenLimits.PdosPerDirection; i++)
@@ -401,10 +405,11 @@ internal sealed class CanOpenDecoder
         }
 
         /// <summary>Bits of a group of eight that differ from what was known, all of them when nothing was.</summary>
-        public static uint Change(short[] known, byte subIndex, byte value, out bool isFirst)
+        public uint Change(short[] known, byte subIndex, byte value, out bool isFirst)
         {
             short before = known[subIndex];
             known[subIndex] = value;
+            Version++;
             isFirst = before == Unknown;
             return isFirst ? 0xFFu : (uint)(before ^ value);
         }

@@ -33,6 +33,9 @@ internal sealed class PdoMapping
     private int _heardCount = CountUnknown;
     private uint? _deviceType;
     private int _fieldCount;
+    private ulong _lastPayload;
+    private int _lastBits;
+    private long _lastVersion;
 
     public PdoMapping(bool isTransmit, int number)
     {
@@ -80,8 +83,19 @@ internal sealed class PdoMapping
         Rebuild();
     }
 
+    /// <summary>The same payload as last time, and neither the mapping nor anything known of the node (<paramref name="version"/>) changed since.</summary>
+    public bool IsRepeated(ulong payload, int bits, long version) => payload == _lastPayload && bits == _lastBits && version == _lastVersion;
+
+    public void Remember(ulong payload, int bits, long version)
+    {
+        _lastPayload = payload;
+        _lastBits = bits;
+        _lastVersion = version;
+    }
+
     private void Rebuild()
     {
+        _lastBits = 0;
         _fieldCount = 0;
         RequiredBits = 0;
         if (_heardCount is 0 or > CanOpenLimits.MappedObjects)

@@ -124,6 +124,16 @@ public class PdoDecodingTests
     }
 
     [Fact]
+    public void SamePayloadIsReadAnewOnceTheMappingChanged()
+    {
+        _events.FeedAll("185#01", "185#01", "605#40001A0000000000", "585#4F001A0001000000", "605#40001A0100000000", "585#43001A0108020060");
+        _events.TakeMeanings();
+
+        _events.FeedAll("185#01");
+        Assert.Equal("input 5.9 on first", _events.Meanings.First());
+    }
+
+    [Fact]
     public void MappingThatWasSwitchedOffReadsNothing()
     {
         _events.FeedAll("605#2F001A0000000000", "585#60001A0000000000");
