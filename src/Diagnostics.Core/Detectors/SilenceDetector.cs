@@ -28,14 +28,54 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     private const double FullBus = 0.9;
 
     private readonly List<(int Node, int Output, Instant Time, bool Active)> _switchings = [];
+    private readonly Dictionary<int, OutputState> _outputs = [];
+
+    /// <summary>Nodes that are silent since an output went off, and which output that was.</summary>
+    private readonly SortedDictionary<byte, int> _dark = [];
     private readonly Dictionary<int, (int Node, int Output, bool Confirmed)> _poweredBy = [];
     private readonly List<(Subject Subject, HashSet<int> Missing)> _open = [];
     private readonly HashSet<IdentifierState> _silentIdentifiers = [];
     private readonly List<NodeState> _overdue = [];
     private Instant _fullUntil = Instant.MinValue;
 
+    private sealed class OutputState
+    {
+        public bool Active;
+        public Instant Since;
+
+        /// <summary>Nodes, one bit each, that were heard while it was off, so that it can't be what feeds them.</summary>
+        public UInt128 HeardWithout;
+    }
+
     public void OnOutput(Instant time, byte node, int output, bool active)
     {
+        int key = (node << 8) | output;
+        if (!_outputs.TryGetValue(key, out OutputState? state))
+        {
+            if (_outputs.Count >= Limits.Inputs)
+            {
+                return;
+            }
+
+            _outputs.Add(key, state = new() { Active = !active, Since = time });
+        }
+
+        if (state.Active == active)
+        {
+            // The command and its read-back tell the same switching.
+            return;
+        }
+
+        if (active)
+        {
+            foreach (NodeState known in bus.Nodes)
+            {
+                state.HeardWithout |= known.LastHeard - state.Since > PowerWindow ? UInt128.One << known.Address : 0;
+            }
+        }
+
+        state.Active = active;
+        state.Since = time;
         if (_switchings.Count == 64)
         {
             _switchings.RemoveAt(0);
@@ -54,6 +94,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
         if (bus.Protocol.IsCanOpen)
         {
+            JudgeDark(now);
             JudgeNodes(now);
         }
         else
@@ -65,6 +106,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>The node was silent and is heard again.</summary>
     public void OnReturned(NodeState node, Instant time)
     {
+        _dark.Remove(node.Address);
         for (int i = _open.Count - 1; i >= 0; i--)
         {
             (Subject subject, HashSet<int> missing) = _open[i];
@@ -157,6 +199,12 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         }
 
         bool byOutput = nodes.Count == 1 && LosesPowerByOutput(nodes[0]);
+        if (byOutput)
+        {
+            (int feeder, int feedingOutput, bool _) = _poweredBy[nodes[0].Address];
+            _dark[nodes[0].Address] = (feeder << 8) | feedingOutput;
+        }
+
         if (byOutput && _poweredBy[nodes[0].Address].Confirmed)
         {
             return;
@@ -212,7 +260,8 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
             // Its last frame came before the power was gone, so at most a period and what its supply holds lie between.
             double after = time.SecondsSince(node.LastHeard);
-            if (active || switcher == node.Address || after > period + 0.5 || after < -PowerWindow.TotalSeconds)
+            bool wasHeardWithout = (_outputs[(switcher << 8) | output].HeardWithout >> node.Address & 1) != 0;
+            if (active || wasHeardWithout || switcher == node.Address || after > period + 0.5 || after < -PowerWindow.TotalSeconds)
             {
                 continue;
             }
@@ -230,6 +279,37 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         }
 
         return false;
+    }
+
+    /// <summary>A node that went with an output has to come back with it; otherwise it is silent for another reason.</summary>
+    private void JudgeDark(Instant now)
+    {
+        foreach ((byte address, int key) in _dark.ToArray())
+        {
+            OutputState feeder = _outputs[key];
+            if (!feeder.Active || now - Instant.Max(feeder.Since, bus.WholeSince) <= BootWindow)
+            {
+                continue;
+            }
+
+            _dark.Remove(address);
+            Subject subject = Subject.OfNode(address);
+            bool isNew = !bus.Book.IsOpen(Catalogue.NodeSilent, bus.Name, subject);
+            Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, feeder.Since, now, 0.9);
+            if (isNew)
+            {
+                _open.Add((subject, [address]));
+            }
+
+            finding.Severity = Severity.Fault;
+            finding.Summary = Text.Of($"{bus.Names.Node(address)} went silent when output {key & 0xFF} of {bus.Names.Node(key >> 8)} switched off, and didn't come back with it.");
+            finding.AddEvidence(now, Text.Of($"That output is on since {Text.Clock(feeder.Since)}; nothing was heard of it."));
+            finding.Causes = Causes.Of(
+                (Cause.SupplyWeak, 3, "If that output feeds it, its supply didn't come back."),
+                (Cause.CableOpen, 3, "Its own drop or plug may be open."),
+                (Cause.DeviceFault, 2, "The module may have stopped."));
+            unstable.OnLeft(bus.Node(address)!, now);
+        }
     }
 
     private void JudgeIdentifiers(Instant now)
