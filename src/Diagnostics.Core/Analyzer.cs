@@ -74,6 +74,11 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
             _now = time;
             _lastFrame = time;
             _nextSecond = ((time.Nanoseconds / Second) + 1) * Second;
+            foreach (Bus? bus in _buses)
+            {
+                bus?.StartAt(time);
+            }
+
             return;
         }
 

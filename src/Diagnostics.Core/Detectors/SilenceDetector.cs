@@ -25,6 +25,12 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>An identifier without a protocol must have kept its rhythm this long before its silence means anything.</summary>
     private static readonly TimeSpan IdentifierHabit = TimeSpan.FromMinutes(1);
 
+    /// <summary>Frames in bursts are regular too, a millisecond apart; a cyclic sender fills its time with its period.</summary>
+    private const double LeastCyclicShare = 0.5;
+
+    /// <summary>Nobody says that an identifier of an unknown protocol may not pause, so it gets three times as long.</summary>
+    private const double WithoutProtocol = 3;
+
     private const double FullBus = 0.9;
 
     private readonly List<(int Node, int Output, Instant Time, bool Active)> _switchings = [];
@@ -106,7 +112,20 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>The node was silent and is heard again.</summary>
     public void OnReturned(NodeState node, Instant time)
     {
-        _dark.Remove(node.Address);
+        bool cameWithoutIt = _dark.Remove(node.Address, out int key) && _outputs[key] is { Active: false } feeder && time - feeder.Since > PowerWindow;
+        if (cameWithoutIt)
+        {
+            // It came back while that output is off, so it was silent for another reason.
+            _outputs[key].HeardWithout |= UInt128.One << node.Address;
+            _poweredBy.Remove(node.Address);
+            if (bus.Book.Find(Catalogue.NodeSilent, bus.Name, Subject.OfNode(node.Address)) is { End: null } told)
+            {
+                TellStopped(told, [node], node.LastHeard);
+            }
+
+            unstable.OnLeft(node, time);
+        }
+
         for (int i = _open.Count - 1; i >= 0; i--)
         {
             (Subject subject, HashSet<int> missing) = _open[i];
@@ -230,6 +249,16 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             return;
         }
 
+        TellStopped(finding, nodes, start);
+        foreach (NodeState node in nodes)
+        {
+            unstable.OnLeft(node, now);
+        }
+    }
+
+    private void TellStopped(Finding finding, List<NodeState> nodes, Instant start)
+    {
+        string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
         finding.Severity = Severity.Fault;
         finding.Summary = nodes.Count == 1
             ? Text.Of($"{who} stopped: nothing was heard from it since {Text.Clock(start)}, while others go on.")
@@ -244,10 +273,6 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
                 (Cause.CableOpen, 5, "Several that stop together share a stretch of cable behind one joint."),
                 (Cause.SupplyWeak, 4, "Or they share a supply."),
                 (Cause.CableIntermittent, 2, "A joint that opens now and then."));
-        foreach (NodeState node in nodes)
-        {
-            unstable.OnLeft(node, now);
-        }
     }
 
     /// <summary>Whether the node stopped within seconds after an output of another node went off; remembers which.</summary>
@@ -329,12 +354,13 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
             if (identifier.Cycle.Rhythm != Rhythm.Cyclic
                 || identifier.LastHeard - identifier.FirstHeard < IdentifierHabit
-                || identifier.Cycle.SilenceSeconds is not double cyclic)
+                || identifier.Cycle.SilenceSeconds is not double cyclic
+                || identifier.Frames * identifier.Cycle.PeriodSeconds < LeastCyclicShare * identifier.LastHeard.SecondsSince(identifier.FirstHeard))
             {
                 continue;
             }
 
-            double limit = Math.Max(2, cyclic);
+            double limit = Math.Max(2, WithoutProtocol * cyclic);
             double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(_fullUntil, bus.AliveSince)));
             if (quiet <= limit || now.SecondsSince(bus.LastFrame) > 0.5 || bus.Protocol.IsOpen && bus.Frames < 200)
             {

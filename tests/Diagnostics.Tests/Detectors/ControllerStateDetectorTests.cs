@@ -8,24 +8,24 @@ namespace Diagnostics.Tests.Detectors;
 
 public class ControllerStateDetectorTests
 {
-    private static readonly TimeSpan Begin = Minutes(1);
+    private static readonly TimeSpan Begin = Seconds(30);
 
     private static Site TakingPart(params Fault[] faults) => Library(faults) with { Observer = new() { ListenOnly = false, ReportsCounters = true } };
 
     [Fact]
     public void OurControllerThatHearsNothingButErrorsGoesErrorPassive()
     {
-        Replayed replayed = Of(TakingPart(new BusNoise(0.05) { Start = Begin, End = Begin + Seconds(20) }), Minutes(2));
+        Replayed replayed = Of(TakingPart(new BusNoise(0.05) { Start = Begin, End = Begin + Seconds(5) }), Minutes(1));
         JsonElement passive = replayed.The("bus.error-passive");
         Assert.Equal("fault", Severity(passive));
-        Assert.InRange(SecondsOf(passive, "start"), 60, 80);
+        Assert.InRange(SecondsOf(passive, "start"), 30, 36);
     }
 
     [Fact]
     public void OurControllerInListenOnlyThatCallsItselfPassiveIsNone()
     {
-        Site site = Library(new BusNoise(0.05) { Start = Begin, End = Begin + Seconds(20) }) with { Observer = new() { CallsItselfPassive = true } };
-        Assert.False(Of(site, Minutes(2)).Has("bus.error-passive"));
+        Site site = Library(new BusNoise(0.05) { Start = Begin, End = Begin + Seconds(5) }) with { Observer = new() { CallsItselfPassive = true } };
+        Assert.False(Of(site, Minutes(1)).Has("bus.error-passive"));
     }
 
     [Fact]
@@ -40,26 +40,26 @@ public class ControllerStateDetectorTests
     public void OurControllerThatSendsIntoAShortGoesBusOffAndRecovers()
     {
         Fault[] faults = [new OwnProgramSends(0x7F0) { Start = Seconds(10) }, new BusNoise(0.5) { Start = Begin, End = Begin + Seconds(5) }];
-        Replayed replayed = Of(TakingPart(faults), Minutes(2));
+        Replayed replayed = Of(TakingPart(faults), Minutes(1));
         JsonElement off = replayed.The("bus.off");
         Assert.Equal("fault", Severity(off));
         Assert.Equal(JsonValueKind.Null, off.GetProperty("node").ValueKind);
-        Assert.InRange(SecondsOf(off, "start"), 60, 66);
+        Assert.InRange(SecondsOf(off, "start"), 30, 36);
         Assert.True(replayed.Bus.GetProperty("busOff").GetInt32() >= 1);
     }
 
     [Fact]
     public void OurControllerThatSendsOnAGoodBusIsFine() =>
-        Assert.Empty(Of(TakingPart(new OwnProgramSends(0x7F0)), Minutes(2)).Accusations);
+        Assert.Empty(Of(TakingPart(new OwnProgramSends(0x7F0)), Minutes(1)).Accusations);
 
     [Fact]
     public void ErrorsThatOurControllerOutlivesAreNoBusOff() =>
-        Assert.False(Of(TakingPart(new OwnProgramSends(0x7F0), new BusNoise(5e-4)), Minutes(2)).Has("bus.off"));
+        Assert.False(Of(TakingPart(new OwnProgramSends(0x7F0), new BusNoise(5e-4)), Minutes(1)).Has("bus.off"));
 
     [Fact]
     public void PassiveAfterALossOfFramesIsStillWhatTheControllerSays()
     {
-        Replayed replayed = Of(TakingPart(new BusNoise(0.05) { Start = Begin, End = Begin + Seconds(20) }), Minutes(2), [(Begin - Seconds(5), Begin)]);
+        Replayed replayed = Of(TakingPart(new BusNoise(0.05) { Start = Begin, End = Begin + Seconds(5) }), Minutes(1), [(Begin - Seconds(5), Begin)]);
         Assert.True(replayed.Has("bus.error-passive"));
     }
 

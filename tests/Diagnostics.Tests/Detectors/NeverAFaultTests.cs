@@ -55,7 +55,7 @@ public class NeverAFaultTests
     [Fact]
     public void FramesRepeatedForWantOfAnAcknowledgeTakenForADuplicate()
     {
-        Replayed replayed = Of(Library(new SenderAlone(5) { Start = Begin, End = Begin + Seconds(30) }), Minutes(5));
+        Replayed replayed = Of(Library(new SenderAlone(5) { Start = Begin, End = Begin + Seconds(10) }), Minutes(4));
         Assert.True(replayed.Has("bus.no-acknowledge", 5));
         Assert.False(replayed.Has("node.duplicate-address"));
     }

@@ -42,7 +42,7 @@ public class NodeBusOffDetectorTests
     [Fact]
     public void WhileFramesAreLostNobodyIsCalledBusOff()
     {
-        Replayed replayed = Of(Damaged(0.3, restarts: false), Minutes(2) + Seconds(12), [(Begin + Seconds(3), Begin + Seconds(11))]);
+        Replayed replayed = Of(Damaged(0.3, restarts: false), Minutes(2) + Seconds(12), [(Begin + Seconds(2.05), Begin + Seconds(11))]);
         Assert.False(replayed.Has("bus.off", 5));
     }
 }
