@@ -71,8 +71,8 @@ internal sealed class Bus : ICanOpenEvents
         _mismatch = new(this);
         _notSeen = new(this);
         _unstable = new(this);
-        _restart = new(this, _unstable);
         _silence = new(this, _unstable);
+        _restart = new(this, _unstable, _silence);
         _duplicate = new(this);
         _nodeErrors = new(this);
         _emergency = new(this);

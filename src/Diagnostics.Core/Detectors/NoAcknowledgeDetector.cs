@@ -20,8 +20,11 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
     private const int ErrorsBefore = 3;
     private const int OwnErrors = 3;
 
-    /// <summary>An error-passive sender waits 8 bits before it repeats (ISO 11898-1, suspend transmission); as much again for the stamps.</summary>
-    private const int SuspendBits = 16;
+    /// <summary>
+    /// After the acknowledge slot an error-passive sender puts a passive flag of 6 bits, a delimiter of 8, the intermission and 8 more bits of suspended
+    /// transmission (ISO 11898-1), where a good frame has delimiter and end of frame of 8 and the intermission: 14 bits longer. 12 more for the stamps.
+    /// </summary>
+    private const int SuspendBits = 14 + 12;
     private const long BackToBackNanoseconds = 5_000_000;
     private static readonly TimeSpan ErrorsWithin = TimeSpan.FromMilliseconds(100);
     private static readonly TimeSpan OwnWithin = TimeSpan.FromSeconds(10);

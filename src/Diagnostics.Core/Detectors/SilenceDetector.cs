@@ -118,7 +118,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             // It came back while that output is off, so it was silent for another reason.
             _outputs[key].HeardWithout |= UInt128.One << node.Address;
             _poweredBy.Remove(node.Address);
-            if (bus.Book.Find(Catalogue.NodeSilent, bus.Name, Subject.OfNode(node.Address)) is { End: null } told)
+            if (bus.Book.Find(Catalogue.NodeSilent, bus.Name, OpenSubjectOf(node.Address)) is { End: null } told)
             {
                 TellStopped(told, [node], node.LastHeard);
             }
@@ -217,16 +217,20 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             node.Silent = true;
         }
 
-        bool byOutput = nodes.Count == 1 && LosesPowerByOutput(nodes[0]);
+        // One output may feed several; all of the group must have gone with the same one.
+        bool byOutput = nodes.TrueForAll(LosesPowerByOutput)
+            && nodes.TrueForAll(node => _poweredBy[node.Address].Node == _poweredBy[nodes[0].Address].Node && _poweredBy[node.Address].Output == _poweredBy[nodes[0].Address].Output);
         if (byOutput)
         {
-            (int feeder, int feedingOutput, bool _) = _poweredBy[nodes[0].Address];
-            _dark[nodes[0].Address] = (feeder << 8) | feedingOutput;
-        }
+            foreach (NodeState node in nodes)
+            {
+                _dark[node.Address] = (_poweredBy[node.Address].Node << 8) | _poweredBy[node.Address].Output;
+            }
 
-        if (byOutput && _poweredBy[nodes[0].Address].Confirmed)
-        {
-            return;
+            if (nodes.TrueForAll(node => _poweredBy[node.Address].Confirmed))
+            {
+                return;
+            }
         }
 
         Subject subject = Subject.OfNodes(nodes.Select(node => (int)node.Address));
@@ -241,7 +245,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         {
             (int switcher, int output, bool _) = _poweredBy[nodes[0].Address];
             finding.Severity = Severity.Note;
-            finding.Summary = Text.Of($"{who} went silent just after output {output} of {bus.Names.Node(switcher)} switched off: it may get its power through it.");
+            finding.Summary = Text.Of($"{who} went silent just after output {output} of {bus.Names.Node(switcher)} switched off, which may be what feeds it.");
             finding.Causes = Causes.Of(
                 (Cause.ConfigurationDiffers, 5, "If that output feeds it, this is how the site was built."),
                 (Cause.SupplyWeak, 1, "The switching may have disturbed its supply."),
@@ -318,7 +322,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
 
             _dark.Remove(address);
-            Subject subject = Subject.OfNode(address);
+            Subject subject = OpenSubjectOf(address);
             bool isNew = !bus.Book.IsOpen(Catalogue.NodeSilent, bus.Name, subject);
             Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, feeder.Since, now, 0.9);
             if (isNew)
@@ -336,6 +340,19 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             unstable.OnLeft(bus.Node(address)!, now);
         }
     }
+
+    /// <summary>What the open finding that contains this node is about; the node alone where there is none.</summary>
+    private Subject OpenSubjectOf(byte address)
+    {
+        int index = _open.FindIndex(entry => entry.Missing.Contains(address));
+        return index < 0 ? Subject.OfNode(address) : _open[index].Subject;
+    }
+
+    /// <summary>Whether the node just got its power back through an output that is known to feed it: then its boot-up was to be expected.</summary>
+    public bool WasSwitchedOn(NodeState node, Instant time) =>
+        _poweredBy.TryGetValue(node.Address, out (int Node, int Output, bool Confirmed) feeder)
+        && feeder.Confirmed
+        && _switchings.Exists(entry => entry.Node == feeder.Node && entry.Output == feeder.Output && entry.Active && time - entry.Time < BootWindow);
 
     private void JudgeIdentifiers(Instant now)
     {

@@ -53,6 +53,19 @@ public class BitRateEstimateTests
     }
 
     [Fact]
+    public void StampsThatWereMadeUpAtEqualStepsGiveNone()
+    {
+        // A frame each millisecond, most of them about 125 bits long: it looks like a full bus of 125 kbit/s.
+        BitRateEstimate estimate = new();
+        for (int i = 0; i < 17_000; i++)
+        {
+            estimate.Add(120 + (i % 11), 1_000_000);
+        }
+
+        Assert.Null(estimate.BitRate);
+    }
+
+    [Fact]
     public void ABusThatIsNeverBusyGivesNone()
     {
         BitRateEstimate estimate = new();

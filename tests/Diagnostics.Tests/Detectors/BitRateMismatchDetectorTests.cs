@@ -11,10 +11,10 @@ public class BitRateMismatchDetectorTests
     [Fact]
     public void AModuleAtAnotherBitRateDestroysWhatItHears()
     {
-        JsonElement mismatch = Of(Library(new WrongBitRate(5, 250_000) { Start = Begin }), Seconds(62)).The("bus.bit-rate-mismatch");
+        JsonElement mismatch = Of(Library(new WrongBitRate(5, 250_000) { Start = Begin }), Seconds(54)).The("bus.bit-rate-mismatch");
         Assert.Equal("fault", Severity(mismatch));
         Assert.Contains(mismatch.GetProperty("causes").EnumerateArray(), cause => cause.GetProperty("cause").GetString() == "bit-rate-wrong" && cause.GetProperty("probability").GetDouble() >= 0.3);
-        Assert.InRange(SecondsOf(mismatch, "start"), 38, 60);
+        Assert.InRange(SecondsOf(mismatch, "start"), 38, 54);
     }
 
     [Fact]

@@ -97,6 +97,14 @@ public class NeverAFaultTests
         Assert.True(replayed.Node(11).GetProperty("restarts").GetInt32() > 3);
     }
 
+    [Fact]
+    public void SeveralNodesThatLosePowerByOneOutputOfTheirOwnSite()
+    {
+        Site site = WithModules(Library(), module => (module.Address is 11 or 14 ? module with { PoweredBy = new(10, 1) } : module)
+            with { Inputs = [.. module.Inputs.Select(input => input with { PressesPerHour = module.Address == 8 && input.Input == 4 ? 60 : 0 })] });
+        Assert.Empty(Of(site, Minutes(40)).Accusations);
+    }
+
     [Theory]
     [InlineData(4096)]
     [InlineData(60_000)]

@@ -34,6 +34,10 @@ public class StuckDetectorTests
         Assert.False(Of(Busy(new StuckInput(7, 1) { Start = Begin }), Minutes(40)).Has("input.stuck"));
 
     [Fact]
+    public void ADoorThatIsProppedOpenIsNoButton() =>
+        Assert.False(Of(Busy(new StuckInput(11, 1) { Start = Begin }), Minutes(35)).Has("input.stuck"));
+
+    [Fact]
     public void AnInputWithoutAHabitIsNotJudged() =>
         Assert.False(Of(Library(new StuckInput(14, 3) { Start = Minutes(1) }) with { People = new() { Activity = 0 } }, Minutes(12)).Has("input.stuck"));
 
