@@ -122,7 +122,7 @@ public sealed class HistoryLogTests : IDisposable
         byte[] good = File.ReadAllBytes(DatabasePath);
         Random random = new(7);
         int setAside = 0;
-        for (int round = 0; round < 40; round++)
+        for (int round = 0; round < 24; round++)
         {
             foreach (string file in Directory.GetFiles(_directory.FullName))
             {
@@ -165,12 +165,12 @@ public sealed class HistoryLogTests : IDisposable
     [Fact]
     public void TheOldestMinutesGoFirstAndTheFileStaysWithinItsCap()
     {
-        const int Minutes = 24_000;
+        const int Minutes = 15_000;
         using HistoryLog log = Open();
         log.Write(new([Finding(1)], [], [new(Noon, "can0", 5, NodeEventKind.Appeared, null)]));
-        for (int minute = 0; minute < Minutes; minute += 400)
+        for (int minute = 0; minute < Minutes; minute += 1000)
         {
-            log.Write(new([], Enumerable.Range(minute, 400).Select(number => Row(number)).ToArray(), []));
+            log.Write(new([], Enumerable.Range(minute, 1000).Select(number => Row(number)).ToArray(), []));
         }
 
         Assert.True(log.Removed > 0);

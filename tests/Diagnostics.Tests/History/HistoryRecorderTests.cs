@@ -55,7 +55,7 @@ public class HistoryRecorderTests
     public void AMinuteRowHoldsWhatThatMinuteAdded()
     {
         HistoryRecorder recorder = new();
-        recorder.OnSnapshot(At(0, loadMean: null));
+        recorder.OnSnapshot(At(0, loadMean: null, loadPeak: 0));
         Assert.Empty(recorder.OnSnapshot(At(30, frames: 500, bitErrors: 1)).Minutes);
         Assert.Equal(
             [new TrafficRow(Start, 60, "can0", 0.2, 0.4, 1000, 2, 1)],
@@ -89,7 +89,7 @@ public class HistoryRecorderTests
     public void WithoutABitRateThereIsNoLoadButTheRestIsCounted()
     {
         HistoryRecorder recorder = new();
-        recorder.OnSnapshot(At(0, loadMean: null) with { });
+        recorder.OnSnapshot(At(0, loadMean: null));
         Report at60 = At(60, loadMean: null, frames: 10);
         at60 = at60 with { Buses = [at60.Buses[0] with { LoadPeak1s = null }] };
         TrafficRow row = Assert.Single(recorder.OnSnapshot(at60).Minutes);

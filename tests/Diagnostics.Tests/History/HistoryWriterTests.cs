@@ -10,13 +10,13 @@ public sealed class HistoryWriterTests
 {
     private static readonly HistoryBatch Batch = new([], [new(new(0), 60, "can0", 0.1, 0.2, 1, 0, 1)], []);
 
-    private static HistoryWriter Writer(Func<IHistory> open, AgentState state) => new(open, state, TimeProvider.System, NullLogger<HistoryWriter>.Instance);
+    private static HistoryWriter Writer(Func<bool, IHistory> open, AgentState state) => new(open, state, TimeProvider.System, NullLogger<HistoryWriter>.Instance);
 
     [Fact]
     public async Task AllThatIsQueuedAtTheEndIsStillWritten()
     {
         MemoryHistory history = new();
-        HistoryWriter writer = Writer(() => history, new());
+        HistoryWriter writer = Writer(_ => history, new());
         for (int count = 0; count < 100; count++)
         {
             writer.Enqueue(Batch);
@@ -32,7 +32,7 @@ public sealed class HistoryWriterTests
     [Fact]
     public void AFullQueueIsCountedAndNeverWaitedFor()
     {
-        HistoryWriter writer = Writer(() => new MemoryHistory(), new());
+        HistoryWriter writer = Writer(_ => new MemoryHistory(), new());
         for (int count = 0; count < Limits.HistoryQueue + 5; count++)
         {
             writer.Enqueue(Batch);
@@ -45,7 +45,7 @@ public sealed class HistoryWriterTests
     public async Task ALogThatCannotBeOpenedIsToldAndNothingElseFails()
     {
         AgentState state = new();
-        HistoryWriter writer = Writer(() => throw new HistoryException("The card is gone."), state);
+        HistoryWriter writer = Writer(_ => throw new HistoryException("The card is gone."), state);
         writer.Enqueue(Batch);
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await writer.StopAsync(TestContext.Current.CancellationToken);
@@ -59,7 +59,7 @@ public sealed class HistoryWriterTests
     {
         AgentState state = new();
         MemoryHistory history = new() { FailsAfter = 2 };
-        HistoryWriter writer = Writer(() => history, state);
+        HistoryWriter writer = Writer(_ => history, state);
         for (int count = 0; count < 4; count++)
         {
             writer.Enqueue(Batch);
@@ -74,6 +74,25 @@ public sealed class HistoryWriterTests
     }
 
     [Fact]
+    public async Task ALogThatProvesDamagedInUseIsReplacedAtOnce()
+    {
+        AgentState state = new();
+        MemoryHistory damaged = new() { FailsAfter = 1, IsDamaged = true };
+        MemoryHistory fresh = new();
+        HistoryWriter writer = Writer(isDamaged => isDamaged ? fresh : damaged, state);
+        for (int count = 0; count < 4; count++)
+        {
+            writer.Enqueue(Batch);
+        }
+
+        await writer.StartAsync(TestContext.Current.CancellationToken);
+        await writer.StopAsync(TestContext.Current.CancellationToken);
+        Assert.Equal(1, damaged.Written);
+        Assert.Equal(2, fresh.Written);
+        Assert.Empty(state.Troubles);
+    }
+
+    [Fact]
     public async Task WhatTheLogRemembersIsShownBeforeTheRowsOfThisRun()
     {
         AgentState state = new();
@@ -81,7 +100,7 @@ public sealed class HistoryWriterTests
         TrafficRow earlier = new(now - TimeSpan.FromHours(1), 60, "can0", 0.1, 0.2, 1, 0, 1);
         TrafficRow own = earlier with { Start = now };
         state.AddRows([own]);
-        HistoryWriter writer = Writer(() => new MemoryHistory { Remembered = [earlier, own with { Frames = 99 }] }, state);
+        HistoryWriter writer = Writer(_ => new MemoryHistory { Remembered = [earlier, own with { Frames = 99 }] }, state);
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await writer.StopAsync(TestContext.Current.CancellationToken);
         Assert.Equal([earlier, own], state.Rows);
@@ -102,6 +121,8 @@ public sealed class HistoryWriterTests
 
         public int FailsAfter { get; init; } = int.MaxValue;
 
+        public bool IsDamaged { get; init; }
+
         public bool IsDisposed { get; private set; }
 
         public IReadOnlyList<TrafficRow> Remembered { get; init; } = [];
@@ -110,7 +131,7 @@ public sealed class HistoryWriterTests
         {
             if (Written == FailsAfter)
             {
-                throw new HistoryException("The card is full.");
+                throw new HistoryException("The card is full.") { IsDamage = IsDamaged };
             }
 
             Written++;
