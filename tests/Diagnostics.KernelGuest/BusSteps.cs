@@ -5,14 +5,14 @@ using Diagnostics.Agent.Buses;
 namespace Diagnostics.KernelGuest;
 
 /// <summary>What happens inside the guest for the tests of the bus reader. It judges nothing: the tests outside do.</summary>
-internal sealed class BusSteps(TextWriter output)
+public sealed class BusSteps(TextWriter output)
 {
     /// <summary>Frames of a burst: far more than the smallest receive buffer holds (the kernel's minimum is 2,304 bytes), and quickly sent.</summary>
-    internal const int Burst = 400;
+    public const int Burst = 400;
 
     private static readonly TimeSpan Moment = TimeSpan.FromMilliseconds(200);
 
-    internal void RunAll()
+    public void RunAll()
     {
         Traffic();
         Appearing();
@@ -86,9 +86,11 @@ internal sealed class BusSteps(TextWriter output)
     private void QueueOverflow()
     {
         const int Frames = 3 * FrameBatch.Capacity;
-        using Listening listening = new("queue", output, ["vcan0"], capacity: 1, paused: true);
+        using Listening listening = new("queue", output, ["vcan0"], capacity: 1);
+        AwaitReading("vcan0", listening, 0);
+        listening.Pause();
         using FrameSender sender = new("vcan0");
-        for (int i = 0; i < 100 && listening.FramesDropped == 0; i++)
+        for (int i = 0; i < 20 && listening.FramesDropped == 0; i++)
         {
             for (int j = 0; j < Frames; j++)
             {

@@ -99,8 +99,8 @@ internal static unsafe partial class LinuxCalls
         internal nuint Length;
     }
 
-    /// <summary>struct mmsghdr: a struct msghdr and the number of bytes received.</summary>
-    internal struct MessageSlot
+    /// <summary>struct msghdr; on 64-bit machines its end is padded to 56 bytes.</summary>
+    internal struct MessageHeader
     {
         internal byte* Name;
         internal uint NameLength;
@@ -109,6 +109,12 @@ internal static unsafe partial class LinuxCalls
         internal byte* Control;
         internal nuint ControlLength;
         internal int Flags;
+    }
+
+    /// <summary>struct mmsghdr: a header and the number of bytes received; 64 bytes on 64-bit machines.</summary>
+    internal struct MessageSlot
+    {
+        internal MessageHeader Header;
         internal uint Received;
     }
 }

@@ -424,6 +424,13 @@ public sealed class SocketCanSource : IDisposable
 
     private void Open(Slot slot, LinkFacts link)
     {
+        bool first = slot.OpenedAt == Instant.MinValue && slot.NotReadSince == _clock!.Now;
+        if (!first)
+        {
+            // Before it is opened: a frame that arrives right after must not lie in the time that is told as not seen.
+            ReadClock();
+        }
+
         try
         {
             slot.Socket = CanSocket.Open(slot.Name, _options.ReceiveBufferBytes);
@@ -434,10 +441,8 @@ public sealed class SocketCanSource : IDisposable
             return;
         }
 
-        bool first = slot.OpenedAt == Instant.MinValue && slot.NotReadSince == _clock!.Now;
         if (!first)
         {
-            ReadClock();
             TellNotRead(slot);
             _logger.LogInformation("{Interface} is being read", slot.Name);
         }
