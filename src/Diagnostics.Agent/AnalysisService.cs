@@ -46,7 +46,7 @@ internal sealed partial class AnalysisService : BackgroundService
         SourceName = source.Name,
         BitRate = settings.BitRate,
         Protocol = settings.Protocol,
-        Site = settings.Site,
+        Site = settings.Site ?? source.Site,
     };
 
     /// <summary>On a thread of its own: reading blocks.</summary>
@@ -95,7 +95,7 @@ internal sealed partial class AnalysisService : BackgroundService
         if (_source.Now is { } now)
         {
             // If the process itself was starved or suspended, silence in that time is not the bus's fault.
-            if (_lastTick is { } last && now - last > Limits.AgentLate)
+            if (_source.Kind == "live" && _lastTick is { } last && now - last > Limits.AgentLate)
             {
                 _analyzer.OnNotSeen(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, last, now, 0, "this program did not get to run"));
             }

@@ -26,13 +26,21 @@ public readonly record struct Instant(long Nanoseconds) : IComparable<Instant>
     public static bool operator >=(Instant a, Instant b) => a.Nanoseconds >= b.Nanoseconds;
 
     /// <summary>The difference in 100 ns ticks' resolution; use <see cref="Nanoseconds"/> where finer counts.</summary>
-    public static TimeSpan operator -(Instant a, Instant b) => TimeSpan.FromTicks((a.Nanoseconds - b.Nanoseconds) / 100);
+    public static TimeSpan operator -(Instant a, Instant b) => TimeSpan.FromTicks(a.NanosecondsSince(b) / 100);
 
     public static Instant operator +(Instant a, TimeSpan b) => new(a.Nanoseconds + (b.Ticks * 100));
 
     public static Instant operator -(Instant a, TimeSpan b) => new(a.Nanoseconds - (b.Ticks * 100));
 
-    public double SecondsSince(Instant earlier) => (Nanoseconds - earlier.Nanoseconds) / 1e9;
+    public double SecondsSince(Instant earlier) => NanosecondsSince(earlier) / 1e9;
+
+    /// <summary>Saturates instead of overflowing, so that "never" (<see cref="MinValue"/>) is longer ago than anything.</summary>
+    public long NanosecondsSince(Instant earlier)
+    {
+        long difference = unchecked(Nanoseconds - earlier.Nanoseconds);
+        bool overflowed = ((Nanoseconds ^ earlier.Nanoseconds) & (Nanoseconds ^ difference)) < 0;
+        return !overflowed ? difference : Nanoseconds < 0 ? long.MinValue : long.MaxValue;
+    }
 
     public static Instant Max(Instant a, Instant b) => a > b ? a : b;
 

@@ -1,4 +1,6 @@
 using Diagnostics.Can;
+using Diagnostics.Core.Counting;
+using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Core;
@@ -7,29 +9,86 @@ namespace Diagnostics.Core;
 /// The one door into the analysis: frames and time go in, the report document comes out. One owner, no locks, no clock, no I/O.
 /// The same sequence of calls gives the same report, whatever the batch sizes.
 /// </summary>
-public sealed class Analyzer : IFrameSink
+public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
 {
-    private readonly AnalyzerOptions _options;
+    private const long Second = 1_000_000_000;
 
-    public Analyzer(AnalyzerOptions options) => _options = options;
+    private readonly Bus?[] _buses = new Bus?[Limits.Interfaces];
+    private readonly FindingBook _book = new();
+    private readonly NotSeenLedger _ledger = new();
+    private Instant? _start;
+    private Instant _now = Instant.MinValue;
+    private long _nextSecond = long.MaxValue;
+    private Instant _lastFrame = Instant.MinValue;
 
     public void OnInterface(byte index, InterfaceFacts facts)
     {
+        if (index < Limits.Interfaces)
+        {
+            BusOf(index).OnFacts(facts);
+        }
     }
 
     public void OnFrame(in CanFrame frame)
     {
+        if (frame.Interface >= Limits.Interfaces)
+        {
+            return;
+        }
+
+        MoveTo(frame.Time);
+        if (_nextSecond - _now.Nanoseconds > Second)
+        {
+            // Traffic is back after a long silence: every second counts again.
+            _nextSecond = ((_now.Nanoseconds / Second) + 1) * Second;
+        }
+
+        _lastFrame = _now;
+        BusOf(frame.Interface).OnFrame(frame);
     }
 
     public void OnNotSeen(in NotSeen notSeen)
     {
+        MoveTo(Instant.Max(notSeen.End, _now));
+        _ledger.Add(notSeen);
     }
 
     /// <summary>Time went on without a frame: a live source says so once a second.</summary>
-    public void Advance(Instant now)
-    {
-    }
+    public void Advance(Instant now) => MoveTo(now);
 
-    public Report Snapshot() =>
-        new(Report.CurrentSchema, new(_options.SourceKind, _options.SourceName, null, null, new(0, 0, 0, [])), [], [], []);
+    /// <summary>The report of this moment; building it changes nothing.</summary>
+    public Report Snapshot() => ReportBuilder.Build(options, _start, _now, [.. _buses.OfType<Bus>()], _book, _ledger);
+
+    private Bus BusOf(byte index) => _buses[index] ??= new(index, options, _book, _ledger, _start ?? _now);
+
+    /// <summary>
+    /// Ends every whole second that lies before <paramref name="time"/>. After ten minutes without any frame only every 60th second is looked at: nothing can
+    /// change faster than that any more, and a trace with a pause of a year still reads in seconds.
+    /// </summary>
+    private void MoveTo(Instant time)
+    {
+        if (_start is null)
+        {
+            _start = time;
+            _now = time;
+            _lastFrame = time;
+            _nextSecond = ((time.Nanoseconds / Second) + 1) * Second;
+            return;
+        }
+
+        while (time.Nanoseconds >= _nextSecond)
+        {
+            Instant tick = new(_nextSecond);
+            foreach (Bus? bus in _buses)
+            {
+                bus?.OnSecond(tick);
+            }
+
+            _book.OnTick(tick);
+            bool isLongSilence = tick - _lastFrame > Limits.FineTicks;
+            _nextSecond = isLongSilence ? ((_nextSecond / (60 * Second)) + 1) * 60 * Second : _nextSecond + Second;
+        }
+
+        _now = Instant.Max(_now, time);
+    }
 }

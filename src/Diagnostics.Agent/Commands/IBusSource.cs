@@ -1,4 +1,5 @@
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -13,6 +14,9 @@ internal interface IBusSource : IDisposable
 
     /// <summary>What the report calls it: the interfaces, the file, the invented site.</summary>
     string Name { get; }
+
+    /// <summary>An as-built record that comes with the source; one that the user gives wins. Null for all but the simulated site.</summary>
+    AsBuiltRecord? Site => null;
 
     /// <summary>
     /// Where the source's own time line is now, so that silence can be told while nothing arrives; null where only frames move it (a trace).

@@ -1,15 +1,21 @@
+using Diagnostics.Agent.Buses;
+using Diagnostics.Simulation;
+
 namespace Diagnostics.Agent.Commands;
 
 /// <summary>The one place where commands meet interfaces, traces and the simulated site.</summary>
 internal static class RealSources
 {
+    /// <summary>Five minutes of the demo's site in a second: the first finding shows within some seconds, all that is staged within a minute.</summary>
+    private const double DemoPace = 300;
+
+    /// <summary>The demo ends after a simulated weekend.</summary>
+    private static readonly TimeSpan DemoLength = TimeSpan.FromHours(62);
+
     public static BusSources Create() => new()
     {
-        Live = _ => throw Missing("listen"),
-        Trace = (_, _) => throw Missing("replay"),
-        Simulated = _ => throw Missing("demo"),
+        Live = settings => new LiveSource(settings.Interfaces),
+        Trace = (files, input) => new TraceSource(files, input),
+        Simulated = clock => new SimulatedSource(DemoSite.Create(), DemoPace, DemoLength, clock),
     };
-
-    private static SettingException Missing(string command) =>
-        new(command, "this build has no source of traffic for it", "build one that has");
 }

@@ -35,15 +35,16 @@ internal sealed class ReplayCommand : ICommand
         using IBusSource source = context.Sources.Trace(arguments.Words, context.Input);
         Analyzer analyzer = new(AnalysisService.AnalyzerOptionsFor(settings, source));
         LoadSampler sampler = new(analyzer);
-        while (source.Read(sampler, Timeout.InfiniteTimeSpan, cancellation))
+        bool drawsPage = arguments.Options.ContainsKey("--html");
+        while (source.Read(drawsPage ? sampler : analyzer, Timeout.InfiniteTimeSpan, cancellation))
         {
             cancellation.ThrowIfCancellationRequested();
         }
 
         Report report = analyzer.Snapshot();
-        sampler.Finish(report);
         if (arguments.Options.TryGetValue("--html", out string? file))
         {
+            sampler.Finish(report);
             WritePage(file, PageRenderer.SelfContained(new(report) { Rows = sampler.Rows, RowSeconds = sampler.StepSeconds }));
         }
 

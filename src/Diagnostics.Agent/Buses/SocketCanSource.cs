@@ -1,0 +1,541 @@
+using System.Globalization;
+using System.Runtime.InteropServices;
+using Diagnostics.Can;
+using Microsoft.Extensions.Logging;
+using Microsoft.Extensions.Logging.Abstractions;
+
+namespace Diagnostics.Agent.Buses;
+
+/// <summary>
+/// Reads SocketCAN interfaces: one thread for all of them, no logic beyond getting everything and saying what was not got. An interface that
+/// goes down, comes back or doesn't exist yet is normal life: it is told as not seen (<see cref="NotSeenKind.InterfaceDown"/>) once a second
+/// while it lasts, each span continuing the one before, and read again when it is back.
+/// <para>
+/// Order: frames of all interfaces of one reading are merged by their stamps; where a frame of one interface was still under way while another's
+/// was read, its time is lifted to the latest one given out, by less than one reading (<see cref="SocketCanOptions.GatherTime"/>).
+/// A span <see cref="NotSeenKind.AgentLate"/> or <see cref="NotSeenKind.ClockStep"/> comes before the frames that were waiting meanwhile.
+/// </para>
+/// </summary>
+public sealed class SocketCanSource : IDisposable
+{
+    /// <summary>The longest wait: a quarter of <see cref="BoardClock.LateLimit"/>.</summary>
+    private const int WaitMilliseconds = 500;
+
+    /// <summary>Messages taken from one interface before the others have their turn: a full receive buffer is read in three rounds.</summary>
+    private const int RoundCapacity = 1024;
+
+    /// <summary>Rounds before everything else has its turn, should a bus outrun the board.</summary>
+    private const int MaxRounds = 16;
+
+    private const long TickNanoseconds = 1_000_000_000;
+
+    /// <summary>Changes of a controller's state and counters are not announced by the kernel, so they are asked for.</summary>
+    private const long AskNanoseconds = 5_000_000_000;
+
+    private readonly BusQueue _queue;
+    private readonly SocketCanOptions _options;
+    private readonly ILogger _logger;
+    private readonly Slot[] _slots;
+    private readonly WakeLine _wake = new();
+    private readonly TaskCompletionSource _completion = new(TaskCreationOptions.RunContinuationsAsynchronously);
+    private readonly Thread _thread;
+    private LinkQuery? _links;
+    private BoardClock? _clock;
+    private Instant _latest = Instant.MinValue;
+    private long _damaged;
+    private int _disposed;
+
+    /// <param name="interfaces">Names such as "can0"; their order gives <see cref="CanFrame.Interface"/>.</param>
+    /// <param name="queue">The source is its only producer, and completes it at the end.</param>
+    /// <param name="options">How to read.</param>
+    /// <param name="logger">What went wrong with an interface is said once, and again when it changes.</param>
+    public SocketCanSource(IReadOnlyList<string> interfaces, BusQueue queue, SocketCanOptions? options = null, ILogger? logger = null)
+    {
+        ArgumentOutOfRangeException.ThrowIfZero(interfaces.Count, nameof(interfaces));
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(interfaces.Count, SocketCanOptions.MaxInterfaces, nameof(interfaces));
+        if (interfaces.Distinct(StringComparer.Ordinal).Count() != interfaces.Count)
+        {
+            throw new ArgumentException("An interface is named twice.", nameof(interfaces));
+        }
+
+        _queue = queue;
+        _options = options ?? new();
+        _logger = logger ?? NullLogger.Instance;
+        _slots = [.. interfaces.Select((name, index) => new Slot(name, (byte)index))];
+        _thread = new(Run) { IsBackground = true, Name = "bus reader" };
+    }
+
+    /// <summary>Ends when the reader has ended; faulted if it ended by a bug or because the kernel refused what every reading needs.</summary>
+    public Task Completion => _completion.Task;
+
+    /// <summary>Messages from the kernel that were no frame, since the start. May be read from any thread.</summary>
+    public long DamagedMessages => Interlocked.Read(ref _damaged);
+
+    public void Start() => _thread.Start();
+
+    /// <summary>Stops the reader and waits for it.</summary>
+    public void Dispose()
+    {
+        if (Interlocked.Exchange(ref _disposed, 1) != 0)
+        {
+            return;
+        }
+
+        _wake.Signal();
+        if (_thread.IsAlive)
+        {
+            _thread.Join();
+        }
+
+        _wake.Dispose();
+    }
+
+    private void Run()
+    {
+        try
+        {
+            using LinkQuery links = new();
+            _links = links;
+            Read();
+            _queue.Complete();
+            _completion.SetResult();
+        }
+        catch (Exception error)
+        {
+            // The thread's end of the world: whoever waits for the source hears of it; an exception that left the thread would end the program.
+            _queue.Complete(error);
+            _completion.SetException(error);
+        }
+        finally
+        {
+            foreach (Slot slot in _slots)
+            {
+                slot.Socket?.Dispose();
+            }
+        }
+    }
+
+    private void Read()
+    {
+        _clock = new(LinuxCalls.Now(LinuxCalls.ClockRealtime), LinuxCalls.Now(LinuxCalls.ClockBoottime));
+        Instant now = _clock.Now;
+        foreach (Slot slot in _slots)
+        {
+            slot.NotReadSince = now;
+            slot.Why = "the interface does not exist";
+            _queue.OnInterface(slot.Index, new(slot.Name));
+        }
+
+        Instant nextTick = now + TimeSpan.FromTicks(TickNanoseconds / 100);
+        Instant nextQuestion = now + TimeSpan.FromTicks(AskNanoseconds / 100);
+        AskAll();
+        _queue.Flush();
+        bool gathering = false;
+        List<LinkFacts> changes = [];
+        while (true)
+        {
+            Wait wait = WaitForWork(gathering);
+            if (wait.Stop)
+            {
+                return;
+            }
+
+            ReadClock();
+            now = _clock.Now;
+            gathering = TakeFrames();
+            if (wait.LinksChanged)
+            {
+                changes.Clear();
+                bool complete = _links!.TakeChanges(changes);
+                changes.ForEach(OnLink);
+                if (!complete)
+                {
+                    AskAll();
+                }
+            }
+
+            CloseThoseThatWentDown();
+            if (now >= nextQuestion)
+            {
+                AskAll();
+                nextQuestion = now + TimeSpan.FromTicks(AskNanoseconds / 100);
+            }
+
+            if (now >= nextTick)
+            {
+                foreach (Slot slot in _slots)
+                {
+                    TellNotRead(slot);
+                }
+
+                _queue.OnTick(Instant.Max(now, _latest));
+                nextTick = now + TimeSpan.FromTicks(TickNanoseconds / 100);
+            }
+            else
+            {
+                _queue.Flush();
+            }
+        }
+    }
+
+    /// <summary>While gathering, sockets aren't waited for: their frames come together after a short time, already stamped by the kernel.</summary>
+    private unsafe Wait WaitForWork(bool gathering)
+    {
+        LinuxCalls.PollEntry* entries = stackalloc LinuxCalls.PollEntry[2 + SocketCanOptions.MaxInterfaces];
+        entries[0] = new() { Descriptor = _wake.Descriptor, Events = LinuxCalls.PollIn };
+        entries[1] = new() { Descriptor = _links!.ChangeDescriptor, Events = LinuxCalls.PollIn };
+        int count = 2;
+        if (!gathering)
+        {
+            foreach (Slot slot in _slots)
+            {
+                if (slot.Socket is { } socket)
+                {
+                    entries[count++] = new() { Descriptor = socket.Descriptor, Events = LinuxCalls.PollIn };
+                }
+            }
+        }
+
+        int ready = LinuxCalls.poll(entries, (nuint)count, gathering ? (int)_options.GatherTime.TotalMilliseconds : WaitMilliseconds);
+        if (ready < 0)
+        {
+            int error = Marshal.GetLastPInvokeError();
+            return error == SystemCallException.InterruptedCall ? default : throw new SystemCallException("poll", "interfaces", error);
+        }
+
+        return new(entries[0].Returned != 0, entries[1].Returned != 0);
+    }
+
+    private void ReadClock()
+    {
+        ClockReading reading = _clock!.Read(LinuxCalls.Now(LinuxCalls.ClockRealtime), LinuxCalls.Now(LinuxCalls.ClockBoottime));
+        if (reading.LateNanoseconds != 0)
+        {
+            Tell(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
+                string.Create(CultureInfo.InvariantCulture, $"the agent did not run for {reading.LateNanoseconds / 1e9:0.0} s: the board slept or was too busy")));
+        }
+
+        if (reading.SteppedNanoseconds != 0)
+        {
+            string way = reading.SteppedNanoseconds > 0 ? "forward" : "back";
+            Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
+                string.Create(CultureInfo.InvariantCulture, $"the board's clock was set {way} by {Math.Abs(reading.SteppedNanoseconds) / 1e9:0.000} s; times here run on evenly")));
+        }
+    }
+
+    /// <summary>Takes what the kernel has, merges it by time, passes it on. Whether there was anything.</summary>
+    private bool TakeFrames()
+    {
+        bool any = false;
+        bool more;
+        int rounds = 0;
+        do
+        {
+            more = false;
+            foreach (Slot slot in _slots)
+            {
+                if (slot.Socket is not null)
+                {
+                    more |= TakeFrames(slot);
+                    any |= slot.Taken > 0;
+                }
+            }
+
+            Merge();
+        }
+        while (more && ++rounds < MaxRounds);
+        return any;
+    }
+
+    /// <summary>Whether more may be waiting.</summary>
+    private bool TakeFrames(Slot slot)
+    {
+        slot.Taken = 0;
+        slot.Given = 0;
+        bool toldDown = false;
+        while (slot.Taken + CanSocket.BatchSize <= RoundCapacity)
+        {
+            int received;
+            try
+            {
+                received = slot.Socket!.Receive();
+            }
+            catch (SystemCallException error)
+            {
+                Said(slot, error.Message);
+                slot.WentDown = true;
+                return false;
+            }
+
+            if (received < 0)
+            {
+                // Said once; frames from before it went down may still follow.
+                slot.WentDown = true;
+                if (toldDown)
+                {
+                    return false;
+                }
+
+                toldDown = true;
+                continue;
+            }
+
+            for (int i = 0; i < received; i++)
+            {
+                Take(slot, i);
+            }
+
+            if (received < CanSocket.BatchSize)
+            {
+                return false;
+            }
+        }
+
+        return true;
+    }
+
+    private void Take(Slot slot, int message)
+    {
+        CanSocket socket = slot.Socket!;
+        ReceivedDefect defect = ReceivedMessage.TryReadFrame(socket.FrameBytes(message), socket.MessageFlags(message), out CanFrame frame);
+        if (defect != ReceivedDefect.None)
+        {
+            Interlocked.Increment(ref _damaged);
+            Instant now = _clock!.Now;
+            Tell(new(NotSeenKind.DamagedRecords, slot.Index, now, now, 1, $"the kernel handed over a message that is no frame ({defect})"));
+            return;
+        }
+
+        ReceivedControl control = ReceivedMessage.ReadControl(socket.ControlBytes(message));
+        Instant time = control.SoftwareNanoseconds is { } software ? _clock!.LineOf(software) : _clock!.Now;
+        if (control.HardwareNanoseconds is { } hardware)
+        {
+            time = new(slot.Hardware.Best(time.Nanoseconds, hardware));
+        }
+
+        frame.Interface = slot.Index;
+        frame.Time = time;
+        uint dropped = 0;
+        if (control.DropTotal is { } total)
+        {
+            dropped = unchecked(total - slot.DropTotal);
+            slot.DropTotal = total;
+        }
+
+        slot.Frames[slot.Taken] = frame;
+        slot.DroppedBefore[slot.Taken] = dropped;
+        slot.Taken++;
+    }
+
+    private void Merge()
+    {
+        while (true)
+        {
+            Slot? earliest = null;
+            foreach (Slot slot in _slots)
+            {
+                if (slot.Given < slot.Taken && (earliest is null || slot.Frames[slot.Given].Time < earliest.Frames[earliest.Given].Time))
+                {
+                    earliest = slot;
+                }
+            }
+
+            if (earliest is null)
+            {
+                return;
+            }
+
+            int place = earliest.Given++;
+            ref CanFrame frame = ref earliest.Frames[place];
+            frame.Time = _latest = Instant.Max(frame.Time, _latest);
+            if (earliest.DroppedBefore[place] is > 0 and uint dropped)
+            {
+                // The kernel notes the total with each frame that it queues, so the loss lies exactly between this frame and the one before.
+                Instant start = Instant.Max(earliest.LastFrame, earliest.OpenedAt);
+                Tell(new(NotSeenKind.KernelDropped, earliest.Index, Instant.Min(start, frame.Time), frame.Time, dropped,
+                    "the kernel's receive buffer was full: the board was too busy"));
+            }
+
+            earliest.LastFrame = frame.Time;
+            _queue.OnFrame(in frame);
+        }
+    }
+
+    private void AskAll()
+    {
+        foreach (Slot slot in _slots)
+        {
+            if (_links!.Find(slot.Name) is { } link)
+            {
+                OnLink(link);
+            }
+            else
+            {
+                Said(slot, "the interface does not exist");
+                slot.WentDown |= slot.Socket is not null;
+            }
+        }
+
+        CloseThoseThatWentDown();
+    }
+
+    private void OnLink(LinkFacts link)
+    {
+        Slot? slot = Array.Find(_slots, candidate => candidate.Name == link.Name);
+        if (slot is null)
+        {
+            return;
+        }
+
+        if (link.IsRemoved || !link.IsCan || !link.IsUp)
+        {
+            Said(slot, link.IsRemoved ? "the interface was removed" : !link.IsCan ? "the interface is not a CAN interface" : "the interface is down");
+            slot.WentDown |= slot.Socket is not null;
+        }
+
+        if (link.IsRemoved)
+        {
+            return;
+        }
+
+        if (link.IsCan)
+        {
+            InterfaceFacts facts = link.ToInterfaceFacts();
+            if (facts != slot.Told)
+            {
+                slot.Told = facts;
+                _queue.OnInterface(slot.Index, facts);
+            }
+        }
+
+        // One that was removed and made anew under the same name is another interface: the old socket hears nothing.
+        slot.WentDown |= slot.Socket is not null && slot.InterfaceIndex != link.Index;
+        if (link.IsCan && link.IsUp && slot.Socket is not null && !slot.WentDown)
+        {
+            return;
+        }
+
+        CloseThoseThatWentDown();
+        if (link.IsCan && link.IsUp)
+        {
+            Open(slot, link);
+        }
+    }
+
+    private void Open(Slot slot, LinkFacts link)
+    {
+        bool first = slot.OpenedAt == Instant.MinValue && slot.NotReadSince == _clock!.Now;
+        if (!first)
+        {
+            // Before it is opened: a frame that arrives right after must not lie in the time that is told as not seen.
+            ReadClock();
+        }
+
+        try
+        {
+            slot.Socket = CanSocket.Open(slot.Name, _options.ReceiveBufferBytes);
+        }
+        catch (SystemCallException error)
+        {
+            Said(slot, error.Message);
+            return;
+        }
+
+        if (!first)
+        {
+            TellNotRead(slot);
+            _logger.LogInformation("{Interface} is being read", slot.Name);
+        }
+
+        slot.InterfaceIndex = link.Index;
+        slot.OpenedAt = _clock!.Now;
+        slot.DropTotal = 0;
+        slot.Why = "";
+    }
+
+    private void CloseThoseThatWentDown()
+    {
+        foreach (Slot slot in _slots)
+        {
+            if (!slot.WentDown)
+            {
+                continue;
+            }
+
+            slot.WentDown = false;
+            if (slot.Socket is { } socket)
+            {
+                // What it heard before the end is still to be had.
+                bool more;
+                int rounds = 0;
+                do
+                {
+                    more = TakeFrames(slot);
+                    Merge();
+                }
+                while (more && ++rounds < MaxRounds);
+                socket.Dispose();
+                slot.Socket = null;
+                slot.WentDown = false;
+                slot.NotReadSince = Instant.Max(_clock!.Now, slot.LastFrame);
+                if (slot.Why.Length == 0)
+                {
+                    Said(slot, "the interface is down");
+                }
+            }
+        }
+    }
+
+    /// <summary>An interface that is not being read: from where it was last told until now.</summary>
+    private void TellNotRead(Slot slot)
+    {
+        Instant now = _clock!.Now;
+        if (slot.Socket is not null && slot.Why.Length == 0)
+        {
+            return;
+        }
+
+        if (now > slot.NotReadSince)
+        {
+            Tell(new(NotSeenKind.InterfaceDown, slot.Index, slot.NotReadSince, now, 0, slot.Why));
+            slot.NotReadSince = now;
+        }
+    }
+
+    private void Tell(in NotSeen notSeen) => _queue.OnNotSeen(in notSeen);
+
+    private void Said(Slot slot, string why)
+    {
+        if (slot.Why != why)
+        {
+            slot.Why = why;
+            _logger.LogWarning("{Interface}: {Why}", slot.Name, why);
+        }
+    }
+
+    private readonly record struct Wait(bool Stop, bool LinksChanged);
+
+    /// <summary>One interface.</summary>
+    private sealed class Slot(string name, byte index)
+    {
+        internal readonly string Name = name;
+        internal readonly byte Index = index;
+        internal readonly HardwareClock Hardware = new();
+        internal readonly CanFrame[] Frames = new CanFrame[RoundCapacity];
+        internal readonly uint[] DroppedBefore = new uint[RoundCapacity];
+        internal CanSocket? Socket;
+        internal int InterfaceIndex;
+        internal uint DropTotal;
+        internal int Taken;
+        internal int Given;
+        internal bool WentDown;
+        internal Instant OpenedAt = Instant.MinValue;
+        internal Instant LastFrame = Instant.MinValue;
+        internal Instant NotReadSince;
+
+        /// <summary>Why it is not being read; empty while it is.</summary>
+        internal string Why = "";
+
+        internal InterfaceFacts? Told;
+    }
+}

@@ -1,0 +1,538 @@
+using System.Globalization;
+
+namespace Diagnostics.Can.Traces;
+
+/// <summary>
+/// Stands between a trace and its consumer and makes one line of time that never runs backwards.
+/// </summary>
+/// <remarks>
+/// <list type="bullet">
+/// <item>Frames out of order by up to 1 s of their stamps are sorted; equal stamps keep their order.</item>
+/// <item>A larger step back is a step of the clock: the first frame behind it comes right after the last one before it, and the line goes on from there.</item>
+/// <item>Stamps that leap away for up to three frames and are then back where they belong are wrong stamps: those frames get the time of their predecessor.</item>
+/// <item>A leap forward by more than 5 s is a step of the clock, and taken out of the line, where all identifiers that came regularly (three at
+/// least, or two where there are only two) go on in the phase that they would have had with no leap at all: a bus that was silent starts in other
+/// phases. It is one as well where the clock had never been set (before the year 2000) and then was, or where it takes back a step back. Otherwise it was silence and stays.
+/// A silence whose length is a common multiple of all periods can't be told from a step by that length.</item>
+/// </list>
+/// Every step is told as <see cref="NotSeenKind.ClockStep"/>. Why these limits: 1 s is what receive queues and several interfaces shuffle, with much
+/// to spare; up to 5 s a wrong guess costs less than a wrong correction. In memory are one second of frames, and behind a leap
+/// what it takes to hear each regular identifier once (periods up to 10 s); never more than 64k frames each.
+/// </remarks>
+public sealed class TimeLine : IFrameSink
+{
+    private const long Second = 1_000_000_000;
+    private const long LongestUnjudgedLeap = 5 * Second;
+    private const int MostWrongStamps = 3;
+    private const int MostFrames = 64 * 1024;
+    private const int MostUntold = 1024;
+    private const int FewestCycles = 2;
+
+    /// <summary>2000-01-01: a clock that shows less was never set.</summary>
+    private const long NeverSetBefore = 946_684_800 * Second;
+
+    /// <summary>Stamps beyond are cut, so that the line can't overflow: about the years 1933 and 2116.</summary>
+    private const long LowestStamp = -(1L << 60);
+    private const long HighestStamp = (1L << 62) - 1;
+
+    private readonly IFrameSink _next;
+    private readonly CycleBook _cycles = new();
+    private readonly FrameQueue _inOrder = new();
+    private readonly PriorityQueue<CanFrame, (long Time, long Number)> _late = new();
+    private readonly FrameQueue _again = new();
+    private readonly List<CanFrame> _held = [];
+    private readonly List<Cycle> _awaited = [];
+    private readonly Dictionary<ulong, int> _awaitedByKey = [];
+    private readonly Queue<NotSeen> _untold = [];
+    private readonly List<(NotSeen NotSeen, long Offset)> _heldUntold = [];
+    private Leap _leap;
+    private bool _started;
+    private long _newest;
+    private long _offset;
+    private long? _offsetBeforeStep;
+    private long _heldFirst;
+    private long _heldNewest;
+    private long _shortestStep;
+    private long _longestStep;
+    private long _lastDue;
+    private int _awaitedLeft;
+    private bool _judging;
+    private long _lateNumber;
+    private long _accepted;
+    private long _lastOut = long.MinValue;
+
+    public TimeLine(IFrameSink next) => _next = next;
+
+    private enum Leap
+    {
+        None,
+        Forward,
+        Back,
+    }
+
+    public void OnInterface(byte index, InterfaceFacts facts) => _next.OnInterface(index, facts);
+
+    public void OnFrame(in CanFrame frame)
+    {
+        long stamp = frame.Time.Nanoseconds;
+        long time = unchecked(stamp + _offset);
+        if (_started && _leap == Leap.None && stamp is >= LowestStamp and <= HighestStamp && (ulong)(time - _newest) <= Second)
+        {
+            AcceptInOrder(in frame, time);
+            return;
+        }
+
+        _again.Append(in frame, Math.Clamp(stamp, LowestStamp, HighestStamp));
+        WorkOff();
+    }
+
+    public void OnNotSeen(in NotSeen notSeen)
+    {
+        if (_leap != Leap.None)
+        {
+            if (_heldUntold.Count < MostUntold)
+            {
+                _heldUntold.Add((notSeen, _offset));
+                return;
+            }
+
+            // Rather a decision with what there is than anything unsaid.
+            Decide();
+            WorkOff();
+        }
+
+        Tell(notSeen with { Start = Line(notSeen.Start, _offset), End = Line(notSeen.End, _offset) });
+    }
+
+    /// <summary>Nothing follows: lets everything go.</summary>
+    public void Complete()
+    {
+        while (_leap != Leap.None)
+        {
+            Decide();
+            WorkOff();
+        }
+
+        Release(long.MaxValue);
+        while (_untold.TryDequeue(out NotSeen notSeen))
+        {
+            _next.OnNotSeen(in notSeen);
+        }
+    }
+
+    private void WorkOff()
+    {
+        while (_again.Count > 0)
+        {
+            CanFrame frame = _again.First;
+            _again.RemoveFirst();
+            Take(in frame);
+        }
+
+        if (_leap == Leap.None && _heldUntold.Count > 0)
+        {
+            foreach ((NotSeen notSeen, long offset) in _heldUntold)
+            {
+                Instant end = Line(notSeen.End, _offset);
+                Tell(notSeen with { Start = Instant.Min(end, Line(notSeen.Start, offset)), End = end });
+            }
+
+            _heldUntold.Clear();
+        }
+    }
+
+    private void Take(in CanFrame frame)
+    {
+        long time = OnLine(frame.Time.Nanoseconds, _offset);
+        if (!_started)
+        {
+            _started = true;
+            _newest = time;
+        }
+
+        switch (_leap)
+        {
+            case Leap.Forward:
+                TakeBehindForwardLeap(in frame, time);
+                break;
+            case Leap.Back:
+                TakeBehindStepBack(in frame, time);
+                break;
+            default:
+                if (time > _newest + Second || time < _newest - Second)
+                {
+                    _leap = time > _newest ? Leap.Forward : Leap.Back;
+                    _judging = false;
+                    _heldFirst = time;
+                    _heldNewest = time;
+                    _held.Add(frame);
+                }
+                else if (time >= _newest)
+                {
+                    AcceptInOrder(in frame, time);
+                }
+                else
+                {
+                    AcceptLate(in frame, time);
+                }
+
+                break;
+        }
+    }
+
+    private void TakeBehindForwardLeap(in CanFrame frame, long time)
+    {
+        if (time < _heldFirst - Second)
+        {
+            // Whatever is decided, this frame comes behind those that were held.
+            _again.PutFirst(in frame);
+            if (time >= _newest - Second && _held.Count <= MostWrongStamps)
+            {
+                AcceptWrongStamps(_heldFirst - _newest);
+            }
+            else
+            {
+                // The leap stays; what steps back from there is judged next.
+                KeepLeap();
+            }
+
+            return;
+        }
+
+        bool leapsAgain = time > _heldNewest + LongestUnjudgedLeap;
+        _held.Add(frame);
+        _heldNewest = Math.Max(_heldNewest, time);
+        if (_heldFirst - _newest <= LongestUnjudgedLeap || leapsAgain)
+        {
+            DecideForwardLeap();
+            return;
+        }
+
+        Judge(in frame, time);
+    }
+
+    private void TakeBehindStepBack(in CanFrame frame, long time)
+    {
+        if (time >= _newest - Second && time > _heldFirst + Second)
+        {
+            _again.PutFirst(in frame);
+            AcceptWrongStamps(_heldFirst - _newest);
+            return;
+        }
+
+        _held.Add(frame);
+        if (_held.Count > MostWrongStamps)
+        {
+            ContinueBehindStepBack();
+        }
+    }
+
+    /// <summary>A leap by more than 5 s that more than one frame shares: whether what was regular goes on as if there had been none.</summary>
+    private void Judge(in CanFrame frame, long time)
+    {
+        if (!_judging)
+        {
+            _judging = true;
+            if (ReturnsToLineBeforeStep() || !StartJudging())
+            {
+                DecideForwardLeap();
+                return;
+            }
+
+            Hear(_held[0], _heldFirst);
+        }
+
+        Hear(in frame, time);
+        bool overdue = time - _heldFirst > _lastDue - _newest;
+        if (_shortestStep > _longestStep || _awaitedLeft == 0 || overdue || _held.Count >= MostFrames)
+        {
+            DecideForwardLeap();
+        }
+    }
+
+    /// <summary>False where too few identifiers were regular.</summary>
+    private bool StartJudging()
+    {
+        _cycles.Collect(_newest, _awaited);
+        _awaitedByKey.Clear();
+        _awaitedLeft = _awaited.Count;
+        _shortestStep = Second;
+        _longestStep = _heldFirst - _newest;
+        _lastDue = _newest;
+        for (int index = 0; index < _awaited.Count; index++)
+        {
+            _awaitedByKey.Add(_awaited[index].Key, index);
+            _lastDue = Math.Max(_lastDue, _awaited[index].Due + _awaited[index].Tolerance);
+        }
+
+        return _awaited.Count >= FewestCycles;
+    }
+
+    /// <summary>Each regular identifier's first frame behind the leap says how long the step was, give or take its tolerance.</summary>
+    private void Hear(in CanFrame frame, long time)
+    {
+        if (IsSignOfStart(in frame))
+        {
+            // Nodes that were powered together start in the same phases as the last time: the phases prove nothing then.
+            _longestStep = -1;
+            return;
+        }
+
+        if (frame.IsError || !_awaitedByKey.Remove(CycleBook.Key(frame), out int index))
+        {
+            return;
+        }
+
+        Cycle cycle = _awaited[index];
+        _shortestStep = Math.Max(_shortestStep, time - cycle.Due - cycle.Tolerance);
+        _longestStep = Math.Min(_longestStep, time - cycle.Due + cycle.Tolerance);
+        _awaitedLeft--;
+    }
+
+    /// <summary>
+    /// A node says that it has just started: CANopen's boot-up (CiA 301: 700h + address, one byte 00h; toggle bit left out),
+    /// or J1939's address claimed (PGN 60928, J1939-81).
+    /// </summary>
+    private static bool IsSignOfStart(in CanFrame frame) =>
+        !frame.IsError && !frame.IsRemote && (frame.Id.IsExtended
+            ? (frame.Id.Value & 0x00FF_0000) == 0x00EE_0000 && frame.Length == 8
+            : frame.Id.Value is > 0x700 and <= 0x77F && frame.Length == 1 && (frame.Data[0] & 0x7F) == 0);
+
+    private bool ReturnsToLineBeforeStep() =>
+        _offsetBeforeStep is long before && _held[0].Time.Nanoseconds + before - _newest is >= -Second and <= LongestUnjudgedLeap;
+
+    private void Decide()
+    {
+        if (_leap == Leap.Forward)
+        {
+            DecideForwardLeap();
+        }
+        else
+        {
+            ContinueBehindStepBack();
+        }
+    }
+
+    private void DecideForwardLeap()
+    {
+        long leap = _heldFirst - _newest;
+        if (leap <= LongestUnjudgedLeap || _held.Count < 2)
+        {
+            KeepLeap();
+            return;
+        }
+
+        if (ReturnsToLineBeforeStep())
+        {
+            TakeLeapOut(Math.Min(leap, _offset - _offsetBeforeStep!.Value));
+            _cycles.Interrupt();
+            _offsetBeforeStep = null;
+            return;
+        }
+
+        // A trace may end before the slow ones were due; those heard must be enough then.
+        int heard = _judging ? _awaited.Count - _awaitedLeft : 0;
+        bool allHeard = _awaitedLeft == 0 || _heldNewest - _heldFirst <= _lastDue - _newest;
+        if (heard >= FewestCycles && heard >= Math.Min(_awaited.Count, FewestCycles + 1) && allHeard && _shortestStep <= _longestStep)
+        {
+            TakeLeapOut(_shortestStep + ((_longestStep - _shortestStep) / 2));
+            return;
+        }
+
+        if (_newest - _offset < NeverSetBefore && _held[0].Time.Nanoseconds >= NeverSetBefore)
+        {
+            if (_accepted <= MostWrongStamps && _lastOut == long.MinValue)
+            {
+                StartAgain();
+            }
+            else
+            {
+                TakeLeapOut(leap - 1);
+                _cycles.Interrupt();
+            }
+
+            return;
+        }
+
+        KeepLeap();
+    }
+
+    /// <summary>The line begins with a few frames of a clock that wasn't set: they get the time of the first good one.</summary>
+    private void StartAgain()
+    {
+        TellStep(_heldFirst, _heldFirst, _accepted, "was not set when the trace began", _heldFirst - _newest);
+        _inOrder.SetAllTimes(new(_heldFirst));
+        int late = _late.Count;
+        for (int index = 0; index < late; index++)
+        {
+            CanFrame frame = _late.Dequeue();
+            _inOrder.Append(in frame, _heldFirst);
+        }
+
+        KeepLeap();
+    }
+
+    private void TakeLeapOut(long step)
+    {
+        if (step < Second || _offset < -HighestStamp)
+        {
+            KeepLeap();
+            return;
+        }
+
+        long first = _heldFirst - step;
+        _offset -= step;
+        TellStep(_newest, Math.Max(_newest, first), 0, "stepped forward", step);
+        PutHeldAgain();
+    }
+
+    private void ContinueBehindStepBack()
+    {
+        long next = Math.Min(_newest + 1, HighestStamp);
+        TellStep(_newest, next, 0, "stepped back", _newest - _heldFirst);
+        _offsetBeforeStep = _offset;
+        _offset = next - _held[0].Time.Nanoseconds;
+        _cycles.Interrupt();
+        PutHeldAgain();
+    }
+
+    private void KeepLeap()
+    {
+        _newest = Math.Max(_newest, _heldFirst);
+        _cycles.Interrupt();
+        PutHeldAgain();
+    }
+
+    private void AcceptWrongStamps(long size)
+    {
+        string what = size > 0 ? "leapt forward for " : "leapt back for ";
+        TellStep(_newest, _newest, _held.Count, what + Frames(_held.Count), Math.Abs(size));
+        foreach (CanFrame held in _held)
+        {
+            _cycles.Forget(in held);
+            _accepted++;
+            _inOrder.Append(in held, _newest);
+        }
+
+        _held.Clear();
+        _leap = Leap.None;
+    }
+
+    private void PutHeldAgain()
+    {
+        for (int index = _held.Count - 1; index >= 0; index--)
+        {
+            _again.PutFirst(_held[index]);
+        }
+
+        _held.Clear();
+        _leap = Leap.None;
+    }
+
+    private void AcceptInOrder(in CanFrame frame, long time)
+    {
+        _newest = time;
+        _accepted++;
+        _cycles.Learn(in frame, time);
+        _inOrder.Append(in frame, time);
+        Release(time - Second);
+    }
+
+    private void AcceptLate(in CanFrame frame, long time)
+    {
+        _accepted++;
+        _cycles.Learn(in frame, time);
+        CanFrame moved = frame;
+        moved.Time = new(time);
+        _late.Enqueue(moved, (time, _lateNumber++));
+        Release(_newest - Second);
+    }
+
+    private void Release(long before)
+    {
+        while (_inOrder.Count > 0 && (_inOrder.First.Time.Nanoseconds < before || _inOrder.Count + _late.Count > MostFrames))
+        {
+            if (_late.Count > 0 && _late.Peek().Time.Nanoseconds < _inOrder.First.Time.Nanoseconds)
+            {
+                CanFrame late = _late.Dequeue();
+                Out(ref late);
+                continue;
+            }
+
+            Out(ref _inOrder.First);
+            _inOrder.RemoveFirst();
+        }
+
+        while (_late.Count > 0 && (_late.Peek().Time.Nanoseconds < before || _late.Count > MostFrames)
+            && (_inOrder.Count == 0 || _late.Peek().Time < _inOrder.First.Time))
+        {
+            CanFrame late = _late.Dequeue();
+            Out(ref late);
+        }
+    }
+
+    private void Out(ref CanFrame frame)
+    {
+        if (frame.Time.Nanoseconds < _lastOut)
+        {
+            // Only where more frames came within a second than are kept.
+            frame.Time = new(_lastOut);
+        }
+
+        _lastOut = frame.Time.Nanoseconds;
+        while (_untold.Count > 0 && _untold.Peek().Kind != NotSeenKind.BrokenOff && _untold.Peek().End <= frame.Time)
+        {
+            NotSeen notSeen = _untold.Dequeue();
+            _next.OnNotSeen(in notSeen);
+        }
+
+        _next.OnFrame(in frame);
+    }
+
+    private void Tell(NotSeen notSeen)
+    {
+        if (_untold.Count >= MostUntold)
+        {
+            NotSeen oldest = _untold.Dequeue();
+            _next.OnNotSeen(in oldest);
+        }
+
+        _untold.Enqueue(notSeen);
+    }
+
+    private void TellStep(long start, long end, long count, string what, long size) =>
+        Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, new(start), new(end), count,
+            "The clock of the source " + what + ", by " + Words(size) + "."));
+
+    private static Instant Line(Instant stamp, long offset) =>
+        new(OnLine(Math.Clamp(stamp.Nanoseconds, LowestStamp, HighestStamp), offset));
+
+    private static long OnLine(long stamp, long offset) =>
+        (long)Int128.Clamp((Int128)stamp + offset, 2 * LowestStamp, HighestStamp);
+
+    private static string Frames(int count) => count.ToString(CultureInfo.InvariantCulture) + (count == 1 ? " frame" : " frames");
+
+    /// <summary>A length of time as a person says it: the two largest units that fit.</summary>
+    internal static string Words(long nanoseconds)
+    {
+        const int SecondsPerMinute = 60;
+        const int SecondsPerHour = 3600;
+        const int SecondsPerDay = 86_400;
+        double seconds = nanoseconds / 1e9;
+        long whole = (long)Math.Round(seconds);
+        return whole switch
+        {
+            < SecondsPerMinute => seconds.ToString("0.###", CultureInfo.InvariantCulture) + " s",
+            < SecondsPerHour => Two(whole, SecondsPerMinute, 1, "min", "s"),
+            < SecondsPerDay => Two(whole, SecondsPerHour, SecondsPerMinute, "h", "min"),
+            _ => Two(whole, SecondsPerDay, SecondsPerHour, whole / SecondsPerDay == 1 ? "day" : "days", "h"),
+        };
+    }
+
+    private static string Two(long seconds, int large, int small, string largeName, string smallName)
+    {
+        string text = (seconds / large).ToString(CultureInfo.InvariantCulture) + " " + largeName;
+        long rest = seconds % large / small;
+        return rest == 0 ? text : text + " " + rest.ToString(CultureInfo.InvariantCulture) + " " + smallName;
+    }
+}

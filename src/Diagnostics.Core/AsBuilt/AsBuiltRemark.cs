@@ -1,0 +1,11 @@
+using System.Globalization;
+
+namespace Diagnostics.Core.AsBuilt;
+
+/// <summary>Something in a usable as-built record that its author may not have meant; line and column are 1-based.</summary>
+public sealed record AsBuiltRemark(int Line, int Column, string Path, string Text)
+{
+    /// <summary>Everything in one line.</summary>
+    public override string ToString() =>
+        string.Create(CultureInfo.InvariantCulture, $"line {Line}, column {Column}, {Path}: {Text}");
+}

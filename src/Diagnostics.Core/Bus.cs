@@ -1,0 +1,554 @@
+using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Counting;
+using Diagnostics.Core.Detectors;
+using Diagnostics.Core.Findings;
+using Diagnostics.Core.Protocols;
+using Diagnostics.Core.Protocols.CanOpen;
+using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
+using NodeState = Diagnostics.Core.Counting.NodeState;
+
+namespace Diagnostics.Core;
+
+/// <summary>
+/// One interface: its counters and its detectors. Frame → decode → event → counters and detectors; nothing here judges, it only hands on.
+/// Detectors read the counters through this class and write findings into <see cref="Book"/>.
+/// </summary>
+internal sealed class Bus : ICanOpenEvents
+{
+    private readonly AnalyzerOptions _options;
+    private readonly CanOpenDecoder _decoder;
+    private readonly NodeState?[] _nodes = new NodeState?[128];
+    private readonly long[] _undecodable = new long[Enum.GetValues<DecodeOutcome>().Length];
+    private readonly BitRateEstimate _estimate = new();
+
+    private readonly TrafficDetector _traffic;
+    private readonly LoadDetector _loadHigh;
+    private readonly FloodDetector _flood;
+    private readonly ErrorRateDetector _errorRate;
+    private readonly ErrorBurstDetector _errorBurst;
+    private readonly ControllerStateDetector _controller;
+    private readonly NodeBusOffDetector _nodeBusOff;
+    private readonly NoAcknowledgeDetector _noAcknowledge;
+    private readonly BitRateMismatchDetector _mismatch;
+    private readonly NotSeenDetector _notSeen;
+    private readonly RestartDetector _restart;
+    private readonly SilenceDetector _silence;
+    private readonly UnstableDetector _unstable;
+    private readonly DuplicateAddressDetector _duplicate;
+    private readonly NodeErrorsDetector _nodeErrors;
+    private readonly EmergencyDetector _emergency;
+    private readonly IdentityDetector _identity;
+    private readonly ChatterDetector _chatter;
+    private readonly FlappingDetector _flapping;
+    private readonly StuckDetector _stuck;
+
+    private IdentifierState? _current;
+    private bool _currentIsGuardAnswer;
+    private bool _currentIsBootUp;
+    private double _dataRateRatio = 1;
+
+    public Bus(byte index, AnalyzerOptions options, FindingBook book, NotSeenLedger ledger, Instant start)
+    {
+        Index = index;
+        _options = options;
+        Book = book;
+        Ledger = ledger;
+        Start = start;
+        Facts = new("can" + index.ToString(System.Globalization.CultureInfo.InvariantCulture));
+        Names = new(options.Site);
+        Protocol = new(options.Protocol is "auto" ? options.Site?.Protocol ?? "auto" : options.Protocol);
+        _decoder = new(this, options.Site);
+        _traffic = new(this);
+        _loadHigh = new(this);
+        _flood = new(this);
+        _errorRate = new(this);
+        _errorBurst = new(this);
+        _controller = new(this);
+        _nodeBusOff = new(this);
+        _noAcknowledge = new(this);
+        _mismatch = new(this);
+        _notSeen = new(this);
+        _unstable = new(this);
+        _restart = new(this, _unstable);
+        _silence = new(this, _unstable);
+        _duplicate = new(this);
+        _nodeErrors = new(this);
+        _emergency = new(this);
+        _identity = new(this);
+        _chatter = new(this);
+        _flapping = new(this);
+        _stuck = new(this);
+        SetBitRate();
+    }
+
+    public byte Index { get; }
+
+    public FindingBook Book { get; }
+
+    public NotSeenLedger Ledger { get; }
+
+    public SiteNames Names { get; }
+
+    public ProtocolGuess Protocol { get; }
+
+    public InterfaceFacts Facts { get; private set; }
+
+    public string Name => Facts.Name;
+
+    public Instant Start { get; }
+
+    /// <summary>Time as far as this bus's line has come.</summary>
+    public Instant Now { get; private set; }
+
+    public IdentifierTable Identifiers { get; } = new();
+
+    public LoadMeter Load { get; } = new();
+
+    public ErrorCounters Errors { get; } = new();
+
+    public long Frames { get; private set; }
+
+    public long RemoteFrames { get; private set; }
+
+    public long BusOff { get; set; }
+
+    /// <summary>Last good frame.</summary>
+    public Instant LastFrame { get; private set; } = Instant.MinValue;
+
+    /// <summary>The bus has been alive without a pause of its own since then: who is silent since before is not to blame for that pause.</summary>
+    public Instant AliveSince { get; set; }
+
+    public int? BitRate { get; private set; }
+
+    public string BitRateSource { get; private set; } = "unknown";
+
+    public double NanosecondsPerBit { get; private set; }
+
+    public ControllerState? ControllerState { get; set; }
+
+    public int? TransmitErrorCounter { get; set; }
+
+    public int? ReceiveErrorCounter { get; set; }
+
+    public IEnumerable<NodeState> Nodes
+    {
+        get
+        {
+            foreach (NodeState? node in _nodes)
+            {
+                if (node is not null)
+                {
+                    yield return node;
+                }
+            }
+        }
+    }
+
+    public int NodeCount { get; private set; }
+
+    public NodeState? Node(int address) => _nodes[address];
+
+    /// <summary>From this moment on everything that was sent was heard, as far as we know.</summary>
+    public Instant WholeSince => Ledger.WholeSince(Index);
+
+    public IEnumerable<(string Reason, long Count)> Undecodable
+    {
+        get
+        {
+            foreach (DecodeOutcome outcome in Enum.GetValues<DecodeOutcome>())
+            {
+                if (outcome is not (DecodeOutcome.Understood or DecodeOutcome.NotCanOpen) && _undecodable[(int)outcome] > 0)
+                {
+                    yield return (outcome.ToString(), _undecodable[(int)outcome]);
+                }
+            }
+        }
+    }
+
+    public void OnFacts(InterfaceFacts facts)
+    {
+        Facts = facts;
+        SetBitRate();
+        ControllerState = facts.State ?? ControllerState;
+        TransmitErrorCounter = facts.TransmitErrorCounter ?? TransmitErrorCounter;
+        ReceiveErrorCounter = facts.ReceiveErrorCounter ?? ReceiveErrorCounter;
+        _controller.OnFacts(Now);
+    }
+
+    public void OnFrame(in CanFrame frame)
+    {
+        Now = frame.Time;
+        if (frame.IsError)
+        {
+            OnErrorMessage(frame);
+            return;
+        }
+
+        Frames++;
+        IdentifierState? identifier = Identifiers.GetOrAdd(frame.Id);
+        double bits = LengthOf(frame, identifier);
+        Load.Add(frame.Time, bits, NanosecondsPerBit);
+        bool hitByError = Errors.OnGoodFrame(frame.Time, NanosecondsPerBit);
+        if (LastFrame != Instant.MinValue && BitRateSource is "unknown" or "detected" && !_estimate.Done && bits == (long)bits)
+        {
+            _estimate.Add(bits, frame.Time.Nanoseconds - LastFrame.Nanoseconds);
+        }
+
+        _traffic.OnFrame(frame.Time);
+        LastFrame = frame.Time;
+        if (identifier is null)
+        {
+            return;
+        }
+
+        _noAcknowledge.OnFrame(frame, identifier);
+        _duplicate.OnFrame(frame, identifier);
+        identifier.Bits += bits;
+        identifier.BitsThisSecond += bits;
+        identifier.FramesThisSecond++;
+        if (identifier.Frames++ == 0)
+        {
+            identifier.FirstHeard = frame.Time;
+            identifier.Node = SenderOf(frame.Id);
+        }
+
+        _current = identifier;
+        _currentIsGuardAnswer = false;
+        _currentIsBootUp = false;
+        if (frame.IsRemote)
+        {
+            RemoteFrames++;
+            if (Protocol.Name is not "none" || Protocol.IsOpen)
+            {
+                Decode(frame);
+            }
+
+            return;
+        }
+
+        Instant previous = identifier.LastHeard;
+        identifier.LastHeard = frame.Time;
+        if (identifier.Node != 0)
+        {
+            Touch(identifier, bits, frame.Time, hitByError);
+        }
+
+        Decode(frame);
+        if (!_currentIsGuardAnswer && !_currentIsBootUp)
+        {
+            // A gap with losses in it says nothing about the sender's rhythm.
+            if (previous > WholeSince)
+            {
+                identifier.Cycle.Add(frame.Time.Nanoseconds - previous.Nanoseconds);
+            }
+            else
+            {
+                identifier.Tracks.OnLoss();
+            }
+
+            identifier.Tracks.Add(frame.Time);
+        }
+    }
+
+    private void Decode(in CanFrame frame)
+    {
+        DecodeOutcome outcome = _decoder.Decode(frame);
+        if (outcome != DecodeOutcome.Understood)
+        {
+            _undecodable[(int)outcome]++;
+            Protocol.Count(outcome);
+        }
+    }
+
+    private void OnErrorMessage(in CanFrame frame)
+    {
+        Errors.Messages++;
+        ErrorMessage message = ErrorMessage.From(frame);
+        if (message.IsWireError)
+        {
+            Load.AddError(LostBits(message));
+            Errors.OnWireError(frame.Time, message);
+            _errorBurst.OnWireError(frame.Time);
+            _mismatch.OnWireError(frame.Time);
+            _nodeBusOff.OnWireError(frame.Time);
+            if (message.IsAcknowledgeError)
+            {
+                _noAcknowledge.OnAcknowledgeError(frame.Time);
+            }
+        }
+
+        _controller.OnErrorMessage(frame.Time, message);
+    }
+
+    /// <summary>Once for every whole second of the bus's line; in long silence less often (<see cref="Limits.FineTicks"/>).</summary>
+    public void OnSecond(Instant now)
+    {
+        Now = now;
+        Load.AdvanceTo(now);
+        Errors.OnSecond();
+        foreach (IdentifierState identifier in Identifiers.All)
+        {
+            identifier.OnSecond();
+        }
+
+        if (BitRateSource is "unknown" or "detected" && _estimate.BitRate != BitRate)
+        {
+            SetBitRate();
+        }
+
+        _traffic.OnSecond(now);
+        _loadHigh.OnSecond(now);
+        _noAcknowledge.OnSecond(now);
+        _flood.OnSecond(now);
+        _mismatch.OnSecond(now);
+        _errorRate.OnSecond(now);
+        _errorBurst.OnSecond(now);
+        _notSeen.OnSecond(now);
+        _restart.OnSecond(now);
+        _silence.OnSecond(now);
+        _nodeBusOff.OnSecond(now);
+        _unstable.OnSecond(now);
+        _duplicate.OnSecond(now);
+        _nodeErrors.OnSecond(now);
+        _identity.OnSecond(now);
+        _chatter.OnSecond(now);
+        _flapping.OnSecond(now);
+        _stuck.OnSecond(now);
+    }
+
+    private void Touch(IdentifierState identifier, double bits, Instant time, bool hitByError)
+    {
+        NodeState? node = _nodes[identifier.Node];
+        if (node is null)
+        {
+            node = new(identifier.Node) { FirstHeard = time };
+            _nodes[identifier.Node] = node;
+            NodeCount++;
+        }
+
+        if (identifier.Frames == 1)
+        {
+            if (identifier.Id.Value >> 7 == 14)
+            {
+                node.Heartbeat = identifier;
+            }
+            else if (identifier.Id.Value >> 7 is not 11)
+            {
+                node.Sends.Add(identifier);
+            }
+        }
+
+        if (node.Silent)
+        {
+            node.Silent = false;
+            _silence.OnReturned(node, time);
+            _nodeBusOff.OnReturned(node, time);
+        }
+
+        node.Frames++;
+        node.Bits += bits;
+        node.PreviousHeard = node.LastHeard;
+        node.LastHeard = time;
+        if (hitByError)
+        {
+            node.Errors++;
+            _nodeErrors.OnErrorOn(node, time);
+        }
+    }
+
+    /// <summary>Addresses by function code, CiA 301: EMCY, TPDO 1–4, SDO answer, error control. 0 = not a node's own frame.</summary>
+    private static byte SenderOf(CanId id)
+    {
+        if (id.IsExtended)
+        {
+            return 0;
+        }
+
+        return (id.Value >> 7) switch
+        {
+            1 or 3 or 5 or 7 or 9 or 11 or 14 => (byte)(id.Value & 0x7F),
+            _ => 0,
+        };
+    }
+
+    private double LengthOf(in CanFrame frame, IdentifierState? identifier)
+    {
+        if (identifier is null)
+        {
+            return Bits(frame);
+        }
+
+        if (frame.Flags == FrameFlags.None && frame.Length == identifier.LastLength && frame.FirstEight == identifier.LastPayload)
+        {
+            return identifier.LastBits;
+        }
+
+        double bits = Bits(frame);
+        if (frame.Flags == FrameFlags.None)
+        {
+            identifier.LastLength = frame.Length;
+            identifier.LastPayload = frame.FirstEight;
+            identifier.LastBits = bits;
+        }
+
+        return bits;
+
+        double Bits(in CanFrame frame)
+        {
+            FrameBits length = FrameLength.Of(frame);
+            return length.Nominal + (length.Data * _dataRateRatio);
+        }
+    }
+
+    /// <summary>
+    /// What an error costs on the wire: the part of the frame that was lost (by its location, else half a frame of 100 bits), a flag of 6 to 12 bits
+    /// (9 taken), its delimiter of 8 and the intermission of 3.
+    /// </summary>
+    private static double LostBits(in ErrorMessage message) => 20 + (message.Location switch
+    {
+        ErrorLocation.StartOfFrame => 1,
+        ErrorLocation.IdentifierBits28To21 or ErrorLocation.IdentifierBits20To18 => 8,
+        ErrorLocation.RemoteRequest or ErrorLocation.DataLengthCode or ErrorLocation.ReservedBit0 or ErrorLocation.ReservedBit1 => 18,
+        ErrorLocation.CrcSequence or ErrorLocation.CrcDelimiter => 95,
+        ErrorLocation.AcknowledgeSlot or ErrorLocation.AcknowledgeDelimiter => 98,
+        ErrorLocation.EndOfFrame => 105,
+        _ => 50,
+    });
+
+    private void SetBitRate()
+    {
+        (BitRate, BitRateSource) =
+            _options.BitRate is int option ? (option, "option")
+            : Facts.BitRate is int fact ? (fact, "interface")
+            : _options.Site?.BitRate is int site ? (site, "site")
+            : _estimate.BitRate is int detected ? (detected, "detected")
+            : ((int?)null, "unknown");
+        NanosecondsPerBit = BitRate is int rate ? 1e9 / rate : 0;
+        _dataRateRatio = BitRate is int nominal && Facts.DataBitRate is int data and > 0 ? (double)nominal / data : 1;
+    }
+
+    void ICanOpenEvents.OnNetworkCommand(Instant time, NmtCommand command, byte node)
+    {
+        Protocol.Favour(1);
+        _restart.OnNetworkCommand(time, command, node);
+        _duplicate.OnNetworkCommand(time, node);
+        foreach (NodeState known in Nodes)
+        {
+            if ((node == 0 || known.Address == node) && command is NmtCommand.ResetNode or NmtCommand.ResetCommunication)
+            {
+                known.Excuse(time);
+            }
+        }
+    }
+
+    void ICanOpenEvents.OnBootUp(Instant time, byte node)
+    {
+        _currentIsBootUp = true;
+        Protocol.Favour(2);
+        NodeState state = _nodes[node]!;
+        _restart.OnBootUp(time, state, isFirst: state.Frames == 1);
+        _duplicate.OnBootUp(time, state);
+        _emergency.OnBootUp(time, state);
+        _identity.OnBootUp(time, state);
+        state.Restarts += state.Frames > 1 ? 1 : 0;
+        state.LastBootUp = time;
+        state.Reported = NmtState.Initialising;
+    }
+
+    void ICanOpenEvents.OnErrorControl(Instant time, byte node, NmtState state, bool isGuardAnswer)
+    {
+        _currentIsGuardAnswer = isGuardAnswer;
+        Protocol.Favour(1);
+        NodeState known = _nodes[node]!;
+        _duplicate.OnState(time, known, state);
+        known.Reported = state;
+    }
+
+    void ICanOpenEvents.OnGuardRequest(Instant time, byte node)
+    {
+        if (_nodes[node] is NodeState known)
+        {
+            if (known.LastGuardRequest > WholeSince)
+            {
+                known.GuardRequests.Add(time.Nanoseconds - known.LastGuardRequest.Nanoseconds);
+            }
+
+            known.LastGuardRequest = time;
+        }
+    }
+
+    void ICanOpenEvents.OnSync(Instant time)
+    {
+    }
+
+    void ICanOpenEvents.OnTime(Instant time)
+    {
+    }
+
+    void ICanOpenEvents.OnEmergency(Instant time, byte node, ushort errorCode, byte errorRegister, ReadOnlySpan<byte> manufacturer) =>
+        _emergency.OnEmergency(time, node, errorCode, errorRegister);
+
+    void ICanOpenEvents.OnSdoRequest(Instant time, byte node, ReadOnlySpan<byte> data) => _duplicate.OnSdoRequest(time, node, data);
+
+    void ICanOpenEvents.OnSdoAnswer(Instant time, byte node, ReadOnlySpan<byte> data) => _duplicate.OnSdoAnswer(time, node, data);
+
+    void ICanOpenEvents.OnObjectValue(Instant time, byte node, ushort index, byte subIndex, ReadOnlySpan<byte> value, bool isWrite)
+    {
+        Protocol.Favour(2);
+        if (_nodes[node] is not NodeState known)
+        {
+            return;
+        }
+
+        if (index == 0x1018 && subIndex == 4 && value.Length >= 4)
+        {
+            uint serial = System.Buffers.Binary.BinaryPrimitives.ReadUInt32LittleEndian(value);
+            _duplicate.OnSerial(time, known, serial);
+            _identity.OnSerial(time, known, serial);
+        }
+
+        ushort? before = known.Knowledge.HeartbeatMilliseconds;
+        known.Knowledge.Apply(index, subIndex, value);
+        if (index == 0x1017 && isWrite && known.Knowledge.HeartbeatMilliseconds != before)
+        {
+            // Its rhythm was changed on purpose: what was learned no longer holds.
+            known.Heartbeat?.Cycle.Reset();
+            known.Heartbeat?.Tracks.Reset();
+        }
+
+        // 1F51h program control, 1F50h program data (CiA 302, from memory): a download ends in a restart.
+        if (isWrite && index is 0x1F50 or 0x1F51)
+        {
+            known.Excuse(time);
+            _restart.OnDownload(time, node);
+        }
+    }
+
+    void ICanOpenEvents.OnSdoAbort(Instant time, byte node, ushort index, byte subIndex, uint abortCode, bool byServer) => Protocol.Favour(1);
+
+    void ICanOpenEvents.OnPdo(Instant time, byte node, int number, bool isTransmit)
+    {
+        if (isTransmit && _nodes[node] is NodeState known)
+        {
+            known.LastPdo = time;
+        }
+    }
+
+    void ICanOpenEvents.OnInput(Instant time, byte node, int input, bool active, bool isFirst)
+    {
+        _chatter.OnInput(time, node, input, isFirst);
+        _flapping.OnInput(time, node, input, active, isFirst);
+        _stuck.OnInput(time, node, input, active, isFirst);
+    }
+
+    void ICanOpenEvents.OnOutputCommand(Instant time, byte node, int output, bool active, bool isFirst) =>
+        _silence.OnOutput(time, node, output, active);
+
+    void ICanOpenEvents.OnOutputReport(Instant time, byte node, int output, bool active, bool isFirst) =>
+        _silence.OnOutput(time, node, output, active);
+
+    void ICanOpenEvents.OnLss(Instant time, bool isRequest, ReadOnlySpan<byte> data)
+    {
+    }
+}

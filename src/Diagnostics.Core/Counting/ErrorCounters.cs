@@ -1,0 +1,124 @@
+using Diagnostics.Can;
+
+namespace Diagnostics.Core.Counting;
+
+/// <summary>
+/// Error messages of one interface: by flag, as episodes, and whose frames they hit.
+/// An episode merges errors within 50 ms, because one disturbance spoils several attempts (methods: count episodes for the interval).
+/// Whose frame it was is told by the frame that comes next: a sender repeats at once. Another sender may win that arbitration, so this is
+/// an estimate whose mistakes fall on others in proportion to their traffic, which is what the test against chance assumes anyway.
+/// </summary>
+internal sealed class ErrorCounters
+{
+    private static readonly TimeSpan EpisodeGap = TimeSpan.FromMilliseconds(50);
+
+    /// <summary>
+    /// A repeat comes after the error flag, its delimiter, the intermission and one frame; a contact that opened may hold it up for some tens of
+    /// milliseconds more. Later frames say nothing about whose it was.
+    /// </summary>
+    private const int RepeatWithinBits = 400;
+    private const long ContactOpenNanoseconds = 100_000_000;
+
+    private bool _pending;
+
+    public long Messages { get; set; }
+
+    public long WireErrors { get; private set; }
+
+    public long Bit { get; private set; }
+
+    public long Stuff { get; private set; }
+
+    public long Form { get; private set; }
+
+    public long Crc { get; private set; }
+
+    public long Acknowledge { get; private set; }
+
+    public long Other { get; private set; }
+
+    public long Episodes { get; private set; }
+
+    public Instant FirstError { get; private set; } = Instant.MinValue;
+
+    public Instant LastError { get; private set; } = Instant.MinValue;
+
+    public Instant EpisodeStart { get; private set; } = Instant.MinValue;
+
+    /// <summary>Wire errors since the last good frame.</summary>
+    public int Run { get; private set; }
+
+    /// <summary>Wire errors of the run that the last good frame ended, and when that run began and ended.</summary>
+    public int LastRun { get; private set; }
+
+    public Instant RunStart { get; private set; } = Instant.MinValue;
+
+    public Instant LastRunEnd { get; private set; } = Instant.MinValue;
+
+    /// <summary>Good frames since the run that <see cref="LastRun"/> counts.</summary>
+    public int FramesSinceRun { get; private set; }
+
+    public int InThisSecond { get; private set; }
+
+    public int InLastSecond { get; private set; }
+
+    /// <returns>Whether it began a new episode.</returns>
+    public bool OnWireError(Instant time, in ErrorMessage message)
+    {
+        WireErrors++;
+        InThisSecond++;
+        Bit += message.IsBitError ? 1 : 0;
+        Stuff += message.IsStuffError ? 1 : 0;
+        Form += message.IsFormError ? 1 : 0;
+        Crc += message.IsCrcError ? 1 : 0;
+        Acknowledge += message.IsAcknowledgeError ? 1 : 0;
+        Other += message.IsOtherWireError ? 1 : 0;
+        if (Run++ == 0)
+        {
+            RunStart = time;
+        }
+
+        bool begins = LastError == Instant.MinValue || time - LastError > EpisodeGap;
+        if (begins)
+        {
+            Episodes++;
+            EpisodeStart = time;
+            _pending = true;
+            if (FirstError == Instant.MinValue)
+            {
+                FirstError = time;
+            }
+        }
+
+        LastError = time;
+        return begins;
+    }
+
+    /// <returns>Whether this frame is taken for the one that an episode hit.</returns>
+    public bool OnGoodFrame(Instant time, double nanosecondsPerBit)
+    {
+        FramesSinceRun++;
+        if (Run > 0)
+        {
+            LastRun = Run;
+            LastRunEnd = LastError;
+            FramesSinceRun = 1;
+            Run = 0;
+        }
+
+        if (!_pending)
+        {
+            return false;
+        }
+
+        _pending = false;
+        long limit = (long)(RepeatWithinBits * nanosecondsPerBit) + ContactOpenNanoseconds;
+        return time.Nanoseconds - LastError.Nanoseconds <= limit;
+    }
+
+    public void OnSecond()
+    {
+        InLastSecond = InThisSecond;
+        InThisSecond = 0;
+    }
+}

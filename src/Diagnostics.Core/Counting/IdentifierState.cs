@@ -1,0 +1,52 @@
+using Diagnostics.Can;
+
+namespace Diagnostics.Core.Counting;
+
+/// <summary>Everything kept about one identifier on one interface.</summary>
+internal sealed class IdentifierState(CanId id)
+{
+    public CanId Id { get; } = id;
+
+    public long Frames { get; set; }
+
+    public double Bits { get; set; }
+
+    public Instant FirstHeard { get; set; }
+
+    public Instant LastHeard { get; set; } = Instant.MinValue;
+
+    /// <summary>Address of the node that sends it, 0 where unknown.</summary>
+    public byte Node { get; set; }
+
+    public Cycle Cycle { get; } = new();
+
+    /// <summary>Two senders show here as two phases.</summary>
+    public PhaseTracks Tracks { get; } = new();
+
+    // Length of the frame heard last: heartbeats and SYNC repeat, and counting stuff bits again would be waste.
+    public ulong LastPayload { get; set; }
+
+    public byte LastLength { get; set; } = byte.MaxValue;
+
+    public double LastBits { get; set; }
+
+    /// <summary>Frames since the last whole second, and in it.</summary>
+    public int FramesThisSecond { get; set; }
+
+    public int FramesLastSecond { get; set; }
+
+    public double BitsThisSecond { get; set; }
+
+    public double BitsLastSecond { get; set; }
+
+    /// <summary>Most frames in any ordinary second so far: the habit that a flood is measured against.</summary>
+    public int BusiestHabitSecond { get; set; }
+
+    public void OnSecond()
+    {
+        FramesLastSecond = FramesThisSecond;
+        BitsLastSecond = BitsThisSecond;
+        FramesThisSecond = 0;
+        BitsThisSecond = 0;
+    }
+}

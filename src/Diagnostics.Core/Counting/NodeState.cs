@@ -1,0 +1,97 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Protocols.CanOpen;
+using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
+
+namespace Diagnostics.Core.Counting;
+
+/// <summary>Everything kept about one node: a device that was heard sending with an address of its own.</summary>
+internal sealed class NodeState(byte address)
+{
+    /// <summary>After a commanded reset or a firmware download a device may need this long to come back (common practice, no source).</summary>
+    private static readonly TimeSpan RestartTime = TimeSpan.FromSeconds(30);
+
+    public byte Address { get; } = address;
+
+    public Instant FirstHeard { get; set; }
+
+    public Instant LastHeard { get; set; } = Instant.MinValue;
+
+    /// <summary>The frame before <see cref="LastHeard"/>.</summary>
+    public Instant PreviousHeard { get; set; } = Instant.MinValue;
+
+    public long Frames { get; set; }
+
+    public double Bits { get; set; }
+
+    /// <summary>As error control reported it last.</summary>
+    public NmtState? Reported { get; set; }
+
+    /// <summary>Boot-ups heard after the node was known.</summary>
+    public int Restarts { get; set; }
+
+    public Instant LastBootUp { get; set; } = Instant.MinValue;
+
+    public Instant LastPdo { get; set; } = Instant.MinValue;
+
+    /// <summary>Error episodes on its frames.</summary>
+    public long Errors { get; set; }
+
+    public NodeKnowledge Knowledge { get; } = new();
+
+    /// <summary>Arrivals of its heartbeat, guarding answers and boot-ups left out.</summary>
+    public IdentifierState? Heartbeat { get; set; }
+
+    public Cycle GuardRequests { get; } = new();
+
+    public Instant LastGuardRequest { get; set; } = Instant.MinValue;
+
+    /// <summary>Its identifiers other than error control, for devices that have neither heartbeat nor guarding.</summary>
+    public List<IdentifierState> Sends { get; } = [];
+
+    /// <summary>Until then its silence is expected.</summary>
+    public Instant ExcusedUntil { get; private set; } = Instant.MinValue;
+
+    public bool Silent { get; set; }
+
+    public void Excuse(Instant time) => ExcusedUntil = time + RestartTime;
+
+    /// <summary>Seconds; what was heard beats what was configured. Null = no heartbeat known.</summary>
+    public double? HeartbeatSeconds =>
+        Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic } heard ? heard.Cycle.PeriodSeconds
+        : Knowledge.HeartbeatMilliseconds is ushort configured and > 0 ? configured / 1000.0
+        : null;
+
+    /// <summary>
+    /// Silence is noticed within this many seconds, by the fastest thing it does regularly; null where nothing is regular.
+    /// Cyclic PDOs stop by design outside the state operational, so they only count inside it.
+    /// </summary>
+    public double? SilenceSeconds()
+    {
+        double? limit = null;
+        if (Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic } heard)
+        {
+            limit = heard.Cycle.SilenceSeconds;
+        }
+        else if (HeartbeatSeconds is double configured)
+        {
+            limit = 3.5 * configured;
+        }
+        else if (GuardRequests.Rhythm == Rhythm.Cyclic)
+        {
+            limit = GuardRequests.SilenceSeconds;
+        }
+
+        if (Reported is null or NmtState.Operational)
+        {
+            foreach (IdentifierState identifier in Sends)
+            {
+                if (identifier.Cycle.SilenceSeconds is double seconds && (limit is null || seconds < limit))
+                {
+                    limit = seconds;
+                }
+            }
+        }
+
+        return limit;
+    }
+}

@@ -1,0 +1,86 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Core.Counting;
+
+/// <summary>
+/// The ledger of what was not seen. Counts what was lost on our own side, and tells detectors that judge absence from when on
+/// the record is whole again: they take <see cref="WholeSince"/> for the last time they heard anything.
+/// </summary>
+internal sealed class NotSeenLedger
+{
+    private readonly List<NotSeen> _gaps = [];
+    private readonly Instant[] _wholeSince = new Instant[Limits.Interfaces];
+    private readonly TimeSpan[] _notHeard = new TimeSpan[Limits.Interfaces];
+    private readonly long[] _lostFrames = new long[Limits.Interfaces];
+
+    public NotSeenLedger() => Array.Fill(_wholeSince, Instant.MinValue);
+
+    public long KernelDropped { get; private set; }
+
+    public long QueueDropped { get; private set; }
+
+    public long DamagedRecords { get; private set; }
+
+    public void Add(in NotSeen entry)
+    {
+        switch (entry.Kind)
+        {
+            case NotSeenKind.KernelDropped:
+                KernelDropped += entry.Count;
+                break;
+            case NotSeenKind.QueueDropped:
+                QueueDropped += entry.Count;
+                break;
+            case NotSeenKind.DamagedRecords:
+                DamagedRecords += entry.Count;
+                break;
+            default:
+                break;
+        }
+
+        for (int i = 0; i < Limits.Interfaces; i++)
+        {
+            if (entry.Interface != NotSeen.AllInterfaces && entry.Interface != i)
+            {
+                continue;
+            }
+
+            _wholeSince[i] = Instant.Max(_wholeSince[i], entry.End);
+            if (entry.Kind is NotSeenKind.KernelDropped or NotSeenKind.QueueDropped or NotSeenKind.DamagedRecords)
+            {
+                _lostFrames[i] += entry.Count;
+            }
+            else if (entry.Kind != NotSeenKind.ClockStep)
+            {
+                _notHeard[i] += entry.End - entry.Start;
+            }
+        }
+
+        // Losses that follow each other closely for the same reason are one gap to a reader.
+        if (_gaps.Count > 0
+            && _gaps[^1] is NotSeen last
+            && last.Interface == entry.Interface && last.Kind == entry.Kind
+            && (entry.Start - last.End < TimeSpan.FromSeconds(1) || _gaps.Count >= Limits.Gaps))
+        {
+            _gaps[^1] = last with { End = Instant.Max(last.End, entry.End), Count = last.Count + entry.Count };
+        }
+        else if (_gaps.Count < Limits.Gaps)
+        {
+            _gaps.Add(entry);
+        }
+    }
+
+    /// <summary>From this moment on nothing was lost on the interface, as far as we know.</summary>
+    public Instant WholeSince(byte index) => _wholeSince[index];
+
+    public TimeSpan NotHeard(byte index) => _notHeard[index];
+
+    public long LostFrames(byte index) => _lostFrames[index];
+
+    public NotSeenReport ToReport(Func<byte, string?> nameOf) => new(
+        KernelDropped,
+        QueueDropped,
+        DamagedRecords,
+        [.. _gaps.Select(gap => new GapReport(gap.Interface == NotSeen.AllInterfaces ? null : nameOf(gap.Interface), gap.Start, gap.End, gap.Why))]);
+}

@@ -1,0 +1,320 @@
+using Diagnostics.Can;
+
+namespace Diagnostics.Core.Counting;
+
+/// <summary>
+/// Follows the phases in which one identifier arrives. A cyclic sender keeps one phase ("track"); two senders of equal or different
+/// period keep two, alive at the same time, and drift apart by the difference of their oscillators.
+/// Rule (phase-track method): an arrival joins the track whose next expected time is nearest, if within the gate; arrivals that join none
+/// start a track once five of them are regular among themselves. Two tracks count as together when both were hit
+/// <see cref="TogetherHits"/> times each while the other was alive. A restart or a hand-over moves the phase but leaves only one track alive,
+/// and that is why the rule asks for both. Refused: fingerprints by jitter (a property of the traffic, not of the sender; Gay and Matsumoto 2022).
+/// Lost frames only make tracks miss hits, which never creates a second track.
+/// </summary>
+internal sealed class PhaseTracks
+{
+    /// <summary>Five further periods each: with chance arrivals at 0.1/s and a gate of 5 ms a false track has odds of 1e-9 per arrival after four.</summary>
+    public const int TogetherHits = 5;
+
+    private const int MaximumTracks = 3;
+    private const int Learning = 5;
+
+    /// <summary>Repeats closer than this are retransmissions or one sender's pair, not a phase of their own.</summary>
+    private const long RepeatNanoseconds = 5_000_000;
+
+    private readonly Track[] _tracks = new Track[MaximumTracks];
+    private readonly long[] _unmatched = new long[((Learning - 1) * MaximumTracks) + 1];
+    private int _trackCount;
+    private int _unmatchedCount;
+    private long _last = long.MinValue;
+
+    private struct Track
+    {
+        public long Last;
+        public double Period;
+        public double Residual;
+        public int Together;
+        public int Hits;
+
+        /// <summary>Found while nothing else arrived under this identifier.</summary>
+        public bool OnItsOwn;
+    }
+
+    /// <summary>Period of a sender that was heard alone for at least ten periods: what the identifier does when all is well. 0 until known.</summary>
+    private double _habit;
+
+    /// <summary>Two tracks are alive and were hit alternately often enough.</summary>
+    public bool TwoTogether { get; private set; }
+
+    /// <summary>Two tracks' relative rate difference, and its standard error; both in parts per one. NaN until known.</summary>
+    public double SkewRatio => _skew.Slope;
+
+    public double SkewError => _skew.SlopeError;
+
+    public long SkewSamples => _skew.Count;
+
+    /// <summary>Seconds from the first track to the second, in the last cycle.</summary>
+    public double OffsetSeconds { get; private set; }
+
+    public double PeriodSeconds => _trackCount > 0 ? _tracks[0].Period / 1e9 : 0;
+
+    private LineFit _skew;
+
+    public void Reset()
+    {
+        _trackCount = 0;
+        _unmatchedCount = 0;
+        _habit = 0;
+        TwoTogether = false;
+        _last = long.MinValue;
+        _skew = default;
+    }
+
+    /// <summary>Frames were lost: what was pieced together so far may be one sender with holes. The habit stays.</summary>
+    public void OnLoss()
+    {
+        double habit = _habit;
+        Reset();
+        _habit = habit;
+    }
+
+    public void Add(Instant time)
+    {
+        long now = time.Nanoseconds;
+        bool isRepeat = _last != long.MinValue && now - _last < RepeatNanoseconds;
+        _last = now;
+        if (isRepeat)
+        {
+            return;
+        }
+
+        DropDead(now);
+        int best = Nearest(now);
+        if (best >= 0)
+        {
+            Hit(best, now);
+            return;
+        }
+
+        if (_unmatchedCount == _unmatched.Length)
+        {
+            Array.Copy(_unmatched, 1, _unmatched, 0, --_unmatchedCount);
+        }
+
+        _unmatched[_unmatchedCount++] = now;
+        for (int stride = 1; stride <= MaximumTracks && _trackCount < MaximumTracks; stride++)
+        {
+            if (Regular(stride) is double period)
+            {
+                _tracks[_trackCount++] = new() { Last = now, Period = period, Residual = 1_000_000, OnItsOwn = stride == 1 && _trackCount == 0 };
+                _unmatchedCount = 0;
+                _skew = default;
+                break;
+            }
+        }
+    }
+
+    private void DropDead(long now)
+    {
+        for (int i = 0; i < _trackCount; i++)
+        {
+            if (now - _tracks[i].Last > 3.6 * _tracks[i].Period)
+            {
+                _tracks[i] = _tracks[--_trackCount];
+                i--;
+                ForgetTogether();
+            }
+        }
+    }
+
+    private void ForgetTogether()
+    {
+        for (int i = 0; i < _trackCount; i++)
+        {
+            _tracks[i].Together = 0;
+        }
+
+        TwoTogether = false;
+        _skew = default;
+    }
+
+    private int Nearest(long now)
+    {
+        int best = -1;
+        double bestResidual = double.MaxValue;
+        for (int i = 0; i < _trackCount; i++)
+        {
+            ref Track track = ref _tracks[i];
+            double periods = Math.Round((now - track.Last) / track.Period);
+            if (periods < 1)
+            {
+                continue;
+            }
+
+            double residual = Math.Abs(now - track.Last - (periods * track.Period));
+            double gate = Math.Min(Math.Max(4 * track.Residual, 2_000_000) * periods, track.Period / 8);
+            if (residual < gate && residual < bestResidual)
+            {
+                bestResidual = residual;
+                best = i;
+            }
+        }
+
+        return best;
+    }
+
+    private void Hit(int index, long now)
+    {
+        ref Track track = ref _tracks[index];
+        double gap = now - track.Last;
+        double periods = Math.Round(gap / track.Period);
+        double residual = (gap / periods) - track.Period;
+        track.Period += residual / 8;
+        track.Residual += (Math.Abs(residual) * 1.25 / 8) - (track.Residual / 8);
+        track.Last = now;
+        track.Hits++;
+
+        // Together counts hits that came while another track was alive and had been hit within its own period and a half.
+        bool otherAlive = false;
+        for (int i = 0; i < _trackCount; i++)
+        {
+            otherAlive |= i != index && now - _tracks[i].Last < 1.5 * _tracks[i].Period;
+        }
+
+        track.Together = otherAlive ? track.Together + 1 : 0;
+        int together = 0;
+        for (int i = 0; i < _trackCount; i++)
+        {
+            together += _tracks[i].Together >= TogetherHits ? 1 : 0;
+        }
+
+        if (_trackCount == 1 && track.OnItsOwn && track.Hits >= 10)
+        {
+            _habit = track.Period;
+        }
+
+        TwoTogether = together >= 2 && !OneSenderExplainsBoth();
+        if (_trackCount == 2 && index == 1)
+        {
+            double period = _tracks[0].Period;
+            double offset = now - _tracks[0].Last;
+            OffsetSeconds = offset / 1e9;
+            if (offset >= 0 && offset < 1.5 * period)
+            {
+                _skew.Add(now / 1e9, offset / 1e9, period / 1e9);
+            }
+        }
+    }
+
+    /// <summary>
+    /// A sender of a shorter period, some of whose frames were lost, looks like several senders at fractions of a longer one. Tracks that keep the period
+    /// which the identifier had when it was heard alone can't be that; others must not lie at halves, thirds or quarters of each other.
+    /// </summary>
+    private bool OneSenderExplainsBoth()
+    {
+        for (int i = 1; i < _trackCount; i++)
+        {
+            double period = Math.Max(_tracks[0].Period, _tracks[i].Period);
+            if (_habit > 0 && Math.Abs(_tracks[0].Period - _habit) < _habit / 50 && Math.Abs(_tracks[i].Period - _habit) < _habit / 50)
+            {
+                return false;
+            }
+
+            double gate = Math.Min(Math.Max(4 * (_tracks[0].Residual + _tracks[i].Residual), 4_000_000), period / 20);
+            double phase = Math.Abs(_tracks[0].Last - _tracks[i].Last) % period;
+            bool isFraction = false;
+            for (int parts = 2; parts <= 4; parts++)
+            {
+                double step = period / parts;
+                double rest = phase % step;
+                isFraction |= Math.Min(rest, step - rest) < gate;
+            }
+
+            if (!isFraction)
+            {
+                return false;
+            }
+        }
+
+        return true;
+    }
+
+    /// <summary>
+    /// The period, if every <paramref name="stride"/>-th of the last unmatched arrivals is regular. A stride of two or three finds one
+    /// sender among two or three that were there before we began to listen.
+    /// </summary>
+    private double? Regular(int stride)
+    {
+        if (_unmatchedCount < ((Learning - 1) * stride) + 1)
+        {
+            return null;
+        }
+
+        long shortest = long.MaxValue;
+        long longest = 0;
+        for (int i = 0; i < Learning - 1; i++)
+        {
+            int later = _unmatchedCount - 1 - (i * stride);
+            long gap = _unmatched[later] - _unmatched[later - stride];
+            shortest = Math.Min(shortest, gap);
+            longest = Math.Max(longest, gap);
+        }
+
+        double period = (_unmatched[_unmatchedCount - 1] - _unmatched[_unmatchedCount - 1 - ((Learning - 1) * stride)]) / (double)(Learning - 1);
+        return shortest >= 2 * RepeatNanoseconds && longest - shortest < Math.Max(6_000_000, period / 40) ? period : null;
+    }
+
+    /// <summary>Least squares of the offset against time; the offset is unwrapped by the period.</summary>
+    private struct LineFit
+    {
+        private double _time0;
+        private double _previous;
+        private double _t;
+        private double _o;
+        private double _tt;
+        private double _to;
+        private double _oo;
+
+        public long Count { get; private set; }
+
+        public void Add(double time, double offset, double period)
+        {
+            if (Count == 0)
+            {
+                _time0 = time;
+            }
+            else
+            {
+                offset += period * Math.Round((_previous - offset) / period);
+            }
+
+            _previous = offset;
+            double t = time - _time0;
+            Count++;
+            _t += t;
+            _o += offset;
+            _tt += t * t;
+            _to += t * offset;
+            _oo += offset * offset;
+        }
+
+        private readonly double Sxx => _tt - (_t * _t / Count);
+
+        public readonly double Slope => Count < 3 ? double.NaN : (_to - (_t * _o / Count)) / Sxx;
+
+        public readonly double SlopeError
+        {
+            get
+            {
+                if (Count < 4)
+                {
+                    return double.NaN;
+                }
+
+                double slope = Slope;
+                double residual = _oo - (_o * _o / Count) - (slope * slope * Sxx);
+                return Math.Sqrt(Math.Max(0, residual) / (Count - 2) / Sxx);
+            }
+        }
+    }
+}

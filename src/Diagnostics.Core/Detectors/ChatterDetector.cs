@@ -1,0 +1,137 @@
+using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Diagnosis;
+using Diagnostics.Core.Findings;
+
+namespace Diagnostics.Core.Detectors;
+
+/// <summary>
+/// Symptom: one operation of an input arrives as several changes close together, again and again. Limit: two levels in a row that last
+/// less than 50 ms each make the operation a chattered one (no person presses shorter than about 50 ms; from memory, trade rule); operations are changes less than 500 ms apart.
+/// Raised when at least three of the last 20 operations chattered. Why three: worn buttons were measured to bounce visibly in a fifth of their
+/// operations, good ones in one of a hundred (236 recorded operations), so that three of 20 by chance have odds of about 1e-3.
+/// Why two in a row: bounce comes as closed and open again before the contact settles, while two children on one button may leave one short gap. Lost frames merge changes and never shorten a level, so nothing is held back.
+/// </summary>
+internal sealed class ChatterDetector(Bus bus)
+{
+    private const long ShortestPress = 50_000_000;
+    private const long OperationGap = 500_000_000;
+    private const int Operations = 20;
+    private const int Needed = 3;
+
+    private readonly Dictionary<int, State> _inputs = [];
+
+    private sealed class State
+    {
+        public long LastChange;
+        public bool WasShort;
+        public bool Chattered;
+        public int Changes;
+        public long Shortest = long.MaxValue;
+
+        /// <summary>The last 20 operations, one bit each: 1 = chattered.</summary>
+        public uint History;
+        public int Count;
+        public Instant First;
+    }
+
+    public void OnInput(Instant time, byte node, int input, bool isFirst)
+    {
+        int key = (node << 8) | input;
+        if (!_inputs.TryGetValue(key, out State? state))
+        {
+            if (_inputs.Count >= Limits.Inputs)
+            {
+                return;
+            }
+
+            _inputs.Add(key, state = new() { LastChange = long.MinValue / 2 });
+        }
+
+        if (isFirst)
+        {
+            return;
+        }
+
+        long gap = time.Nanoseconds - state.LastChange;
+        state.LastChange = time.Nanoseconds;
+        if (gap > OperationGap)
+        {
+            // A new operation begins; the one before is now complete.
+            if (state.Changes > 0)
+            {
+                state.History = ((state.History << 1) | (state.Chattered ? 1u : 0u)) & ((1u << Operations) - 1);
+                state.Count++;
+            }
+
+            state.Chattered = false;
+            state.WasShort = false;
+            state.Changes = 1;
+            return;
+        }
+
+        state.Changes++;
+        bool isSecondShort = gap < ShortestPress && state.WasShort;
+        state.WasShort = gap < ShortestPress;
+        if (!isSecondShort)
+        {
+            return;
+        }
+
+        state.Shortest = Math.Min(state.Shortest, gap);
+        if (!state.Chattered)
+        {
+            state.Chattered = true;
+            if (state.First == default)
+            {
+                state.First = time;
+            }
+
+            Judge(time, node, input, state);
+        }
+    }
+
+    public void OnSecond(Instant now)
+    {
+        foreach ((int key, State state) in _inputs)
+        {
+            // Twenty clean operations in a row: the contact, or its setting, was put right.
+            if (state.First != default && state.History == 0 && !state.Chattered && state.Count >= Operations)
+            {
+                bus.Book.Close(Catalogue.InputChatter, bus.Name, Subject.OfInput(key >> 8, key & 0xFF), new(state.LastChange));
+                state.First = default;
+                state.Count = 0;
+            }
+        }
+    }
+
+    private void Judge(Instant time, byte node, int input, State state)
+    {
+        int chattered = System.Numerics.BitOperations.PopCount(state.History) + 1;
+        if (chattered < Needed || !bus.Protocol.IsCanOpen)
+        {
+            return;
+        }
+
+        int operations = Math.Min(state.Count + 1, Operations + 1);
+        Subject subject = Subject.OfInput(node, input);
+        bool isNew = !bus.Book.IsOpen(Catalogue.InputChatter, bus.Name, subject);
+        Finding finding = bus.Book.Raise(Catalogue.InputChatter, bus.Name, subject, state.First, time, 0.95);
+        finding.Summary = Text.Of($"{bus.Names.InputName(node, input)} chatters: {chattered} of the last {operations} operations came as several changes within milliseconds.");
+        finding.Measurements =
+        [
+            new("chatteredOperations", chattered, "1"),
+            new("operations", operations, "1"),
+            new("shortestLevel", Math.Round(state.Shortest / 1e9, 6), "s"),
+        ];
+        finding.AddEvidence(time, Text.Of($"A level of {Text.Seconds(state.Shortest / 1e9)}; no finger is that fast."));
+        if (isNew)
+        {
+            bool isOther = bus.Names.Input(node, input)?.Kind is InputKind.Contact or InputKind.Motion;
+            finding.Causes = Causes.Of(
+                (Cause.ContactWorn, 5, "A worn contact bounces longer than the module's filter waits."),
+                (Cause.ContactBounceSetting, isOther ? 4 : 3, "A filter time that is too short lets ordinary bounce through."),
+                (Cause.MoistureOrLeakage, 1, "Leakage near the threshold of the input flickers too."));
+        }
+    }
+}

@@ -1,0 +1,182 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Counting;
+using Diagnostics.Core.Diagnosis;
+using Diagnostics.Core.Findings;
+using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
+using NodeState = Diagnostics.Core.Counting.NodeState;
+
+namespace Diagnostics.Core.Detectors;
+
+/// <summary>
+/// Symptom: two devices use one address. CANopen has no check of its own against it, so several weak and strong signs are put together:
+/// two phases on one cyclic identifier (<see cref="PhaseTracks"/>), states that contradict each other, serial numbers that contradict each other,
+/// two answers to one SDO request, and the signature of a collision. Each sign is a probability that two devices are there; together they leave the
+/// product of their doubts, and 0.9 is enough to say so (the probabilities are assumptions).
+/// Refused as proof: two payloads on one identifier (a driver may do that), a repeat of the same frame (nobody acknowledges), a boot-up alone.
+/// Lost frames: each sign states what it needs; none is made by absence.
+/// </summary>
+internal sealed class DuplicateAddressDetector
+{
+    private const double Enough = 0.9;
+    private static readonly TimeSpan Over = TimeSpan.FromMinutes(10);
+
+    private readonly Bus _bus;
+    private readonly Dictionary<Subject, Signs> _signs = [];
+    private readonly StateContradiction _states;
+    private readonly IdentityContradiction _identities;
+    private readonly AnswerDoubling _answers;
+    private readonly CollisionSignature _collisions;
+
+    public DuplicateAddressDetector(Bus bus)
+    {
+        _bus = bus;
+        _states = new(bus, this);
+        _identities = new(bus, this);
+        _answers = new(bus, this);
+        _collisions = new(bus, this);
+    }
+
+    /// <summary>Kinds of sign; the same kind counts once, by its strongest.</summary>
+    public enum Sign
+    {
+        Phases,
+        States,
+        Identities,
+        Answers,
+        Collisions,
+    }
+
+    private sealed class Signs
+    {
+        public readonly double[] Strength = new double[5];
+        public readonly bool[] Told = new bool[5];
+        public readonly string[] Words = new string[5];
+        public Instant First = Instant.MinValue;
+        public Instant Last;
+    }
+
+    public void OnFrame(in CanFrame frame, IdentifierState identifier) => _collisions.OnFrame(frame, identifier);
+
+    public void OnNetworkCommand(Instant time, byte node) => _states.OnNetworkCommand(time, node);
+
+    public void OnBootUp(Instant time, NodeState node)
+    {
+        _states.OnBootUp(time, node);
+        _identities.OnBootUp(node);
+    }
+
+    public void OnState(Instant time, NodeState node, NmtState state) => _states.OnState(time, node, state);
+
+    public void OnSerial(Instant time, NodeState node, uint serial) => _identities.OnSerial(time, node, serial);
+
+    public void OnSdoRequest(Instant time, byte node, ReadOnlySpan<byte> data) => _answers.OnRequest(time, node, data);
+
+    public void OnSdoAnswer(Instant time, byte node, ReadOnlySpan<byte> data) => _answers.OnAnswer(time, node, data);
+
+    /// <summary>A sign of two devices, from one of its sources.</summary>
+    public void Add(Subject subject, Sign sign, double strength, Instant first, Instant time, string words)
+    {
+        if (!_signs.TryGetValue(subject, out Signs? signs))
+        {
+            if (_signs.Count >= Limits.Findings)
+            {
+                return;
+            }
+
+            _signs.Add(subject, signs = new());
+        }
+
+        if (signs.First != Instant.MinValue && time - signs.Last > Over)
+        {
+            Array.Clear(signs.Strength);
+            Array.Clear(signs.Told);
+            signs.First = Instant.MinValue;
+        }
+
+        int index = (int)sign;
+        signs.Strength[index] = Math.Max(signs.Strength[index], strength);
+        signs.Words[index] = words;
+        signs.First = signs.First == Instant.MinValue ? first : Instant.Min(signs.First, first);
+        signs.Last = time;
+        Judge(subject, signs, time);
+    }
+
+    public void OnSecond(Instant now)
+    {
+        foreach (IdentifierState identifier in _bus.Identifiers.All)
+        {
+            if (identifier.Tracks.TwoTogether)
+            {
+                OnTwoPhases(identifier, now);
+            }
+        }
+    }
+
+    /// <summary>
+    /// Error control has one producer with one timer, so two phases there are two devices. Elsewhere one device may send twice per cycle, and only two
+    /// oscillators prove two boards: relative skew beyond five standard errors and 0.5 ppm over 40 cycles, and below the 2 % that no oscillator reaches.
+    /// </summary>
+    private void OnTwoPhases(IdentifierState identifier, Instant now)
+    {
+        PhaseTracks tracks = identifier.Tracks;
+        bool isErrorControl = _bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value >> 7 == 14;
+        double skew = Math.Abs(tracks.SkewRatio);
+        bool twoOscillators = tracks.SkewSamples >= 40 && skew > Math.Max(5 * tracks.SkewError, 0.5e-6) && skew < 0.02;
+        if (!isErrorControl && !twoOscillators)
+        {
+            return;
+        }
+
+        string clocks = twoOscillators
+            ? Text.Of($"; they drift apart by {skew * 1e6:0.#} ppm, so two oscillators make them")
+            : "";
+        Subject subject = _bus.Protocol.IsCanOpen && identifier.Node != 0 ? Subject.OfNode(identifier.Node) : Subject.OfId(identifier.Id);
+        Add(
+            subject,
+            Sign.Phases,
+            isErrorControl ? (twoOscillators ? 0.995 : 0.95) : 0.92,
+            now - TimeSpan.FromSeconds(PhaseTracks.TogetherHits * tracks.PeriodSeconds),
+            now,
+            Text.Of($"{identifier.Id} arrives in two phases at once, {Text.Seconds(Math.Abs(tracks.OffsetSeconds))} apart, each every {Text.Seconds(tracks.PeriodSeconds)}{clocks}."));
+    }
+
+    private void Judge(Subject subject, Signs signs, Instant now)
+    {
+        double doubt = 1;
+        foreach (double strength in signs.Strength)
+        {
+            doubt *= 1 - strength;
+        }
+
+        double confidence = 1 - doubt;
+        if (confidence < Enough || (subject.Node is not null && !_bus.Protocol.IsCanOpen))
+        {
+            return;
+        }
+
+        bool isNew = !_bus.Book.IsOpen(Catalogue.DuplicateAddress, _bus.Name, subject);
+        Finding finding = _bus.Book.Raise(Catalogue.DuplicateAddress, _bus.Name, subject, signs.First, now, Math.Min(confidence, 0.999));
+        finding.HoldOff = Over;
+        for (int i = 0; i < signs.Strength.Length; i++)
+        {
+            if (signs.Strength[i] > 0 && (isNew || !signs.Told[i]))
+            {
+                finding.AddEvidence(now, signs.Words[i]);
+                signs.Told[i] = true;
+            }
+        }
+
+        if (!isNew)
+        {
+            return;
+        }
+
+        finding.Summary = subject.Node is int node
+            ? Text.Of($"Two modules use address {node}{(_bus.Names.NodeName(node) is string name ? Text.Of($", which belongs to {name}") : "")}.")
+            : Text.Of($"Two devices send the identifier {subject.Id}.");
+        finding.Causes = Causes.Of(
+            (Cause.AddressSetTwice, 9, "Typical after a module was swapped or added with its address left as it came."),
+            (Cause.DeviceFault, 0.5, "One device whose program sends twice could look alike."),
+            (Cause.Unknown, 0.5, "Something that this record doesn't show."));
+    }
+}

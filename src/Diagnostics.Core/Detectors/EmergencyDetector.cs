@@ -1,0 +1,56 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Counting;
+using Diagnostics.Core.Diagnosis;
+using Diagnostics.Core.Findings;
+using Diagnostics.Core.Protocols.CanOpen;
+using NodeState = Diagnostics.Core.Counting.NodeState;
+
+namespace Diagnostics.Core.Detectors;
+
+/// <summary>
+/// Symptom: the node itself says that it is faulty. Limit: any emergency message with an error code other than "no error" (00xxh). It lasts until the
+/// node says "no error" or starts anew. Severity: fault for current, voltage, temperature, hardware and the device itself (2xxxh–5xxxh, FFxxh), warning for
+/// the rest (classes: CiA 301). Lost frames: a lost reset would leave the finding open; the node's next start ends it.
+/// </summary>
+internal sealed class EmergencyDetector(Bus bus)
+{
+    public void OnEmergency(Instant time, byte node, ushort code, byte register)
+    {
+        if (!bus.Protocol.IsCanOpen)
+        {
+            return;
+        }
+
+        Subject subject = Subject.OfNode(node);
+        if (code >> 8 == 0)
+        {
+            bus.Book.Close(Catalogue.ReportsFault, bus.Name, subject, time);
+            return;
+        }
+
+        bool isNew = !bus.Book.IsOpen(Catalogue.ReportsFault, bus.Name, subject);
+        Finding finding = bus.Book.Raise(Catalogue.ReportsFault, bus.Name, subject, time, time, 0.99);
+        bool isFault = code >> 12 is 2 or 3 or 4 or 5 || code >> 8 == 0xFF;
+        finding.Severity = isFault || (!isNew && finding.Severity == Severity.Fault) ? Severity.Fault : Severity.Warning;
+        string words = CanOpenWords.Emergency(code);
+        finding.Summary = Text.Of($"{bus.Names.Node(node)} reports a fault of its own: {words} (code {code:X4}h).");
+        finding.AddEvidence(time, Text.Of($"Emergency {code:X4}h, {words}; error register {register:X2}h: {CanOpenWords.ErrorRegister(register)}."));
+        if (!isNew)
+        {
+            return;
+        }
+
+        finding.Causes = (code >> 12) switch
+        {
+            2 => Causes.Of((Cause.CableShort, 3, "Too much current at an output points to its load or its wiring."), (Cause.DeviceFault, 2, "Or to the output itself.")),
+            3 => Causes.Of((Cause.SupplyWeak, 5, "It measures a voltage outside its range."), (Cause.DeviceFault, 1, "Its own supply part may be failing.")),
+            8 => Causes.Of(
+                (Cause.CableIntermittent, 2, "It missed messages that it waits for."),
+                (Cause.ControllerFault, 2, "The partner it watches may have stopped."),
+                (Cause.ConfigurationDiffers, 2, "It may be set to wait for something that doesn't exist.")),
+            _ => Causes.Of((Cause.DeviceFault, 5, "It says so itself."), (Cause.ConfigurationDiffers, 2, "A setting that it can't work with shows like this too.")),
+        };
+    }
+
+    public void OnBootUp(Instant time, NodeState node) => bus.Book.Close(Catalogue.ReportsFault, bus.Name, Subject.OfNode(node.Address), time);
+}

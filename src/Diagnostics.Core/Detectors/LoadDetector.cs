@@ -1,0 +1,61 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Diagnosis;
+using Diagnostics.Core.Findings;
+
+namespace Diagnostics.Core.Detectors;
+
+/// <summary>
+/// Symptom: the bus is too full. Limit: every one of the last 10 whole seconds above 70 % (warning) or 90 % (fault) of capacity; over when 10 in a row
+/// stay below 60 %. Why: near full load low priorities wait without bound (contract; the two limits are common practice, no source).
+/// Lost frames only lower the load, so nothing is held back. Without a bit rate there is no load and no finding.
+/// </summary>
+internal sealed class LoadDetector(Bus bus)
+{
+    private const double Warning = 0.7;
+    private const double Fault = 0.9;
+    private const double Clear = 0.6;
+    private const int Seconds = 10;
+
+    private int _aboveWarning;
+    private int _aboveFault;
+    private int _belowClear;
+
+    public void OnSecond(Instant now)
+    {
+        if (bus.BitRate is not int rate)
+        {
+            return;
+        }
+
+        double load = bus.Load.BitsInLastSecond / rate;
+        _aboveWarning = load > Warning ? _aboveWarning + 1 : 0;
+        _aboveFault = load > Fault ? _aboveFault + 1 : 0;
+        _belowClear = load < Clear ? _belowClear + 1 : 0;
+        if (_belowClear == Seconds)
+        {
+            bus.Book.Close(Catalogue.LoadHigh, bus.Name, Subject.WholeBus, now - TimeSpan.FromSeconds(Seconds));
+        }
+
+        if (_aboveWarning < Seconds)
+        {
+            return;
+        }
+
+        bool isNew = !bus.Book.IsOpen(Catalogue.LoadHigh, bus.Name, Subject.WholeBus);
+        Finding finding = bus.Book.Raise(Catalogue.LoadHigh, bus.Name, Subject.WholeBus, now - TimeSpan.FromSeconds(Seconds), now, 0.99);
+        finding.Severity = _aboveFault >= Seconds || (!isNew && finding.Severity == Severity.Fault) ? Severity.Fault : Severity.Warning;
+        if (!isNew)
+        {
+            return;
+        }
+
+        finding.Summary = Text.Of($"The bus is {Text.Percent(load)} full: modules of low priority have to wait and may come late.");
+        finding.AddEvidence(now, Text.Of($"Every one of the last {Seconds} seconds was above {Text.Percent(Warning)}."));
+        finding.Measurements = [new("load", Math.Round(load, 4), "1")];
+        finding.Causes = Causes.Of(
+            (Cause.Overload, 5, "The modules may be set to send more often than the bit rate carries."),
+            (Cause.CommandLoop, 2, "Two rules may keep answering each other."),
+            (Cause.DeviceFault, 1, "One module may send without end."),
+            (Cause.BitRateWrong, 1, "If the bit rate given is too low, the load shown is too high."));
+    }
+}

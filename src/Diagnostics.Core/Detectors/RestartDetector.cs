@@ -1,0 +1,160 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Counting;
+using Diagnostics.Core.Diagnosis;
+using Diagnostics.Core.Findings;
+using Diagnostics.Core.Protocols.CanOpen;
+using NodeState = Diagnostics.Core.Counting.NodeState;
+
+namespace Diagnostics.Core.Detectors;
+
+/// <summary>
+/// Symptoms: a node announced a restart (boot-up) that nobody commanded; several at once are one finding; most of the site at once is
+/// <c>bus.restarted</c>. Limit: one boot-up of a node that was present. Not a restart: the first that is ever heard of a node; one within 30 s after a reset
+/// command to it or to all, once per command; one within 2 min after a firmware download; one after an absence that was long enough to be noticed
+/// (a module that returns, or its replacement). Boot-ups less than 5 s apart belong together; half of the known nodes, at least three, are the site.
+/// Why 5 s: modules on one supply start within seconds of each other (common practice, no source).
+/// Lost frames: a reset command may have been among them, so a restart within 30 s after a loss is left out.
+/// </summary>
+internal sealed class RestartDetector(Bus bus, UnstableDetector unstable)
+{
+    private static readonly TimeSpan Together = TimeSpan.FromSeconds(5);
+    private static readonly TimeSpan CommandWindow = TimeSpan.FromSeconds(30);
+    private static readonly TimeSpan DownloadWindow = TimeSpan.FromMinutes(2);
+
+    private readonly Instant[] _commanded = NewTimes();
+    private readonly Instant[] _downloaded = NewTimes();
+    private readonly List<(NodeState Node, Instant Time, bool WasAbsent)> _group = [];
+    private int _knownBefore;
+
+    public void OnNetworkCommand(Instant time, NmtCommand command, byte node)
+    {
+        if (command is not (NmtCommand.ResetNode or NmtCommand.ResetCommunication))
+        {
+            return;
+        }
+
+        if (node == 0)
+        {
+            Array.Fill(_commanded, time);
+        }
+        else if (node < _commanded.Length)
+        {
+            _commanded[node] = time;
+        }
+    }
+
+    public void OnDownload(Instant time, byte node) => _downloaded[node] = time;
+
+    public void OnBootUp(Instant time, NodeState node, bool isFirst)
+    {
+        byte address = node.Address;
+        bool wasCommanded = Within(_commanded[address], time, CommandWindow);
+        bool wasDownload = Within(_downloaded[address], time, DownloadWindow);
+        _commanded[address] = Instant.MinValue;
+        if (isFirst || wasCommanded || wasDownload || Within(bus.WholeSince, time, CommandWindow))
+        {
+            return;
+        }
+
+        bool wasAbsent = (node.SilenceSeconds() is double limit && time.SecondsSince(node.PreviousHeard) > limit) || Within(bus.AliveSince, time, Together);
+        if (_group.Count == 0)
+        {
+            _knownBefore = bus.NodeCount;
+        }
+
+        _group.Add((node, time, wasAbsent));
+    }
+
+    public void OnSecond(Instant now)
+    {
+        if (_group.Count == 0 || now - _group[^1].Time < Together)
+        {
+            return;
+        }
+
+        int nodes = _group.Select(entry => entry.Node.Address).Distinct().Count();
+        bool isSite = nodes >= 3 && nodes * 2 >= _knownBefore;
+        if (!bus.Protocol.IsCanOpen)
+        {
+            // Boot-ups of a protocol that isn't CANopen are none.
+        }
+        else if (isSite)
+        {
+            ReportSite(now, nodes);
+        }
+        else
+        {
+            ReportNodes(now);
+        }
+
+        _group.Clear();
+    }
+
+    private void ReportSite(Instant now, int nodes)
+    {
+        int absent = _group.Count(entry => entry.WasAbsent);
+        bool powerCameBack = absent * 2 >= _group.Count;
+        Finding finding = bus.Book.Raise(Catalogue.BusRestarted, bus.Name, Subject.WholeBus, _group[0].Time, now, 0.95);
+        finding.HoldOff = TimeSpan.FromMinutes(1);
+        finding.LastEvidence = _group[^1].Time;
+        finding.Severity = powerCameBack ? Severity.Note : Severity.Warning;
+        finding.NodesShown = [.. _group.Select(entry => (int)entry.Node.Address).Distinct().Order()];
+        finding.Summary = powerCameBack
+            ? Text.Of($"{nodes} of {_knownBefore} nodes started together after an absence: power probably came back.")
+            : Text.Of($"{nodes} of {_knownBefore} nodes started together, and nobody had commanded it.");
+        finding.AddEvidence(_group[0].Time, Text.Of($"First of {nodes} boot-ups: {bus.Names.Node(_group[0].Node.Address)}."));
+        finding.Causes = Causes.Of(
+            (Cause.SupplyWeak, 6, "They share the supply, and it went away or dipped."),
+            (Cause.ControllerFault, 2, "A controller can restart them by other means than the command."),
+            (Cause.CableIntermittent, 1, "A bad joint in the supply pair does it too."));
+    }
+
+    private void ReportNodes(Instant now)
+    {
+        // The boot-up of a second device on the address is no restart of the first.
+        List<(NodeState Node, Instant Time, bool WasAbsent)> present = _group.FindAll(entry =>
+            !entry.WasAbsent && !bus.Book.IsOpen(Catalogue.DuplicateAddress, bus.Name, Subject.OfNode(entry.Node.Address)));
+        if (present.Count == 0)
+        {
+            return;
+        }
+
+        Subject subject = Subject.OfNodes(present.Select(entry => (int)entry.Node.Address).Distinct());
+        bool isNew = !bus.Book.IsOpen(Catalogue.NodeRestarted, bus.Name, subject);
+        Finding finding = bus.Book.Raise(Catalogue.NodeRestarted, bus.Name, subject, present[0].Time, now, present[0].Node.SilenceSeconds() is null ? 0.85 : 0.95);
+        finding.HoldOff = TimeSpan.FromMinutes(1);
+        finding.LastEvidence = present[^1].Time;
+        string who = bus.Names.Nodes(subject.Nodes ?? [subject.Node!.Value]);
+        finding.Summary = subject.Nodes is null
+            ? Text.Of($"{who} restarted by itself: it announced a start that nobody commanded.")
+            : Text.Of($"{who} restarted together, and nobody had commanded it.");
+        foreach ((NodeState node, Instant time, bool _) in present)
+        {
+            finding.AddEvidence(time, Text.Of($"Boot-up of {bus.Names.Node(node.Address)}."));
+            unstable.OnLeft(node, time);
+        }
+
+        if (isNew)
+        {
+            finding.Causes = subject.Nodes is null
+                ? Causes.Of(
+                    (Cause.DeviceRestartedBySupply, 4, "A dip at its terminals restarts a module and leaves its neighbours."),
+                    (Cause.DeviceWatchdog, 3, "Its own watchdog may have restarted it."),
+                    (Cause.CableIntermittent, 2, "A loose supply conductor on its drop does it."),
+                    (Cause.DeviceFault, 1, "The module itself may be failing."))
+                : Causes.Of(
+                    (Cause.SupplyWeak, 5, "Several at one moment share a supply or a stretch of cable."),
+                    (Cause.CableIntermittent, 3, "A joint before them in the supply pair does it."),
+                    (Cause.ControllerFault, 1, "A controller may restart them by other means than the command."));
+        }
+    }
+
+    private static bool Within(Instant earlier, Instant now, TimeSpan window) => earlier != Instant.MinValue && now - earlier <= window;
+
+    private static Instant[] NewTimes()
+    {
+        Instant[] times = new Instant[128];
+        Array.Fill(times, Instant.MinValue);
+        return times;
+    }
+}

@@ -1,0 +1,277 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Counting;
+using Diagnostics.Core.Diagnosis;
+using Diagnostics.Core.Findings;
+
+namespace Diagnostics.Core.Detectors;
+
+/// <summary>
+/// Symptom: a node (or, without a known protocol, a cyclic identifier) that was heard stopped, while others go on.
+/// Limit: three and a half of its periods without any frame from it, plus jitter (methods: three misses and a margin). Several that stop together are
+/// one finding: while another one is late but not yet over its limit, the first waits for it.
+/// Excused: a bus more than 90 % full, a reset or a download that was commanded (30 s), a heartbeat switched off by a write, a pause of the whole bus, and a node that loses its power by
+/// an output of its own site: the first time it stops just after an output went off it is told as a note, and once it came back with that output it is a habit.
+/// Lost frames: the silence counts from the moment the record is whole again, so with frames being lost all the time nobody is called silent.
+/// Without anything regular a node's silence can't be noticed, and the report says so.
+/// </summary>
+internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
+{
+    /// <summary>Outputs act on the supply of others within this time; contactors take 50 ms, power supplies hold for up to 2 s (common practice, no source).</summary>
+    private static readonly TimeSpan PowerWindow = TimeSpan.FromSeconds(3);
+
+    /// <summary>From power to boot-up (common practice, no source).</summary>
+    private static readonly TimeSpan BootWindow = TimeSpan.FromSeconds(15);
+
+    /// <summary>An identifier without a protocol must have kept its rhythm this long before its silence means anything.</summary>
+    private static readonly TimeSpan IdentifierHabit = TimeSpan.FromMinutes(1);
+
+    private const double FullBus = 0.9;
+
+    private readonly List<(int Node, int Output, Instant Time, bool Active)> _switchings = [];
+    private readonly Dictionary<int, (int Node, int Output, bool Confirmed)> _poweredBy = [];
+    private readonly List<(Subject Subject, HashSet<int> Missing)> _open = [];
+    private readonly HashSet<IdentifierState> _silentIdentifiers = [];
+    private readonly List<NodeState> _overdue = [];
+    private Instant _fullUntil = Instant.MinValue;
+
+    public void OnOutput(Instant time, byte node, int output, bool active)
+    {
+        if (_switchings.Count == 64)
+        {
+            _switchings.RemoveAt(0);
+        }
+
+        _switchings.Add((node, output, time, active));
+    }
+
+    public void OnSecond(Instant now)
+    {
+        // On a bus that is full the low priorities are silent because they can't get through; when it clears they get their full time again.
+        if (bus.BitRate is int rate && bus.Load.BitsInLastSecond > FullBus * rate)
+        {
+            _fullUntil = now;
+        }
+
+        if (bus.Protocol.IsCanOpen)
+        {
+            JudgeNodes(now);
+        }
+        else
+        {
+            JudgeIdentifiers(now);
+        }
+    }
+
+    /// <summary>The node was silent and is heard again.</summary>
+    public void OnReturned(NodeState node, Instant time)
+    {
+        for (int i = _open.Count - 1; i >= 0; i--)
+        {
+            (Subject subject, HashSet<int> missing) = _open[i];
+            if (!missing.Remove(node.Address))
+            {
+                continue;
+            }
+
+            Finding? finding = bus.Book.Find(Catalogue.NodeSilent, bus.Name, subject);
+            finding?.AddEvidence(time, Text.Of($"{bus.Names.Node(node.Address)} is heard again."));
+            if (missing.Count == 0)
+            {
+                bus.Book.Close(Catalogue.NodeSilent, bus.Name, subject, time);
+                _open.RemoveAt(i);
+            }
+        }
+
+        if (_poweredBy.TryGetValue(node.Address, out (int Node, int Output, bool Confirmed) switchedBy)
+            && _switchings.Exists(entry => entry.Node == switchedBy.Node && entry.Output == switchedBy.Output && entry.Active && time - entry.Time < BootWindow))
+        {
+            _poweredBy[node.Address] = switchedBy with { Confirmed = true };
+        }
+    }
+
+    private void JudgeNodes(Instant now)
+    {
+        _overdue.Clear();
+        bool someoneIsLate = false;
+        foreach (NodeState node in bus.Nodes)
+        {
+            if (node.Silent || node.ExcusedUntil > now || node.SilenceSeconds() is not double limit)
+            {
+                continue;
+            }
+
+            // Guarding only tells while somebody asks.
+            bool onlyGuarded = node.HeartbeatSeconds is null && node.GuardRequests.Rhythm == Rhythm.Cyclic;
+            if (onlyGuarded && now.SecondsSince(node.LastGuardRequest) > limit / 2)
+            {
+                continue;
+            }
+
+            double quiet = now.SecondsSince(Reference(node));
+            if (quiet > limit && now.SecondsSince(bus.LastFrame) < Math.Max(1, limit / 2))
+            {
+                _overdue.Add(node);
+            }
+            else if (quiet > 0.5 * limit)
+            {
+                someoneIsLate = true;
+            }
+        }
+
+        if (_overdue.Count == 0)
+        {
+            return;
+        }
+
+        // Waits for the others that are late, but never longer than one more limit.
+        bool canWait = _overdue.TrueForAll(node => now.SecondsSince(Reference(node)) < 2 * node.SilenceSeconds()!.Value);
+        if (someoneIsLate && canWait)
+        {
+            return;
+        }
+
+        _overdue.Sort((a, b) => a.LastHeard.CompareTo(b.LastHeard));
+        for (int i = 0; i < _overdue.Count;)
+        {
+            NodeState first = _overdue[i];
+            double together = Math.Max(1, first.SilenceSeconds()!.Value / 3) + 1;
+            int end = i + 1;
+            while (end < _overdue.Count && _overdue[end].LastHeard.SecondsSince(first.LastHeard) <= Math.Max(together, (_overdue[end].SilenceSeconds()!.Value / 3) + 1))
+            {
+                end++;
+            }
+
+            Report(_overdue[i..end], now);
+            i = end;
+        }
+    }
+
+    private Instant Reference(NodeState node) =>
+        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(_fullUntil, Instant.Max(bus.WholeSince, bus.AliveSince)));
+
+    private void Report(List<NodeState> nodes, Instant now)
+    {
+        foreach (NodeState node in nodes)
+        {
+            node.Silent = true;
+        }
+
+        bool byOutput = nodes.Count == 1 && LosesPowerByOutput(nodes[0]);
+        if (byOutput && _poweredBy[nodes[0].Address].Confirmed)
+        {
+            return;
+        }
+
+        Subject subject = Subject.OfNodes(nodes.Select(node => (int)node.Address));
+        Instant start = nodes[0].LastHeard;
+        Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, start, now, 0.97);
+        _open.Add((subject, [.. nodes.Select(node => (int)node.Address)]));
+        string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
+        double limit = nodes[0].SilenceSeconds()!.Value;
+        finding.Measurements = [new("silenceLimit", Math.Round(limit, 3), "s")];
+        finding.AddEvidence(start, Text.Of($"Last frame of {bus.Names.Node(nodes[0].Address)}; {Text.Seconds(limit)} without one is its limit."));
+        if (byOutput)
+        {
+            (int switcher, int output, bool _) = _poweredBy[nodes[0].Address];
+            finding.Severity = Severity.Note;
+            finding.Summary = Text.Of($"{who} went silent just after output {output} of {bus.Names.Node(switcher)} switched off: it may get its power through it.");
+            finding.Causes = Causes.Of(
+                (Cause.ConfigurationDiffers, 5, "If that output feeds it, this is how the site was built."),
+                (Cause.SupplyWeak, 1, "The switching may have disturbed its supply."),
+                (Cause.CableOpen, 1, "It may have dropped off at that moment by chance."));
+            return;
+        }
+
+        finding.Severity = Severity.Fault;
+        finding.Summary = nodes.Count == 1
+            ? Text.Of($"{who} stopped: nothing was heard from it since {Text.Clock(start)}, while others go on.")
+            : Text.Of($"{who} stopped at the same moment, {Text.Clock(start)}, while others go on.");
+        finding.Causes = nodes.Count == 1
+            ? Causes.Of(
+                (Cause.CableOpen, 4, "Its own drop or plug may be open."),
+                (Cause.SupplyWeak, 2, "It alone may be without power."),
+                (Cause.DeviceFault, 2, "The module may have stopped."),
+                (Cause.CableIntermittent, 1, "A joint that opens now and then."))
+            : Causes.Of(
+                (Cause.CableOpen, 5, "Several that stop together share a stretch of cable behind one joint."),
+                (Cause.SupplyWeak, 4, "Or they share a supply."),
+                (Cause.CableIntermittent, 2, "A joint that opens now and then."));
+        foreach (NodeState node in nodes)
+        {
+            unstable.OnLeft(node, now);
+        }
+    }
+
+    /// <summary>Whether the node stopped within seconds after an output of another node went off; remembers which.</summary>
+    private bool LosesPowerByOutput(NodeState node)
+    {
+        double period = (node.SilenceSeconds() ?? 0) / 3.5;
+        for (int i = _switchings.Count - 1; i >= 0; i--)
+        {
+            (int switcher, int output, Instant time, bool active) = _switchings[i];
+
+            // Its last frame came before the power was gone, so at most a period and what its supply holds lie between.
+            double after = time.SecondsSince(node.LastHeard);
+            if (active || switcher == node.Address || after > period + 0.5 || after < -PowerWindow.TotalSeconds)
+            {
+                continue;
+            }
+
+            if (!_poweredBy.TryGetValue(node.Address, out (int Node, int Output, bool Confirmed) known) || (!known.Confirmed && (known.Node, known.Output) != (switcher, output)))
+            {
+                _poweredBy[node.Address] = (switcher, output, false);
+                return true;
+            }
+
+            if ((known.Node, known.Output) == (switcher, output))
+            {
+                return true;
+            }
+        }
+
+        return false;
+    }
+
+    private void JudgeIdentifiers(Instant now)
+    {
+        foreach (IdentifierState identifier in bus.Identifiers.All)
+        {
+            if (_silentIdentifiers.Contains(identifier))
+            {
+                if (identifier.LastHeard > now - TimeSpan.FromSeconds(2))
+                {
+                    _silentIdentifiers.Remove(identifier);
+                    bus.Book.Close(Catalogue.NodeSilent, bus.Name, Subject.OfId(identifier.Id), identifier.LastHeard);
+                }
+
+                continue;
+            }
+
+            if (identifier.Cycle.Rhythm != Rhythm.Cyclic
+                || identifier.LastHeard - identifier.FirstHeard < IdentifierHabit
+                || identifier.Cycle.SilenceSeconds is not double cyclic)
+            {
+                continue;
+            }
+
+            double limit = Math.Max(2, cyclic);
+            double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(_fullUntil, bus.AliveSince)));
+            if (quiet <= limit || now.SecondsSince(bus.LastFrame) > 0.5 || bus.Protocol.IsOpen && bus.Frames < 200)
+            {
+                continue;
+            }
+
+            _silentIdentifiers.Add(identifier);
+            Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, Subject.OfId(identifier.Id), identifier.LastHeard, now, 0.8);
+            finding.Severity = Severity.Warning;
+            finding.Summary = Text.Of($"The cyclic identifier {identifier.Id} stopped at {Text.Clock(identifier.LastHeard)}, while others go on.");
+            finding.Measurements = [new("period", Math.Round(identifier.Cycle.PeriodSeconds, 6), "s"), new("silenceLimit", Math.Round(limit, 3), "s")];
+            finding.AddEvidence(identifier.LastHeard, Text.Of($"Last frame; it had come every {Text.Seconds(identifier.Cycle.PeriodSeconds)}."));
+            finding.Causes = Causes.Of(
+                (Cause.DeviceFault, 2, "Its sender may have stopped."),
+                (Cause.CableOpen, 2, "Its sender's drop may be open."),
+                (Cause.SupplyWeak, 1, "Its sender may be without power."),
+                (Cause.Unknown, 4, "Without knowing the protocol we can't tell whether it may stop on purpose."));
+        }
+    }
+}

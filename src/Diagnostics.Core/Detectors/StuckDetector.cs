@@ -1,0 +1,117 @@
+using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Diagnosis;
+using Diagnostics.Core.Findings;
+
+namespace Diagnostics.Core.Detectors;
+
+/// <summary>
+/// Symptom: an input stays active far beyond a press, or far beyond its habit. Limit: for a push-button by the as-built record 5 min; without a record
+/// 20 times its longest activation so far and at least 5 min, once five activations were heard and none was longer than 30 s (that is: it behaves like a
+/// push-button); for anything that may rest active (switch, contact, motion) 20 times its longest of at least ten, and at least an hour.
+/// Why: holding a button for dimming takes seconds (common practice, no source), and a switch that is on is none of our business.
+/// Lost frames: its release may have been among them, so it counts only if a message of that node after the loss still said active.
+/// </summary>
+internal sealed class StuckDetector(Bus bus)
+{
+    private const double PushButtonSeconds = 300;
+    private const double RestingSeconds = 3600;
+    private const double LongestPress = 30;
+    private const double Times = 20;
+
+    private readonly Dictionary<int, State> _inputs = [];
+
+    private sealed class State
+    {
+        public bool Active;
+        public bool KnowsStart;
+        public bool Reported;
+        public Instant Since;
+        public int Activations;
+        public double Longest;
+    }
+
+    public void OnInput(Instant time, byte node, int input, bool active, bool isFirst)
+    {
+        int key = (node << 8) | input;
+        if (!_inputs.TryGetValue(key, out State? state))
+        {
+            if (_inputs.Count >= Limits.Inputs)
+            {
+                return;
+            }
+
+            _inputs.Add(key, state = new());
+        }
+
+        if (state.Active && !active)
+        {
+            if (state.Reported)
+            {
+                bus.Book.Close(Catalogue.InputStuck, bus.Name, Subject.OfInput(node, input), time);
+            }
+            else if (state.KnowsStart && state.Since > bus.WholeSince)
+            {
+                state.Activations++;
+                state.Longest = Math.Max(state.Longest, time.SecondsSince(state.Since));
+            }
+        }
+
+        state.Reported = false;
+        state.Active = active;
+        state.KnowsStart = !isFirst;
+        state.Since = time;
+    }
+
+    public void OnSecond(Instant now)
+    {
+        if (!bus.Protocol.IsCanOpen)
+        {
+            return;
+        }
+
+        foreach ((int key, State state) in _inputs)
+        {
+            if (!state.Active || state.Reported)
+            {
+                continue;
+            }
+
+            int node = key >> 8;
+            int input = key & 0xFF;
+            if (Limit(node, input, state) is not double limit || now.SecondsSince(state.Since) <= limit || !IsStillKnown(node, state))
+            {
+                continue;
+            }
+
+            state.Reported = true;
+            Report(node, input, state, limit, now);
+        }
+    }
+
+    /// <summary>The node is there, and if frames were lost since, it has told its inputs again.</summary>
+    private bool IsStillKnown(int node, State state) =>
+        bus.Node(node) is { Silent: false } sender && (state.Since > bus.WholeSince || sender.LastPdo > bus.WholeSince);
+
+    private double? Limit(int node, int input, State state) => bus.Names.Input(node, input)?.Kind switch
+    {
+        InputKind.PushButton => PushButtonSeconds,
+        InputKind.Switch or InputKind.Contact or InputKind.Motion =>
+            state.Activations >= 10 ? Math.Max(RestingSeconds, Times * state.Longest) : null,
+        _ => state.Activations >= 5 && state.Longest <= LongestPress ? Math.Max(PushButtonSeconds, Times * state.Longest) : null,
+    };
+
+    private void Report(int node, int input, State state, double limit, Instant now)
+    {
+        Subject subject = Subject.OfInput(node, input);
+        Finding finding = bus.Book.Raise(Catalogue.InputStuck, bus.Name, subject, state.Since, now, 0.92);
+        finding.Summary = Text.Of($"{bus.Names.InputName(node, input)} has been active since {Text.Clock(state.Since)}, far longer than a press.");
+        finding.Measurements = [new("activeFor", Math.Round(now.SecondsSince(state.Since)), "s"), new("longestBefore", Math.Round(state.Longest, 3), "s"), new("limit", Math.Round(limit, 1), "s")];
+        finding.AddEvidence(state.Since, "It became active and hasn't been released.");
+        finding.Causes = Causes.Of(
+            (Cause.ButtonHeld, 5, "A button that is jammed or held down by something."),
+            (Cause.CableShort, 2, "A short in the button's cable."),
+            (Cause.MoistureOrLeakage, 2, "Leakage that holds the input above its threshold."),
+            (Cause.DeviceFault, 1, "The module's input may be stuck."));
+    }
+}

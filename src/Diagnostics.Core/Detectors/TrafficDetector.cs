@@ -1,0 +1,115 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Counting;
+using Diagnostics.Core.Diagnosis;
+using Diagnostics.Core.Findings;
+
+namespace Diagnostics.Core.Detectors;
+
+/// <summary>
+/// Symptom: nothing was heard on the whole bus for longer than its own habit, or at all.
+/// Limit: while something on it is cyclic, one and a half times the silence that the fastest cyclic sender allows (5.25 of its periods), at least 2 s;
+/// without anything cyclic, ten times the longest pause so far and at least 10 min, after 30 frames. "At all": 10 s of listening.
+/// Why: a bus of on-change modules may rest all night, and only its own history tells; a heartbeat that misses five times is no chance.
+/// Lost frames: the pause counts from the moment the record is whole again.
+/// </summary>
+internal sealed class TrafficDetector(Bus bus)
+{
+    private static readonly TimeSpan AtAll = TimeSpan.FromSeconds(10);
+    private const double LeastSeconds = 2;
+    private const double LeastSecondsWithoutCycle = 600;
+
+    private double _longestPause;
+    private double? _cyclicLimit;
+    private Instant _limitFrom = Instant.MinValue;
+
+    /// <summary>Called before the bus takes this frame as its last.</summary>
+    public void OnFrame(Instant time)
+    {
+        if (bus.LastFrame == Instant.MinValue)
+        {
+            bus.AliveSince = time;
+            bus.Book.Close(Catalogue.NoTraffic, bus.Name, Subject.WholeBus, time);
+            return;
+        }
+
+        double pause = time.SecondsSince(Instant.Max(bus.LastFrame, bus.WholeSince));
+        if (pause > LeastSeconds)
+        {
+            bus.AliveSince = time;
+        }
+
+        if (bus.Book.Find(Catalogue.NoTraffic, bus.Name, Subject.WholeBus) is { End: null } open)
+        {
+            open.End = time;
+            open.AddEvidence(time, Text.Of($"Traffic came back after {Text.Seconds(pause)}."));
+        }
+        else
+        {
+            _longestPause = Math.Max(_longestPause, pause);
+        }
+    }
+
+    public void OnSecond(Instant now)
+    {
+        if (bus.LastFrame == Instant.MinValue)
+        {
+            Instant began = Instant.Max(bus.Start, bus.WholeSince);
+            if (now - began > AtAll && bus.Errors.WireErrors == 0 && !bus.Book.IsOpen(Catalogue.NoTraffic, bus.Name, Subject.WholeBus))
+            {
+                Finding never = bus.Book.Raise(Catalogue.NoTraffic, bus.Name, Subject.WholeBus, began, now, 0.9);
+                never.Summary = Text.Of($"Nothing has been heard on {bus.Name} since listening began: no frame and no error.");
+                never.AddEvidence(began, "Listening began.");
+                never.Causes = Causes.Of(
+                    (Cause.CableOpen, 4, "The clip may not touch the lines, or the trunk is open before it."),
+                    (Cause.SupplyWeak, 2, "The modules may be without power."),
+                    (Cause.ControllerFault, 1, "Nobody may be sending yet."),
+                    (Cause.AdapterLimit, 2, "Our own adapter may be set up or wired wrongly."));
+            }
+
+            return;
+        }
+
+        if (now - _limitFrom > TimeSpan.FromSeconds(10))
+        {
+            _limitFrom = now;
+            _cyclicLimit = FastestCycle(now);
+        }
+
+        double quiet = now.SecondsSince(Instant.Max(bus.LastFrame, bus.WholeSince));
+        double? limit = _cyclicLimit is double cyclic ? Math.Max(LeastSeconds, 1.5 * cyclic)
+            : bus.Frames >= 30 ? Math.Max(LeastSecondsWithoutCycle, 10 * _longestPause)
+            : null;
+        if (limit is null || quiet <= limit || bus.Errors.LastError > bus.LastFrame || bus.Book.IsOpen(Catalogue.NoTraffic, bus.Name, Subject.WholeBus))
+        {
+            return;
+        }
+
+        Finding finding = bus.Book.Raise(Catalogue.NoTraffic, bus.Name, Subject.WholeBus, bus.LastFrame, now, _cyclicLimit is null ? 0.8 : 0.99);
+        finding.Summary = Text.Of($"The whole bus went quiet at {Text.Clock(bus.LastFrame)}: nothing is heard from any module.");
+        finding.AddEvidence(bus.LastFrame, "Last frame before the silence.");
+        finding.Measurements = [new("silenceLimit", Math.Round(limit.Value, 1), "s")];
+        finding.Causes = Causes.Of(
+            (Cause.SupplyWeak, 4, "All modules went quiet at one moment: the bus supply is what they share."),
+            (Cause.CableOpen, 3, "The trunk may be open between our clip and the rest."),
+            (Cause.CableShort, 2, "A short between the lines stops everybody."),
+            (Cause.AdapterLimit, 1, "Our own adapter or clip may have come off."));
+    }
+
+    /// <summary>The smallest limit among identifiers that were still cyclic when the bus was last heard.</summary>
+    private double? FastestCycle(Instant now)
+    {
+        double? fastest = null;
+        foreach (IdentifierState identifier in bus.Identifiers.All)
+        {
+            if (identifier.Cycle.Rhythm == Rhythm.Cyclic
+                && identifier.Cycle.SilenceSeconds is double limit
+                && bus.LastFrame.SecondsSince(identifier.LastHeard) < limit
+                && (fastest is null || limit < fastest))
+            {
+                fastest = limit;
+            }
+        }
+
+        return fastest;
+    }
+}

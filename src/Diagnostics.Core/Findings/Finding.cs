@@ -1,0 +1,80 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Core.Findings;
+
+/// <summary>One finding while it lives in the book. Detectors write it; the report is made from it.</summary>
+internal sealed class Finding
+{
+    private readonly List<EvidenceReport> _evidence = [];
+
+    public required FindingKind Kind { get; init; }
+
+    public required string Interface { get; init; }
+
+    public required Subject Subject { get; init; }
+
+    public required Instant Start { get; init; }
+
+    public required Instant Raised { get; init; }
+
+    public Severity Severity { get; set; }
+
+    /// <summary>Last evidence of the last episode; null while it lasts.</summary>
+    public Instant? End { get; set; }
+
+    /// <summary>When evidence was last seen; with <see cref="HoldOff"/> it decides when an episode is over.</summary>
+    public Instant LastEvidence { get; set; }
+
+    /// <summary>
+    /// For symptoms that are events: the episode ends once this long has passed without evidence. Null where the detector says when it ends.
+    /// </summary>
+    public TimeSpan? HoldOff { get; set; }
+
+    /// <summary>Nodes to show where the subject is the whole bus.</summary>
+    public IReadOnlyList<int>? NodesShown { get; set; }
+
+    public int Count { get; set; } = 1;
+
+    public double Confidence { get; set; }
+
+    public string Summary { get; set; } = "";
+
+    public IReadOnlyList<MeasurementReport> Measurements { get; set; } = [];
+
+    public IReadOnlyList<CauseReport> Causes { get; set; } = [];
+
+    public string Key => $"{Kind.Name}/{Interface}/{Subject.Key}";
+
+    /// <summary>Keeps the first four rows, which tell how it began, and the last four.</summary>
+    public void AddEvidence(Instant time, string text)
+    {
+        if (_evidence.Count == Limits.EvidenceRows)
+        {
+            _evidence.RemoveAt(Limits.EvidenceRows / 2);
+        }
+
+        _evidence.Add(new(time, text));
+    }
+
+    public FindingReport ToReport() => new()
+    {
+        Key = Key,
+        Finding = Kind.Name,
+        Severity = Severity.ToString().ToLowerInvariant(),
+        Interface = Interface,
+        Node = Subject.Node,
+        Nodes = Subject.Nodes ?? NodesShown,
+        Input = Subject.Input,
+        Id = Subject.Id?.ToString(),
+        Start = Start,
+        Raised = Raised,
+        End = End,
+        Count = Count,
+        Confidence = Math.Round(Confidence, 4),
+        Summary = Summary,
+        Measurements = Measurements,
+        Evidence = [.. _evidence],
+        Causes = Causes,
+    };
+}

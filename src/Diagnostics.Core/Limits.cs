@@ -1,0 +1,28 @@
+namespace Diagnostics.Core;
+
+/// <summary>
+/// Every bound of the analysis in one place, so that hostile or broken traffic can't grow memory. Reaching one is counted and shown.
+/// </summary>
+internal static class Limits
+{
+    /// <summary>Interfaces of one source; a frame calls its interface by one byte and 255 means all.</summary>
+    public const int Interfaces = 64;
+
+    /// <summary>Identifiers kept apart per interface: twice the 2,048 that 11 bits allow. More is a fault of its own.</summary>
+    public const int Identifiers = 4096;
+
+    /// <summary>Findings ever opened per source; EMCY floods and hostile input must not fill the log.</summary>
+    public const int Findings = 2000;
+
+    /// <summary>Evidence rows of a finding (contract).</summary>
+    public const int EvidenceRows = 8;
+
+    /// <summary>Gaps told one by one in the report; later ones extend the last.</summary>
+    public const int Gaps = 200;
+
+    /// <summary>Inputs watched per interface: 127 nodes of 64 inputs.</summary>
+    public const int Inputs = 127 * 64;
+
+    /// <summary>After this much silence only every 60th second ticks, so that a trace with a pause of a year still reads in seconds.</summary>
+    public static readonly TimeSpan FineTicks = TimeSpan.FromMinutes(10);
+}

@@ -1,0 +1,417 @@
+using System.Buffers.Binary;
+using System.Numerics;
+using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
+
+namespace Diagnostics.Core.Protocols.CanOpen;
+
+/// <summary>
+/// Turns frames of one bus into CANopen events. Never throws, whatever the frame; allocates once for each node that is first heard with a PDO or SDO.
+/// Identifiers by function code (upper 4 of the 11 bits) and node (lower 7), reference values 7.1, with PDO and EMCY identifiers followed where
+/// an SDO transfer moved them.
+/// <code>
+/// 000 NMT   080 SYNC   081..0FF EMCY   100 TIME   181..57F PDOs   581..5FF SDO answer   601..67F SDO request   701..77F error control   7E4/7E5 LSS
+/// </code>
+/// </summary>
+internal sealed class CanOpenDecoder
+{
+    private const uint LssAnswerId = 0x7E4;
+    private const uint LssRequestId = 0x7E5;
+    private const ushort InputObject = 0x6000;
+    private const ushort OutputObject = 0x6200;
+    private const byte ToggleBit = 0x80;
+
+    private readonly ICanOpenEvents _events;
+    private readonly PdoRoutes _routes = new();
+    private readonly DecodedNode?[] _nodes = new DecodedNode?[CanOpenLimits.HighestNode + 1];
+    private readonly Instant[] _guardAsked = new Instant[CanOpenLimits.HighestNode + 1];
+
+    public CanOpenDecoder(ICanOpenEvents events, AsBuiltRecord? record = null)
+    {
+        _events = events;
+        Array.Fill(_guardAsked, Instant.MinValue);
+        foreach (BuiltNode built in record?.Nodes ?? [])
+        {
+            if (built.Address is >= 1 and <= CanOpenLimits.HighestNode)
+            {
+                TakeRecorded(built);
+            }
+        }
+    }
+
+    public DecodeOutcome Decode(in CanFrame frame)
+    {
+        if ((frame.Flags & (FrameFlags.Error | FrameFlags.Flexible | FrameFlags.Remote)) != 0 || frame.Id.IsExtended)
+        {
+            return frame.IsRemote && !frame.IsError && !frame.Id.IsExtended ? DecodeRemote(frame) : DecodeOutcome.NotCanOpen;
+        }
+
+        uint id = frame.Id.Value;
+        ref readonly PdoRoute route = ref _routes[id];
+        if ((route.Transmitter | route.Receiver | route.EmergencyNode) != 0)
+        {
+            return route.EmergencyNode != 0 ? DecodeEmergency(frame, route.EmergencyNode) : DecodePdo(frame, route);
+        }
+
+        byte node = (byte)(id & 0x7F);
+        switch (id >> 7)
+        {
+            case 0 when node == 0:
+                return DecodeNetworkCommand(frame);
+            case 1 when node == 0:
+                if (frame.Length > 1)
+                {
+                    return DecodeOutcome.SyncWrongLength;
+                }
+
+                _events.OnSync(frame.Time);
+                return DecodeOutcome.Understood;
+            case 2 when node == 0:
+                if (frame.Length < 6)
+                {
+                    return DecodeOutcome.TimeTooShort;
+                }
+
+                _events.OnTime(frame.Time);
+                return DecodeOutcome.Understood;
+            case 11 when node != 0:
+                return DecodeSdo(frame, node, isRequest: false);
+            case 12 when node != 0:
+                return DecodeSdo(frame, node, isRequest: true);
+            case 14 when node != 0:
+                return DecodeErrorControl(frame, node);
+            case 15 when id is LssAnswerId or LssRequestId:
+                if (frame.Length == 0)
+                {
+                    return DecodeOutcome.LssEmpty;
+                }
+
+                _events.OnLss(frame.Time, id == LssRequestId, Classic(frame));
+                return DecodeOutcome.Understood;
+            default:
+                return DecodeOutcome.NotCanOpen;
+        }
+    }
+
+    /// <summary>At most 8 bytes, even of a frame whose length field was filled wrongly.</summary>
+    private static ReadOnlySpan<byte> Classic(in CanFrame frame) => ((ReadOnlySpan<byte>)frame.Data)[..Math.Min((int)frame.Length, 8)];
+
+    private DecodedNode Node(int node) => _nodes[node] ??= new();
+
+    private void TakeRecorded(BuiltNode built)
+    {
+        foreach ((string name, IReadOnlyList<MappedObject> objects) in built.PdoMapping)
+        {
+            if (name.Length == 5 && name[4] is >= '1' and <= '4' && name.AsSpan(1, 3) is "PDO" && name[0] is 'T' or 'R')
+            {
+                DecodedNode node = Node(built.Address);
+                (name[0] == 'T' ? node.Transmit : node.Receive)[name[4] - '1'].TakeRecorded(objects);
+            }
+        }
+    }
+
+    private DecodeOutcome DecodeRemote(in CanFrame frame)
+    {
+        uint id = frame.Id.Value;
+        if (id >> 7 == 14 && (id & 0x7F) != 0)
+        {
+            byte node = (byte)(id & 0x7F);
+            _guardAsked[node] = frame.Time;
+            _events.OnGuardRequest(frame.Time, node);
+            return DecodeOutcome.Understood;
+        }
+
+        // A remote frame may ask for a TPDO: a proper request, though nothing that the node sent.
+        return _routes[id].Transmitter != 0 ? DecodeOutcome.Understood : DecodeOutcome.NotCanOpen;
+    }
+
+    private DecodeOutcome DecodeNetworkCommand(in CanFrame frame)
+    {
+        if (frame.Length != 2)
+        {
+            return DecodeOutcome.NmtWrongLength;
+        }
+
+        NmtCommand command = (NmtCommand)frame.Data[0];
+        if (command is not (NmtCommand.Start or NmtCommand.Stop or NmtCommand.EnterPreOperational or NmtCommand.ResetNode or NmtCommand.ResetCommunication))
+        {
+            return DecodeOutcome.UnknownNmtCommand;
+        }
+
+        byte node = frame.Data[1];
+        if (node > CanOpenLimits.HighestNode)
+        {
+            return DecodeOutcome.NmtAddressOutOfRange;
+        }
+
+        _events.OnNetworkCommand(frame.Time, command, node);
+        return DecodeOutcome.Understood;
+    }
+
+    private DecodeOutcome DecodeEmergency(in CanFrame frame, byte node)
+    {
+        if (frame.Length < 3)
+        {
+            return DecodeOutcome.EmergencyTooShort;
+        }
+
+        ReadOnlySpan<byte> data = Classic(frame);
+        _events.OnEmergency(frame.Time, node, BinaryPrimitives.ReadUInt16LittleEndian(data), data[2], data[3..]);
+        return DecodeOutcome.Understood;
+    }
+
+    private DecodeOutcome DecodeErrorControl(in CanFrame frame, byte node)
+    {
+        if (frame.Length == 0)
+        {
+            return DecodeOutcome.ErrorControlEmpty;
+        }
+
+        byte value = frame.Data[0];
+        if (value == 0 && frame.Length == 1)
+        {
+            _guardAsked[node] = Instant.MinValue;
+            _events.OnBootUp(frame.Time, node);
+            return DecodeOutcome.Understood;
+        }
+
+        NodeState state = (NodeState)(value & ~ToggleBit);
+        if (state is not (NodeState.Stopped or NodeState.Operational or NodeState.PreOperational))
+        {
+            return DecodeOutcome.UnknownState;
+        }
+
+        // Only an answer to guarding may set the toggle bit, so it is one even when the request wasn't heard.
+        Instant asked = _guardAsked[node];
+        bool isGuardAnswer = (value & ToggleBit) != 0
+            || (asked != Instant.MinValue && frame.Time >= asked && frame.Time <= asked + CanOpenLimits.GuardAnswer);
+        _guardAsked[node] = Instant.MinValue;
+        _events.OnErrorControl(frame.Time, node, state, isGuardAnswer);
+        return DecodeOutcome.Understood;
+    }
+
+    private DecodeOutcome DecodePdo(in CanFrame frame, in PdoRoute route)
+    {
+        DecodeOutcome outcome = DecodeOutcome.Understood;
+        if (route.Transmitter != 0)
+        {
+            outcome = DecodeOnePdo(frame, route.Transmitter, isTransmit: true);
+        }
+
+        for (int handle = route.Receiver; handle != 0; handle = _routes.NextReceiver(handle))
+        {
+            DecodeOutcome received = DecodeOnePdo(frame, handle, isTransmit: false);
+            outcome = received == DecodeOutcome.Understood ? outcome : received;
+        }
+
+        return outcome;
+    }
+
+    private DecodeOutcome DecodeOnePdo(in CanFrame frame, int handle, bool isTransmit)
+    {
+        byte node = (byte)PdoRoutes.NodeOf(handle);
+        int number = PdoRoutes.NumberOf(handle);
+        DecodedNode decoded = Node(node);
+        _events.OnPdo(frame.Time, node, number, isTransmit);
+        PdoMapping mapping = (isTransmit ? decoded.Transmit : decoded.Receive)[number - 1];
+        int bits = Math.Min((int)frame.Length, 8) * 8;
+        if (bits == 0 || bits < mapping.RequiredBits)
+        {
+            return DecodeOutcome.PdoTooShort;
+        }
+
+        // Most PDOs repeat what is known already.
+        ulong payload = frame.FirstEight;
+        if (mapping.IsRepeated(payload, bits, decoded.Version))
+        {
+            return DecodeOutcome.Understood;
+        }
+
+        foreach (PdoField field in mapping.Fields)
+        {
+            if (field.BitOffset + 8 > bits)
+            {
+                break;
+            }
+
+            byte value = (byte)(payload >> field.BitOffset);
+            if (!field.IsOutput)
+            {
+                TellInputs(frame.Time, node, decoded, field.SubIndex, value);
+            }
+            else if (isTransmit)
+            {
+                TellReports(frame.Time, node, decoded, field.SubIndex, value);
+            }
+            else
+            {
+                TellCommands(frame.Time, node, decoded, field.SubIndex, value);
+            }
+        }
+
+        mapping.Remember(payload, bits, decoded.Version);
+        return DecodeOutcome.Understood;
+    }
+
+    private void TellInputs(Instant time, byte node, DecodedNode decoded, byte subIndex, byte value)
+    {
+        for (uint changed = decoded.Change(decoded.Inputs, subIndex, value, out bool isFirst); changed != 0; changed &= changed - 1)
+        {
+            int bit = BitOperations.TrailingZeroCount(changed);
+            _events.OnInput(time, node, (8 * (subIndex - 1)) + bit + 1, (value & (1 << bit)) != 0, isFirst);
+        }
+    }
+
+    private void TellReports(Instant time, byte node, DecodedNode decoded, byte subIndex, byte value)
+    {
+        for (uint changed = decoded.Change(decoded.Reports, subIndex, value, out bool isFirst); changed != 0; changed &= changed - 1)
+        {
+            int bit = BitOperations.TrailingZeroCount(changed);
+            _events.OnOutputReport(time, node, (8 * (subIndex - 1)) + bit + 1, (value & (1 << bit)) != 0, isFirst);
+        }
+    }
+
+    private void TellCommands(Instant time, byte node, DecodedNode decoded, byte subIndex, byte value)
+    {
+        for (uint changed = decoded.Change(decoded.Commands, subIndex, value, out bool isFirst); changed != 0; changed &= changed - 1)
+        {
+            int bit = BitOperations.TrailingZeroCount(changed);
+            _events.OnOutputCommand(time, node, (8 * (subIndex - 1)) + bit + 1, (value & (1 << bit)) != 0, isFirst);
+        }
+    }
+
+    private DecodeOutcome DecodeSdo(in CanFrame frame, byte node, bool isRequest)
+    {
+        ReadOnlySpan<byte> data = Classic(frame);
+        SdoConversation sdo = Node(node).Sdo;
+        DecodeOutcome outcome;
+        SdoEnd end;
+        if (isRequest)
+        {
+            _events.OnSdoRequest(frame.Time, node, data);
+            outcome = sdo.Request(frame.Time, data, out end);
+        }
+        else
+        {
+            _events.OnSdoAnswer(frame.Time, node, data);
+            outcome = sdo.Answer(frame.Time, data, out end);
+        }
+
+        if (end == SdoEnd.Abort)
+        {
+            _events.OnSdoAbort(frame.Time, node, sdo.Index, sdo.SubIndex, sdo.AbortCode, byServer: !isRequest);
+        }
+        else if (end == SdoEnd.Value)
+        {
+            TakeValue(frame.Time, node, sdo);
+        }
+
+        return outcome;
+    }
+
+    /// <summary>What an object holds changes how later frames are read, then goes out as an event.</summary>
+    private void TakeValue(Instant time, byte node, SdoConversation sdo)
+    {
+        ushort index = sdo.Index;
+        byte subIndex = sdo.SubIndex;
+        ReadOnlySpan<byte> value = sdo.Value;
+        DecodedNode decoded = Node(node);
+        uint number = 0;
+        for (int i = 0; i < Math.Min(value.Length, 4); i++)
+        {
+            number |= (uint)value[i] << (8 * i);
+        }
+
+        // A PDO's parameters: 1400h receive, 1600h receive mapping, 1800h transmit, 1A00h transmit mapping, each + (number - 1).
+        int pdo = index & 0x1FF;
+        if (!value.IsEmpty && pdo < CanOpenLimits.PdosPerDirection && index is >= 0x1400 and < 0x1C00)
+        {
+            bool isTransmit = index >= 0x1800;
+            PdoMapping mapping = (isTransmit ? decoded.Transmit : decoded.Receive)[pdo];
+            switch (index & 0x200, subIndex)
+            {
+                case (0, 1) when value.Length >= 4 && isTransmit:
+                    _routes.MoveTransmit(node, pdo + 1, number);
+                    break;
+                case (0, 1) when value.Length >= 4:
+                    _routes.MoveReceive(node, pdo + 1, number);
+                    break;
+                case (0x200, 0):
+                    mapping.TakeCount((byte)number);
+                    break;
+                case (0x200, _) when value.Length >= 4:
+                    mapping.TakeEntry(subIndex, number);
+                    break;
+            }
+        }
+
+        switch (index)
+        {
+            case 0x1000 when subIndex == 0 && value.Length >= 4 && !sdo.IsWrite:
+                decoded.Transmit[0].TakeDeviceType(number);
+                decoded.Receive[0].TakeDeviceType(number);
+                break;
+            case 0x1014 when subIndex == 0 && value.Length >= 4:
+                _routes.MoveEmergency(node, number);
+                break;
+        }
+
+        _events.OnObjectValue(time, node, index, subIndex, value, sdo.IsWrite);
+
+        // Both objects are one byte; a server that gives no size sends four.
+        if (!value.IsEmpty && subIndex is >= 1 and <= CanOpenLimits.HighestSubIndex)
+        {
+            switch (index)
+            {
+                case InputObject when !sdo.IsWrite:
+                    TellInputs(time, node, decoded, subIndex, value[0]);
+                    break;
+                case OutputObject when sdo.IsWrite:
+                    TellCommands(time, node, decoded, subIndex, value[0]);
+                    break;
+                case OutputObject:
+                    TellReports(time, node, decoded, subIndex, value[0]);
+                    break;
+            }
+        }
+    }
+
+    /// <summary>What the decoder remembers of one node: about 4 kB, so half a megabyte for a full bus.</summary>
+    private sealed class DecodedNode
+    {
+        private const short Unknown = -1;
+
+        public readonly SdoConversation Sdo = new();
+        public readonly PdoMapping[] Transmit = new PdoMapping[CanOpenLimits.PdosPerDirection];
+        public readonly PdoMapping[] Receive = new PdoMapping[CanOpenLimits.PdosPerDirection];
+        public readonly short[] Inputs = new short[CanOpenLimits.HighestSubIndex + 1];
+        public readonly short[] Reports = new short[CanOpenLimits.HighestSubIndex + 1];
+        public readonly short[] Commands = new short[CanOpenLimits.HighestSubIndex + 1];
+
+        /// <summary>Counts every change to the three states above, so that a repeated PDO needn't be compared with them.</summary>
+        public long Version { get; private set; }
+
+        public DecodedNode()
+        {
+            for (int i = 0; i < CanOpenLimits.PdosPerDirection; i++)
+            {
+                Transmit[i] = new(isTransmit: true, i + 1);
+                Receive[i] = new(isTransmit: false, i + 1);
+            }
+
+            Array.Fill(Inputs, Unknown);
+            Array.Fill(Reports, Unknown);
+            Array.Fill(Commands, Unknown);
+        }
+
+        /// <summary>Bits of a group of eight that differ from what was known, all of them when nothing was.</summary>
+        public uint Change(short[] known, byte subIndex, byte value, out bool isFirst)
+        {
+            short before = known[subIndex];
+            known[subIndex] = value;
+            Version++;
+            isFirst = before == Unknown;
+            return isFirst ? 0xFFu : (uint)(before ^ value);
+        }
+    }
+}

@@ -1,0 +1,42 @@
+using Diagnostics.Core.Protocols.CanOpen;
+
+namespace Diagnostics.Core.Protocols;
+
+/// <summary>
+/// Decides whether traffic is CANopen before anything is claimed about nodes. Evidence for: boot-ups, heartbeats with valid states, answered SDO
+/// requests, network commands. Evidence against: frames in CANopen's ranges that CANopen doesn't allow. Decided once, when three points
+/// speak for it and twice as many as against; proprietary traffic that touches a few identifiers doesn't get there.
+/// </summary>
+internal sealed class ProtocolGuess(string asked)
+{
+    private const int Needed = 3;
+
+    private int _for;
+    private int _against;
+
+    public bool IsCanOpen { get; private set; } = asked == "canopen";
+
+    public bool IsOpen => asked == "auto" && !IsCanOpen;
+
+    public string Name => IsCanOpen ? "canopen" : "none";
+
+    public void Count(DecodeOutcome outcome)
+    {
+        if (IsOpen && outcome is DecodeOutcome.NmtWrongLength or DecodeOutcome.UnknownNmtCommand or DecodeOutcome.NmtAddressOutOfRange
+            or DecodeOutcome.ErrorControlEmpty or DecodeOutcome.UnknownState or DecodeOutcome.SyncWrongLength or DecodeOutcome.SdoUnknownCommand)
+        {
+            _against += 3;
+        }
+    }
+
+    public void Favour(int points)
+    {
+        if (!IsOpen)
+        {
+            return;
+        }
+
+        _for += points;
+        IsCanOpen = _for >= Needed && _for > 2 * _against;
+    }
+}

@@ -1,0 +1,160 @@
+using System.Globalization;
+using Diagnostics.Can;
+using Diagnostics.Core.Counting;
+using Diagnostics.Core.Findings;
+using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
+using NodeState = Diagnostics.Core.Counting.NodeState;
+
+namespace Diagnostics.Core.Reporting;
+
+/// <summary>From counters and findings to the report document.</summary>
+internal static class ReportBuilder
+{
+    private const double Level = 0.95;
+
+    public static Report Build(AnalyzerOptions options, Instant? start, Instant now, IReadOnlyList<Bus> buses, FindingBook book, NotSeenLedger ledger)
+    {
+        string? NameOf(byte index) => buses.FirstOrDefault(bus => bus.Index == index)?.Name;
+        return new(
+            Report.CurrentSchema,
+            new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf)),
+            [.. buses.Select(bus => OfBus(bus, start ?? now, now))],
+            book.ToReport(),
+            [.. buses.SelectMany(bus => AssurancesOf(bus, start ?? now, now))]);
+    }
+
+    private static BusReport OfBus(Bus bus, Instant start, Instant now)
+    {
+        double heard = Math.Max(0, now.SecondsSince(start) - bus.Ledger.NotHeard(bus.Index).TotalSeconds);
+        double? capacity = bus.BitRate;
+        (double second, double tenth) = bus.Load.Peaks();
+        double? mean = heard > 0 ? bus.Load.TotalBits / heard / capacity : null;
+        double total = Math.Max(1, bus.Load.TotalBits);
+        return new()
+        {
+            Interface = bus.Name,
+            BitRate = bus.BitRate,
+            DataBitRate = bus.Facts.DataBitRate,
+            BitRateSource = bus.BitRateSource,
+            Protocol = bus.Protocol.Name,
+            ListenOnly = bus.Facts.ListenOnly,
+            ErrorReporting = bus.Facts.ErrorReporting,
+            Frames = bus.Frames,
+            RemoteFrames = bus.RemoteFrames,
+            ErrorMessages = bus.Errors.Messages,
+            LoadMean = Round(mean),
+            LoadPeak1s = Round(second / capacity),
+            LoadPeak100ms = Round(tenth * 10 / capacity),
+            ErrorLoadMean = heard > 0 ? Round(bus.Load.ErrorBits / heard / capacity) : null,
+            ControllerState = bus.ControllerState switch
+            {
+                null => null,
+                ControllerState.ErrorActive => "error-active",
+                ControllerState.ErrorWarning => "error-warning",
+                ControllerState.ErrorPassive => "error-passive",
+                ControllerState.BusOff => "bus-off",
+                ControllerState.Stopped => "stopped",
+                _ => "sleeping",
+            },
+            TransmitErrorCounter = bus.TransmitErrorCounter,
+            ReceiveErrorCounter = bus.ReceiveErrorCounter,
+            Errors = new(bus.Errors.Bit, bus.Errors.Stuff, bus.Errors.Form, bus.Errors.Crc, bus.Errors.Acknowledge, bus.Errors.Other),
+            BusOff = bus.BusOff,
+            Undecodable = bus.Protocol.IsCanOpen ? bus.Undecodable.ToDictionary(entry => entry.Reason, entry => entry.Count) : null,
+            Nodes = bus.Protocol.IsCanOpen ? [.. bus.Nodes.Select(node => OfNode(bus, node, total, now))] : [],
+            Identifiers = [.. bus.Identifiers.All.OrderBy(identifier => identifier.Id.ArbitrationKey).Select(identifier => OfIdentifier(bus, identifier, total))],
+        };
+    }
+
+    private static NodeReport OfNode(Bus bus, NodeState node, double total, Instant now)
+    {
+        double? limit = node.SilenceSeconds();
+        return new()
+        {
+            Address = node.Address,
+            Name = bus.Names.NodeName(node.Address),
+            State = node.Reported switch
+            {
+                NmtState.Initialising => "initialising",
+                NmtState.PreOperational => "pre-operational",
+                NmtState.Operational => "operational",
+                NmtState.Stopped => "stopped",
+                _ => null,
+            },
+            Present = limit is double seconds ? now.SecondsSince(node.LastHeard) <= seconds : null,
+            FirstHeard = node.FirstHeard,
+            LastHeard = node.LastHeard,
+            Frames = node.Frames,
+            TrafficShare = Math.Round(node.Bits / total, 6),
+            ErrorsOnItsFrames = node.Errors,
+            Restarts = node.Restarts,
+            HeartbeatSeconds = Round(node.HeartbeatSeconds),
+            SilenceNoticedWithinSeconds = limit is double value ? Math.Round(value, 3) : null,
+            Identity = new(
+                Hexadecimal(node.Knowledge.Vendor),
+                Hexadecimal(node.Knowledge.Product),
+                Hexadecimal(node.Knowledge.Revision),
+                node.Knowledge.Serial?.ToString(CultureInfo.InvariantCulture),
+                node.Knowledge.DeviceName,
+                node.Knowledge.FirmwareVersion),
+        };
+    }
+
+    private static IdentifierReport OfIdentifier(Bus bus, IdentifierState identifier, double total)
+    {
+        bool hasRhythm = identifier.Cycle.Rhythm != Rhythm.None;
+        return new(
+            identifier.Id.ToString(),
+            identifier.Frames,
+            hasRhythm ? Round(identifier.Cycle.PeriodSeconds) : null,
+            hasRhythm ? Round(identifier.Cycle.JitterSeconds) : null,
+            Math.Round(identifier.Bits / total, 6),
+            bus.Protocol.IsCanOpen && identifier.Node != 0 ? identifier.Node : null);
+    }
+
+    /// <summary>
+    /// What was looked for and not found. Errors count as looked for only if this source can show them: a trace without a single error message may have been
+    /// recorded without any.
+    /// </summary>
+    private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, Instant start, Instant now)
+    {
+        bool canSeeErrors = bus.Facts.ErrorReporting == true || bus.Errors.WireErrors > 0;
+        string prefix = bus.Name + ": ";
+        if (canSeeErrors && bus.Errors.Episodes == 0 && bus.Load.TotalBits > 0)
+        {
+            yield return new(prefix + "the whole bus", "no error on the wire, in bits", Math.Round(bus.Load.TotalBits), PerUnit(bus.Load.TotalBits), Level);
+        }
+
+        if (!bus.Protocol.IsCanOpen)
+        {
+            yield break;
+        }
+
+        double hours = now.SecondsSince(start) / 3600;
+        foreach (NodeState node in bus.Nodes)
+        {
+            string subject = prefix + bus.Names.Node(node.Address);
+            if (canSeeErrors && node.Errors == 0 && node.Frames > 0)
+            {
+                yield return new(subject, "no error on its frames, per frame", node.Frames, PerUnit(node.Frames), Level);
+            }
+
+            if (node.Restarts == 0 && hours > 0)
+            {
+                yield return new(subject, "no restart, per hour", Math.Round(hours, 4), PerUnit(hours), Level);
+            }
+
+            if (node.Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic, Tracks.TwoTogether: false } heartbeat && heartbeat.Frames > 20)
+            {
+                yield return new(subject, "no second sender of its heartbeat, in heartbeats", heartbeat.Frames, null, null);
+            }
+        }
+
+        // Exact upper bound of the rate with nothing seen: the rule of three.
+        static double PerUnit(double exposure) => double.Parse((ExactIntervals.PoissonUpper(0, Level) / exposure).ToString("G4", CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
+    }
+
+    private static string? Hexadecimal(uint? value) => value is uint number ? "0x" + number.ToString("X8", CultureInfo.InvariantCulture) : null;
+
+    private static double? Round(double? value) => value is double number && double.IsFinite(number) ? Math.Round(number, 9) : null;
+}

@@ -1,0 +1,11 @@
+using Diagnostics.Simulation;
+
+namespace Diagnostics.Benchmarks.Accuracy;
+
+/// <summary>One thing that may be the matter with a site, and how to stage it.</summary>
+/// <param name="Name">Stable, for the published table.</param>
+/// <param name="Finding">The catalogue's entry that must be raised; null where nothing may be.</param>
+/// <param name="Length">Simulated time.</param>
+/// <param name="Faults">Stages it on a site; the node is one that can show it.</param>
+/// <param name="Allowed">Findings that follow from it and are no false alarms.</param>
+internal sealed record Scenario(string Name, string? Finding, TimeSpan Length, Func<Site, int, IReadOnlyList<Fault>> Faults, params string[] Allowed);

@@ -1,0 +1,18 @@
+using Diagnostics.KernelGuest;
+
+switch (args)
+{
+    case ["modules", .. string[] paths]:
+        KernelModules.Load(paths);
+        return 0;
+    case ["bus", string file]:
+        using (StreamWriter output = new(file) { AutoFlush = true })
+        {
+            new BusSteps(output).RunAll();
+        }
+
+        return 0;
+    default:
+        Console.Error.WriteLine("modules PATH… | bus FILE");
+        return 2;
+}

@@ -1,0 +1,180 @@
+using System.Diagnostics;
+using System.Globalization;
+using System.Text;
+
+namespace Diagnostics.SystemTests.Kernel;
+
+/// <summary>What a run in the guest kernel left behind. <see cref="Output"/> = standard output and error of the commands, in their order.</summary>
+public sealed record KernelRun(int ExitCode, string Output, string Console, IReadOnlyDictionary<string, string> Files);
+
+/// <summary>
+/// A real Linux kernel with CAN, run as an ordinary process (Debian's package user-mode-linux): it sees the files of this machine read-only,
+/// and one temporary folder, in which the commands run, to write to. Needs no privilege and no hardware. It proves that things work, never how fast.
+/// </summary>
+public static class KernelRig
+{
+    /// <summary>The packages that it needs; scripts/packages-for-tests lists them too.</summary>
+    public static readonly string[] Packages = ["user-mode-linux", "iproute2"];
+
+    private const string Kernel = "/usr/bin/linux.uml";
+    private const string ModuleRoot = "/usr/lib/uml/modules";
+
+    private static readonly TimeSpan DefaultLimit = TimeSpan.FromSeconds(120);
+
+    /// <summary>In the order of their needs.</summary>
+    private static readonly string[] Modules =
+        ["net/can/can.ko", "net/can/can-raw.ko", "drivers/net/can/dev/can-dev.ko", "drivers/net/can/vcan.ko", "drivers/net/can/slcan/slcan.ko"];
+
+    /// <summary>Why it can't run here, and what to install; null when it can.</summary>
+    public static string? SkipReason
+    {
+        get
+        {
+            string install = "install the packages " + string.Join(" and ", Packages);
+            if (!File.Exists(Kernel))
+            {
+                return $"{Kernel} is missing: {install}";
+            }
+
+            if (!File.Exists("/usr/sbin/ip") && !File.Exists("/sbin/ip") && !File.Exists("/usr/bin/ip"))
+            {
+                return $"the program ip is missing: {install}";
+            }
+
+            return Modules.Select(ModulePath).Any(path => path is null) ? $"{ModuleRoot} lacks CAN modules: {install}" : null;
+        }
+    }
+
+    /// <summary>The folder of the running .NET.</summary>
+    public static string DotnetRoot => Path.GetFullPath(Path.Combine(Path.GetDirectoryName(typeof(object).Assembly.Location)!, "../../.."));
+
+    /// <summary>A program that was built beside the tests, as a command for the guest: <c>Program("diagnostics") + " listen vcan0"</c>.</summary>
+    public static string Program(string name) => $"dotnet '{Path.Combine(AppContext.BaseDirectory, name + ".dll")}'";
+
+    /// <summary>
+    /// Boots, brings up vcan0, runs the commands as one shell script until the first that fails, halts. Skips the test where there is no such kernel.
+    /// Files that the commands leave in their folder come back.
+    /// </summary>
+    public static KernelRun Run(params string[] guestCommands) => Run(DefaultLimit, guestCommands);
+
+    /// <inheritdoc cref="Run(string[])"/>
+    public static KernelRun Run(TimeSpan limit, params string[] guestCommands)
+    {
+        if (SkipReason is { } reason)
+        {
+            Assert.Skip(reason);
+        }
+
+        string folder = Directory.CreateTempSubdirectory("diagnostics-kernel-").FullName;
+        try
+        {
+            File.WriteAllText(Path.Combine(folder, "commands"), "set -e\n" + string.Join('\n', guestCommands) + "\n");
+            string script = Path.Combine(folder, "init");
+            File.WriteAllText(script, Script(folder));
+            string console = Boot(folder, script, limit);
+            string[] own = ["commands", "init", "exit", "output"];
+            string exit = ReadOrEmpty(folder, "exit").Trim();
+            string output = ReadOrEmpty(folder, "output");
+            if (!int.TryParse(exit, NumberStyles.Integer, CultureInfo.InvariantCulture, out int code))
+            {
+                throw new InvalidOperationException($"The guest kernel did not get to the end of its commands.\nIts console:\n{console}\nThe commands' output:\n{output}");
+            }
+
+            Dictionary<string, string> files = Directory.GetFiles(folder)
+                .Where(path => !own.Contains(Path.GetFileName(path)))
+                .ToDictionary(path => Path.GetFileName(path), File.ReadAllText, StringComparer.Ordinal);
+            return new(code, output, console, files);
+        }
+        finally
+        {
+            Directory.Delete(folder, recursive: true);
+        }
+    }
+
+    private static string? ModulePath(string module) =>
+        Directory.Exists(ModuleRoot)
+            ? Directory.GetDirectories(ModuleRoot).Select(version => Path.Combine(version, "kernel", module)).FirstOrDefault(File.Exists)
+            : null;
+
+    private static string ReadOrEmpty(string folder, string name) =>
+        File.Exists(Path.Combine(folder, name)) ? File.ReadAllText(Path.Combine(folder, name)) : "";
+
+    private static string Script(string folder)
+    {
+        StringBuilder script = new();
+        script.Append("export PATH='").Append(DotnetRoot).Append(":/usr/sbin:/usr/bin:/sbin:/bin'\n");
+        script.Append("export DOTNET_ROOT='").Append(DotnetRoot).Append("' DOTNET_EnableDiagnostics=0 DOTNET_NOLOGO=1\n");
+        script.Append(CultureInfo.InvariantCulture, $"""
+            mount -t proc none /proc
+            mount -t sysfs none /sys
+            mount -t tmpfs none /run
+            mkdir -p /run/tmp /run/shared /dev/pts /dev/shm
+            mount -t devpts none /dev/pts
+            mount -t tmpfs none /dev/shm
+            export TMPDIR=/run/tmp HOME=/run/tmp
+            mount -t hostfs none /run/shared -o '{folder}'
+            cd /run/shared
+            (
+            set -e
+            {Program("Diagnostics.KernelGuest")} modules {string.Join(' ', Modules.Select(ModulePath))}
+            ip link set lo up
+            ip link add dev vcan0 type vcan
+            ip link set vcan0 up
+            /bin/sh ./commands
+            ) >output 2>&1 </dev/null
+            echo $? >exit
+            sync
+            echo o >/proc/sysrq-trigger
+            sleep 10
+
+            """);
+        return script.ToString();
+    }
+
+    private static string Boot(string folder, string script, TimeSpan limit)
+    {
+        ProcessStartInfo start = new(Kernel)
+        {
+            RedirectStandardInput = true,
+            RedirectStandardOutput = true,
+            RedirectStandardError = true,
+        };
+        foreach (string argument in new[]
+        {
+            "mem=768M", "root=/dev/root", "rootfstype=hostfs", "ro", "init=/bin/sh", "con=null", "con0=fd:0,fd:1", "quiet", "uml_dir=" + Path.Combine(folder, "uml"), "--", script,
+        })
+        {
+            start.ArgumentList.Add(argument);
+        }
+
+        StringBuilder console = new();
+        void Keep(object sender, DataReceivedEventArgs line)
+        {
+            lock (console)
+            {
+                console.AppendLine(line.Data);
+            }
+        }
+
+        using Process kernel = Process.Start(start)!;
+        kernel.OutputDataReceived += Keep;
+        kernel.ErrorDataReceived += Keep;
+        kernel.BeginOutputReadLine();
+        kernel.BeginErrorReadLine();
+        kernel.StandardInput.Close();
+        if (!kernel.WaitForExit(limit))
+        {
+            kernel.Kill(entireProcessTree: true);
+            kernel.WaitForExit(TimeSpan.FromSeconds(10));
+            lock (console)
+            {
+                console.AppendLine(CultureInfo.InvariantCulture, $"(ended after {limit.TotalSeconds:0} s)");
+            }
+        }
+
+        lock (console)
+        {
+            return console.ToString();
+        }
+    }
+}

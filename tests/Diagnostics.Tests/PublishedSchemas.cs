@@ -1,0 +1,24 @@
+using System.Text.Json.Nodes;
+using Diagnostics.Core.AsBuilt;
+using Json.Schema;
+
+namespace Diagnostics.Tests;
+
+/// <summary>The JSON Schemas as they are shipped inside Core.</summary>
+internal static class PublishedSchemas
+{
+    public static readonly JsonSchema AsBuilt = Read("as-built.schema.json");
+
+    public static readonly JsonSchema Report = Read("report.schema.json");
+
+    public static bool Accepts(this JsonSchema schema, JsonNode? document) =>
+        schema.Evaluate(System.Text.Json.JsonSerializer.SerializeToElement(document)).IsValid;
+
+    private static JsonSchema Read(string name)
+    {
+        using Stream stream = typeof(AsBuiltRecord).Assembly.GetManifestResourceStream(name)
+            ?? throw new InvalidOperationException($"{name} is not embedded.");
+        using StreamReader reader = new(stream);
+        return JsonSchema.FromText(reader.ReadToEnd());
+    }
+}
