@@ -316,7 +316,7 @@ public sealed class TimeLine : IFrameSink
     private void DecideForwardLeap()
     {
         long leap = _heldFirst - _newest;
-        if (leap <= LongestUnjudgedLeap || _held.Count < 2)
+        if (leap <= LongestUnjudgedLeap || _held.Count < 2 || _heldFirst == HighestStamp)
         {
             KeepLeap();
             return;
