@@ -76,7 +76,7 @@ public sealed class TimeLine : IFrameSink
     {
         long stamp = frame.Time.Nanoseconds;
         long time = unchecked(stamp + _offset);
-        if (_started && _leap == Leap.None && stamp is >= LowestStamp and <= HighestStamp && (ulong)(time - _newest) <= Second)
+        if (_started && _leap == Leap.None && stamp is >= LowestStamp and <= HighestStamp && (ulong)(time - _newest) <= Second && time <= HighestStamp)
         {
             AcceptInOrder(in frame, time);
             return;

@@ -12,7 +12,7 @@ namespace Diagnostics.Tests.Can.Traces;
 /// </summary>
 public class TraceFuzzTests
 {
-    private const int ShortRun = 6_000;
+    private const int ShortRun = 3_000;
 
     [Fact]
     public void DamagedTracesNeverThrowAndNeverInventFrames()
