@@ -36,14 +36,14 @@ public class FaultTests
         Recorder recorder = Run(Library(new NodeWithoutPower(5) { Start = Seconds(10), End = Seconds(20) }), 40);
         CanFrame bootUp = Assert.Single(recorder.With(0x705), frame => frame.FirstEight == 0);
         Assert.InRange(bootUp.Time.SecondsSince(Noon), 20.2, 20.4);
-        Assert.Empty(recorder.With(0x705).Where(frame => frame.Time.SecondsSince(Noon) is > 10.001 and < 20));
+        Assert.DoesNotContain(recorder.With(0x705), frame => frame.Time.SecondsSince(Noon) is > 10.001 and < 20);
     }
 
     [Fact]
-    public void AnOpenDropSilencesOneNodeAndItsReturnDisturbsTheBus()
+    public void AnOpenDropSilencesOneNodeThatComesBackWithoutABootUp()
     {
         Recorder recorder = Run(Library(new OpenDrop(5) { Start = Seconds(10), End = Seconds(20) }), 40);
-        Assert.Empty(recorder.With(0x705).Where(frame => frame.Time.SecondsSince(Noon) is > 10.001 and < 20));
+        Assert.DoesNotContain(recorder.With(0x705), frame => frame.Time.SecondsSince(Noon) is > 10.001 and < 20);
         Assert.DoesNotContain(recorder.With(0x705), frame => frame.FirstEight == 0);
         Assert.InRange(Times(recorder, 0x705).Count(time => time > 20), 18, 24);
     }
@@ -88,7 +88,9 @@ public class FaultTests
         simulation.Run(recorder, Seconds(300));
         Assert.InRange(recorder.Errors.Count(), 20, 300);
         Assert.True(simulation.Stage.Modules[5].Controller.FailedAttempts > 0);
-        Assert.All(simulation.Stage.Modules.Values.Where(module => module.Plan.Address != 5), module => Assert.Equal(0, module.Controller.FailedAttempts));
+
+        // Another is hit only where it lost its own arbitration to a spoilt bit.
+        Assert.InRange(simulation.Stage.Modules.Values.Where(module => module.Plan.Address != 5).Sum(module => module.Controller.FailedAttempts), 0, 3);
     }
 
     [Fact]
@@ -226,7 +228,7 @@ public class FaultTests
         Site site = Library(new OutputRefuses(6, 1)) with { People = new() { Activity = 20 } };
         Recorder recorder = Run(site, 600);
         Assert.Contains(recorder.With(0x206), frame => (frame.FirstEight & 1) != 0);
-        Assert.DoesNotContain(recorder.With(0x286), frame => (frame.FirstEight & 1) != 0);
+        Assert.Single(recorder.With(0x286).Select(frame => frame.FirstEight & 1).Distinct());
     }
 
     [Fact]
@@ -284,9 +286,17 @@ public class FaultTests
         NotSeen step = Assert.Single(stepped.Gaps);
         Assert.Equal(NotSeenKind.ClockStep, step.Kind);
         Assert.Equal(3600, step.End.SecondsSince(step.Start), 6);
-        Recorder shuffled = Run(Library(new ShuffledStamps(TimeSpan.FromMilliseconds(30)), new HighLoad(0.5)), 20);
+        Recorder shuffled = Run(Library(new HighLoad(0.5), new ShuffledStamps(TimeSpan.FromMilliseconds(30))), 20);
         Assert.True(shuffled.All.Zip(shuffled.All.Skip(1), (a, b) => a.Time <= b.Time).All(ordered => ordered));
         Assert.Equal(Run(Library(new HighLoad(0.5)), 20).All.Count, shuffled.All.Count);
+    }
+
+    [Fact]
+    public void AClipThatCameOffHearsNothing()
+    {
+        Recorder recorder = Run(Library(new AdapterUnplugged { Start = Seconds(10), End = Seconds(20) }), 30);
+        Assert.DoesNotContain(recorder.All, frame => frame.Time.SecondsSince(Noon) is > 10.001 and < 20);
+        Assert.Contains(recorder.With(0x705), frame => frame.Time.SecondsSince(Noon) > 20);
     }
 
     [Fact]

@@ -85,7 +85,7 @@ public class SiteTests
     public void TwoSitesOnTwoInterfacesAreOneSourceInOrder()
     {
         Site first = WrenfieldLibrary.Create(1);
-        Site second = WrenfieldLibrary.Create(2) with { Observer = new() { Interface = 1, InterfaceName = "can1", PartsPerMillion = -40 } };
+        Site second = WrenfieldLibrary.Create(2) with { Observer = new() { Interface = 1, InterfaceName = "can1" } };
         Recorder recorder = new();
         PairedRun run = new(new SiteSimulation(first), new SiteSimulation(second));
         run.Run(recorder, TimeSpan.FromSeconds(30));

@@ -108,6 +108,30 @@ public class WireTests
         Assert.Equal(1, bench.Ears[1].Errors[0].Receive);
     }
 
+    /// <summary>Rule 6 and ISO 16845-1 tests 7.6.4 and 8.6.4: seven dominant bits after the flag are tolerated, each eight cost eight. Rule 2: the first costs a receiver eight.</summary>
+    [Theory]
+    [InlineData(0, 8, 1)]
+    [InlineData(7, 8, 9)]
+    [InlineData(8, 16, 17)]
+    [InlineData(15, 16, 17)]
+    [InlineData(16, 24, 25)]
+    public void DominantBitsAfterTheErrorFlagCount(int dominantBits, int transmitErrors, int receiveErrors)
+    {
+        WireBench bench = new(3);
+        long start = bench.Now;
+        bench.Send(0, 0x705, 5);
+
+        // Frame E: its acknowledge delimiter is bit 48; spoilt for all, so that all flags coincide in bits 49 to 54.
+        bench.Wire.Disturbances.Add(new WireBench.Picked(
+            time => (time - start) / WireBench.Bit is long bit && (bit == 48 || (bit > 54 && bit <= 54 + dominantBits)),
+            _ => true) { IsActive = true });
+        bench.RunBits(400);
+
+        // One less on each side after the repetition.
+        Assert.Single(bench.Ears[0].Sent);
+        Assert.Equal((transmitErrors - 1, receiveErrors - 1), (bench.Controllers[0].TransmitErrors, bench.Controllers[1].ReceiveErrors));
+    }
+
     [Fact]
     public void EightGoodFramesUndoOneTransmitError()
     {
