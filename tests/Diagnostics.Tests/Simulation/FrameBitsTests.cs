@@ -74,7 +74,7 @@ public class FrameBitsTests
     {
         Randomness chance = new(5, "round trip");
         FrameReader reader = new();
-        for (int i = 0; i < 20_000; i++)
+        for (int i = 0; i < 2_000; i++)
         {
             WireFrame frame = Draw(chance);
             FrameBits bits = Encode(frame);
@@ -82,9 +82,16 @@ public class FrameBitsTests
             ReadResult result = ReadResult.Going;
             for (int bit = 0; bit < bits.Length; bit++)
             {
-                Assert.Equal(bit == bits.AcknowledgeSlot, reader.AtAcknowledgeSlot);
+                if (reader.AtAcknowledgeSlot != (bit == bits.AcknowledgeSlot))
+                {
+                    Assert.Fail($"The acknowledge slot of {frame} is not at bit {bit}.");
+                }
+
                 result = reader.Push(bits[bit]);
-                Assert.Equal(bit == bits.Length - 2 ? ReadResult.Valid : bit == bits.Length - 1 ? ReadResult.Complete : ReadResult.Going, result);
+                if (result != (bit == bits.Length - 2 ? ReadResult.Valid : bit == bits.Length - 1 ? ReadResult.Complete : ReadResult.Going))
+                {
+                    Assert.Fail($"{frame} gives {result} at bit {bit}.");
+                }
             }
 
             Assert.Equal(frame, reader.Frame);

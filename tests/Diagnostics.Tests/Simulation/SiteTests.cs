@@ -56,6 +56,40 @@ public class SiteTests
     }
 
     [Fact]
+    public void EachFindingHasAFaultThatCausesIt()
+    {
+        Site site = RandomSite.Create(12, new() { BitRate = 125_000, Nodes = 10, ReadsOutputsBack = true });
+        foreach (string finding in RandomFault.Findings)
+        {
+            for (ulong seed = 1; seed <= 3; seed++)
+            {
+                Fault? fault = RandomFault.Create(site, finding, seed, TimeSpan.FromSeconds(2), TimeSpan.FromSeconds(5));
+                Assert.NotNull(fault);
+                SiteSimulation simulation = new(site with { Faults = [fault] });
+                simulation.Run(new Recorder(), TimeSpan.FromSeconds(8));
+                GroundTruth truth = Assert.Single(simulation.Truth);
+
+                // A dark site that comes back within the run has restarted.
+                Assert.True(truth.Finding == finding || (finding == "bus.no-traffic" && truth.Finding == "bus.restarted"), $"{finding} became {truth.Finding}");
+            }
+        }
+
+        Assert.Throws<ArgumentOutOfRangeException>(() => RandomFault.Create(site, "bus.unheard-of", 1, default));
+    }
+
+    [Fact]
+    public void WhatIsBenignIsNoFinding()
+    {
+        Site site = WrenfieldLibrary.Create();
+        SiteSimulation simulation = new(site with { Faults = RandomFault.Benign(site, 4, TimeSpan.FromSeconds(5), TimeSpan.FromSeconds(100)) });
+        Recorder recorder = new();
+        simulation.Run(recorder, TimeSpan.FromSeconds(120));
+        Assert.All(simulation.Truth, truth => Assert.True(truth.IsBenign));
+        Assert.Empty(recorder.Errors);
+        Assert.Contains(recorder.With(0), frame => frame.Bytes[0] == 129);
+    }
+
+    [Fact]
     public void TheLibrarysAsBuiltRecordNamesItsNodesInCableOrder()
     {
         Site site = WrenfieldLibrary.Create();
