@@ -8,10 +8,8 @@ using Microsoft.Playwright;
 namespace Diagnostics.SystemTests;
 
 /// <summary>The page in a real browser, at the width of a small phone.</summary>
-public sealed class BrowserTests : IAsyncLifetime
+public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
 {
-    private const string Chromium = "/usr/bin/chromium";
-
     /// <summary>The smallest width that phones in use have, CSS pixels: common practice, no source.</summary>
     private const int PhoneWidth = 360;
 
@@ -23,32 +21,28 @@ public sealed class BrowserTests : IAsyncLifetime
     private readonly PageService _service;
     private readonly List<string> _requests = [];
     private readonly List<string> _complaints = [];
-    private IPlaywright? _playwright;
-    private IBrowser? _browser;
+    private readonly Chromium _chromium;
+    private IBrowserContext? _context;
 
-    public BrowserTests() => _service = new(0, _state, TimeProvider.System, address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
+    public BrowserTests(Chromium chromium)
+    {
+        _chromium = chromium;
+        _service = new(0, _state, TimeProvider.System, address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
+    }
 
     public async ValueTask InitializeAsync()
     {
-        if (!File.Exists(Chromium))
-        {
-            return;
-        }
-
         _state.AddRows(SampleReports.Rows());
         await _service.StartAsync(TestContext.Current.CancellationToken);
-        _playwright = await Playwright.CreateAsync();
-        _browser = await _playwright.Chromium.LaunchAsync(new() { ExecutablePath = Chromium, Args = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync"] });
     }
 
     public async ValueTask DisposeAsync()
     {
-        if (_browser is not null)
+        if (_context is not null)
         {
-            await _browser.CloseAsync();
+            await _context.CloseAsync();
         }
 
-        _playwright?.Dispose();
         await _service.StopAsync(CancellationToken.None);
         _service.Dispose();
     }
@@ -188,9 +182,9 @@ public sealed class BrowserTests : IAsyncLifetime
 
     private async Task<IPage> PageAsync(bool scripts, ColorScheme scheme)
     {
-        Assert.SkipWhen(_browser is null, $"There is no browser at {Chromium} (package chromium).");
-        IBrowserContext context = await _browser.NewContextAsync(new() { ViewportSize = new() { Width = PhoneWidth, Height = 740 }, JavaScriptEnabled = scripts, ColorScheme = scheme });
-        IPage page = await context.NewPageAsync();
+        Assert.SkipWhen(_chromium.Browser is null, $"There is no browser at {Chromium.Path} (package chromium).");
+        _context = await _chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = PhoneWidth, Height = 740 }, JavaScriptEnabled = scripts, ColorScheme = scheme });
+        IPage page = await _context.NewPageAsync();
         page.Request += (_, request) => _requests.Add(request.Url);
         page.Console += (_, message) => _complaints.Add(message.Text);
         page.PageError += (_, error) => _complaints.Add(error);

@@ -27,6 +27,18 @@ public sealed class AnalysisServiceTests
     }
 
     [Fact]
+    public async Task ALiveReaderThatNoLongerTellsTheTimeStarvesTheWatchdog()
+    {
+        SteppedClock clock = new();
+        Notifier notifier = new();
+        using SteppedSource source = new(clock, TimeSpan.FromSeconds(1), rounds: 300) { Kind = "live", DiesAfterRounds = 25 };
+        await RunAsync(source, new(), clock, notifier);
+
+        // Fed at 0, 10 and 20 seconds of the first 25, and never again.
+        Assert.Equal(3, notifier.Told.Count);
+    }
+
+    [Fact]
     public async Task ALogThatFailsDoesNotStopTheAnalysis()
     {
         SteppedClock clock = new();
@@ -91,11 +103,13 @@ public sealed class AnalysisServiceTests
 
         public int Rounds { get; private set; }
 
-        public string Kind => "simulated";
+        public string Kind { get; init; } = "simulated";
+
+        public int DiesAfterRounds { get; init; } = int.MaxValue;
 
         public string Name => "a stepped source";
 
-        public Instant? Now => Instant.FromDateTime(clock.GetUtcNow());
+        public Instant? Now { get; private set; } = Instant.FromDateTime(clock.GetUtcNow());
 
         public bool Read(IFrameSink sink, TimeSpan patience, CancellationToken cancellation)
         {
@@ -107,6 +121,11 @@ public sealed class AnalysisServiceTests
 
             Rounds++;
             clock.Advance(step);
+            if (Rounds <= DiesAfterRounds)
+            {
+                Now = Instant.FromDateTime(clock.GetUtcNow());
+            }
+
             return true;
         }
 

@@ -99,6 +99,14 @@ public class HistoryRecorderTests
     }
 
     [Fact]
+    public void WhereSnapshotsAreFurtherApartThanAMinuteTheRowSaysHowLongItIs()
+    {
+        HistoryRecorder recorder = new();
+        recorder.OnSnapshot(At(30));
+        Assert.Equal(180, Assert.Single(recorder.OnSnapshot(At(200)).Minutes).Seconds);
+    }
+
+    [Fact]
     public void AClockThatStepsBackMakesNoRow()
     {
         HistoryRecorder recorder = new();
