@@ -81,6 +81,8 @@ public sealed class BusSteps(TextWriter output)
             Note("overflow", "probe", "");
             listening.Await(heard => heard.Name == "KernelDropped", 1, TimeSpan.FromMilliseconds(600));
         }
+
+        Finish(sender, listening);
     }
 
     private void QueueOverflow()
@@ -104,9 +106,12 @@ public sealed class BusSteps(TextWriter output)
         listening.Continue();
         for (int i = 0; i < 20 && listening.Count(heard => heard.Name == "QueueDropped") == 0; i++)
         {
-            sender.Send(0x323, []);
+            sender.Send(0x322, []);
+            Note("queue", "sent", 1);
             listening.Await(heard => heard.Name == "QueueDropped", 1, Moment);
         }
+
+        Finish(sender, listening);
     }
 
     private void Adapter()
@@ -183,6 +188,13 @@ public sealed class BusSteps(TextWriter output)
         listening.Await(heard => heard.Name == "ClockStep", 2);
         sender.Send(0x003, []);
         listening.Await(heard => heard.Id == "0x003");
+    }
+
+    /// <summary>A last frame (0x7FD): when it is heard, everything that was sent before it has been heard or told as lost.</summary>
+    private static void Finish(FrameSender sender, Listening listening)
+    {
+        sender.Send(0x7FD, []);
+        listening.Await(heard => heard.Id == "0x7FD");
     }
 
     /// <summary>Sends probes (0x7FE) until one is heard.</summary>

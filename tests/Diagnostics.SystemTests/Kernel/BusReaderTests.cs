@@ -137,6 +137,7 @@ public class BusReaderTests(BusReaderRun run) : IClassFixture<BusReaderRun>
         int sent = BusSteps.Burst + Notes(heard, "probe").Length;
         int arrived = Frames(heard).Count(frame => frame.Id is "0x321" or "0x322");
         Assert.NotEmpty(dropped);
+        Assert.Contains(Frames(heard), frame => frame.Id == "0x7FD");
         Assert.Equal(sent, arrived + dropped.Sum(span => span.Count));
         Assert.All(dropped, span => Assert.True(span.Time < span.End));
 
@@ -151,6 +152,7 @@ public class BusReaderTests(BusReaderRun run) : IClassFixture<BusReaderRun>
         long sent = Notes(heard, "sent").Sum(Number);
         long lost = NotSeen(heard, "QueueDropped").Concat(NotSeen(heard, "KernelDropped")).Sum(span => span.Count);
         Assert.True(lost > 0);
+        Assert.Contains(Frames(heard), frame => frame.Id == "0x7FD");
         Assert.Equal(sent, Frames(heard).Count(frame => frame.Id == "0x322") + lost);
         Assert.Equal(heard.Single(observation => observation.Kind == "queue").Count, NotSeen(heard, "QueueDropped").Sum(span => span.Count));
     }
