@@ -96,6 +96,10 @@ public class PageRendererTests
         Verdict verdict = Verdict.Of(new(SampleReports.NothingHeard()));
         Assert.Equal("blind", verdict.Severity);
         Assert.Contains("Nothing was heard", verdict.Sentence, StringComparison.Ordinal);
+        string page = PageRenderer.Served(new(SampleReports.NothingHeard()));
+        Assert.Contains("That can’t be told.", page, StringComparison.Ordinal);
+        Assert.Contains("Nothing can be said: nothing was heard.", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("<strong>Yes.</strong>", page, StringComparison.Ordinal);
     }
 
     [Fact]
