@@ -65,7 +65,7 @@ public class PageRendererTests
         Assert.DoesNotContain("<script", page, StringComparison.Ordinal);
         Assert.DoesNotContain("stylesheet", page, StringComparison.Ordinal);
         Assert.DoesNotMatch("(src|href)=\"(https?:)?/", page);
-        Assert.Contains($"style-src '{PageAssets.Style.Integrity}'", page, StringComparison.Ordinal);
+        Assert.Contains($"style-src '{PageAssets.Style.Integrity}'", System.Net.WebUtility.HtmlDecode(page), StringComparison.Ordinal);
         Assert.Contains(PageAssets.Style.Text, page, StringComparison.Ordinal);
     }
 
