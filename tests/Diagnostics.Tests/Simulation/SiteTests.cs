@@ -58,7 +58,7 @@ public class SiteTests
     [Fact]
     public void EachFindingHasAFaultThatCausesIt()
     {
-        Site site = RandomSite.Create(12, new() { BitRate = 125_000, Nodes = 10, ReadsOutputsBack = true });
+        Site site = RandomSite.Create(12, new() { BitRate = 125_000, Nodes = 10, ReadsOutputsBack = true, Supervision = Supervision.Heartbeat });
         foreach (string finding in RandomFault.Findings)
         {
             for (ulong seed = 1; seed <= 3; seed++)
@@ -74,6 +74,8 @@ public class SiteTests
             }
         }
 
+        Site mute = RandomSite.Create(12, new() { Supervision = Supervision.None, EventTimers = false });
+        Assert.Null(RandomFault.Create(mute, "node.silent", 1, default));
         Assert.Throws<ArgumentOutOfRangeException>(() => RandomFault.Create(site, "bus.unheard-of", 1, default));
     }
 
