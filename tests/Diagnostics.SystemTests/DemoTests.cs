@@ -31,9 +31,9 @@ public sealed class DemoTests
         Task<string> error = demo.StandardError.ReadToEndAsync(cancellation);
         string? line = await demo.StandardOutput.ReadLineAsync(cancellation);
         Assert.True(line is not null, line is null ? await error : null);
-        Assert.StartsWith("report page: http://127.0.0.1:", line, StringComparison.Ordinal);
+        Assert.StartsWith("report page: http://127.0.0.1:", line!, StringComparison.Ordinal);
         using HttpClient client = new();
-        string document = await client.GetStringAsync(line["report page: ".Length..] + "report.json", cancellation);
+        string document = await client.GetStringAsync(line!["report page: ".Length..] + "report.json", cancellation);
         using JsonDocument report = JsonDocument.Parse(document);
         Assert.Equal("simulated", report.RootElement.GetProperty("source").GetProperty("kind").GetString());
 

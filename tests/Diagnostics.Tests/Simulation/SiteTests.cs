@@ -143,7 +143,7 @@ public class SiteTests
         Assert.Throws<ArgumentException>(() => new SiteSimulation(site with { Modules = [site.Modules[0] with { Address = 128 }] }));
     }
 
-    /// <summary>Lines as the kernel's serial-line driver reads them; tried against the driver (shared kernel rig).</summary>
+    /// <summary>Lines as the kernel's serial-line driver reads them.</summary>
     [Fact]
     public void FramesBecomeSerialLines()
     {
