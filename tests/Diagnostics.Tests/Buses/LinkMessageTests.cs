@@ -130,7 +130,7 @@ public class LinkMessageTests
             },
             One(Convert.FromHexString(Recorded)));
 
-    /// <summary>Contradictions quoted on the linux-can list (a driver's bug) and in a public issue; passed on as they were said.</summary>
+    /// <summary>Contradictions quoted on the linux-can list (a driver's bug) and in a public bug report; passed on as they were said.</summary>
     [Theory]
     [InlineData(0, 128, 0)]
     [InlineData(0, 126, 0)]
