@@ -76,7 +76,7 @@ public sealed class TimeLine : IFrameSink
     {
         long stamp = frame.Time.Nanoseconds;
         long time = unchecked(stamp + _offset);
-        if (_started && _leap == Leap.None && stamp is >= LowestStamp and <= HighestStamp && (ulong)(time - _newest) <= Second)
+        if (_started && _leap == Leap.None && stamp is >= LowestStamp and <= HighestStamp && (ulong)(time - _newest) <= Second && time <= HighestStamp)
         {
             AcceptInOrder(in frame, time);
             return;
@@ -316,7 +316,7 @@ public sealed class TimeLine : IFrameSink
     private void DecideForwardLeap()
     {
         long leap = _heldFirst - _newest;
-        if (leap <= LongestUnjudgedLeap || _held.Count < 2)
+        if (leap <= LongestUnjudgedLeap || _held.Count < 2 || _heldFirst == HighestStamp)
         {
             KeepLeap();
             return;

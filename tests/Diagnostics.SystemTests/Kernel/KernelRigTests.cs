@@ -1,5 +1,6 @@
 namespace Diagnostics.SystemTests.Kernel;
 
+[Collection("kernel")]
 public class KernelRigTests
 {
     [Fact]
