@@ -10,6 +10,8 @@ switch (args.FirstOrDefault())
         return TraceCommand.Run(args[1..]);
     case "live":
         return LiveCommand.Run(args[1..]);
+    case "accuracy":
+        return AccuracyCommand.Run(args[1..]);
     case "trial":
         return TrialCommand.Run(args[1..]);
     default:

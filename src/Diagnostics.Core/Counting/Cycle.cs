@@ -24,7 +24,10 @@ internal sealed class Cycle
     /// <summary>Below this many gaps nothing is claimed: five equal gaps happen by chance too rarely to matter.</summary>
     private const int MinimumGaps = 5;
 
+    /// <summary>In the order of arrival, the oldest at <see cref="_next"/> once all places are taken.</summary>
     private readonly long[] _gaps = new long[Capacity];
+
+    /// <summary>The same gaps, ascending.</summary>
     private readonly long[] _sorted = new long[Capacity];
     private int _count;
     private int _next;
@@ -35,9 +38,31 @@ internal sealed class Cycle
 
     public void Add(long gapNanoseconds)
     {
+        // The sorted copy is kept as gaps come: sorting 64 of them each second for each identifier was the dearest part of the whole analysis.
+        Span<long> sorted = _sorted.AsSpan(0, _count);
+        int place = LowerBound(sorted, gapNanoseconds);
+        if (_count < Capacity)
+        {
+            _sorted.AsSpan(place, _count - place).CopyTo(_sorted.AsSpan(place + 1));
+            _count++;
+        }
+        else
+        {
+            int gone = LowerBound(sorted, _gaps[_next]);
+            if (gone < place)
+            {
+                sorted[(gone + 1)..place].CopyTo(sorted[gone..]);
+                place--;
+            }
+            else
+            {
+                sorted[place..gone].CopyTo(sorted[(place + 1)..]);
+            }
+        }
+
+        _sorted[place] = gapNanoseconds;
         _gaps[_next] = gapNanoseconds;
         _next = (_next + 1) % Capacity;
-        _count = Math.Min(_count + 1, Capacity);
         _fresh = false;
     }
 
@@ -77,15 +102,13 @@ internal sealed class Cycle
             return this;
         }
 
-        Span<long> sorted = _sorted.AsSpan(0, _count);
-        _gaps.AsSpan(0, _count).CopyTo(sorted);
-        sorted.Sort();
+        ReadOnlySpan<long> sorted = _sorted.AsSpan(0, _count);
         long median = sorted[_count / 2];
         if (median > 0 && Share(sorted, median, Tolerance(median)) >= 0.7)
         {
             _rhythm = Rhythm.Cyclic;
             _period = median / 1e9;
-            _jitter = Deviation(median) / 1e9;
+            _jitter = Deviation(sorted, median) / 1e9;
             return this;
         }
 
@@ -104,30 +127,58 @@ internal sealed class Cycle
 
     private static long Tolerance(long period) => (period / 10) + 2_000_000;
 
-    private static int CountWithin(ReadOnlySpan<long> sorted, long centre, long tolerance)
-    {
-        int count = 0;
-        foreach (long gap in sorted)
-        {
-            count += Math.Abs(gap - centre) <= tolerance ? 1 : 0;
-        }
-
-        return count;
-    }
+    private static int CountWithin(ReadOnlySpan<long> sorted, long centre, long tolerance) =>
+        LowerBound(sorted, centre + tolerance + 1) - LowerBound(sorted, centre - tolerance);
 
     private static double Share(ReadOnlySpan<long> sorted, long centre, long tolerance) =>
         CountWithin(sorted, centre, tolerance) / (double)sorted.Length;
 
-    private double Deviation(long median)
+    /// <summary>
+    /// The median of the distances from the median gap. From the median outwards the distances grow on both sides, so the nearer of two candidates is always next.
+    /// </summary>
+    private static double Deviation(ReadOnlySpan<long> sorted, long median)
     {
-        Span<long> deviations = stackalloc long[Capacity];
-        deviations = deviations[.._count];
-        for (int i = 0; i < _count; i++)
+        int above = sorted.Length / 2;
+        int below = above - 1;
+        long distance = 0;
+        for (int rank = 0; rank <= sorted.Length / 2; rank++)
         {
-            deviations[i] = Math.Abs(_gaps[i] - median);
+            long up = above < sorted.Length ? sorted[above] - median : long.MaxValue;
+            long down = below >= 0 ? median - sorted[below] : long.MaxValue;
+            if (up <= down)
+            {
+                distance = up;
+                above++;
+            }
+            else
+            {
+                distance = down;
+                below--;
+            }
         }
 
-        deviations.Sort();
-        return 1.4826 * deviations[_count / 2];
+        return 1.4826 * distance;
+    }
+
+    /// <summary>Index of the first value that isn't below <paramref name="value"/>.</summary>
+    private static int LowerBound(ReadOnlySpan<long> sorted, long value)
+    {
+        int low = 0;
+        int length = sorted.Length;
+        while (length > 0)
+        {
+            int half = length / 2;
+            if (sorted[low + half] < value)
+            {
+                low += half + 1;
+                length -= half + 1;
+            }
+            else
+            {
+                length = half;
+            }
+        }
+
+        return low;
     }
 }
