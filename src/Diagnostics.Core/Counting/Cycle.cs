@@ -1,3 +1,6 @@
+using System.Numerics;
+using System.Runtime.InteropServices;
+
 namespace Diagnostics.Core.Counting;
 
 /// <summary>What the gaps between arrivals of one identifier look like.</summary>
@@ -27,7 +30,7 @@ internal sealed class Cycle
     /// <summary>In the order of arrival, the oldest at <see cref="_next"/> once all places are taken.</summary>
     private readonly long[] _gaps = new long[Capacity];
 
-    /// <summary>The same gaps, ascending.</summary>
+    /// <summary>The same gaps, ascending; the rest is <see cref="long.MaxValue"/>.</summary>
     private readonly long[] _sorted = new long[Capacity];
     private int _count;
     private int _next;
@@ -36,11 +39,13 @@ internal sealed class Cycle
     private double _period;
     private double _jitter;
 
+    public Cycle() => Array.Fill(_sorted, long.MaxValue);
+
     public void Add(long gapNanoseconds)
     {
         // The sorted copy is kept as gaps come: sorting 64 of them each second for each identifier was the dearest part of the whole analysis.
         Span<long> sorted = _sorted.AsSpan(0, _count);
-        int place = LowerBound(sorted, gapNanoseconds);
+        int place = LowerBound(gapNanoseconds);
         if (_count < Capacity)
         {
             _sorted.AsSpan(place, _count - place).CopyTo(_sorted.AsSpan(place + 1));
@@ -48,7 +53,7 @@ internal sealed class Cycle
         }
         else
         {
-            int gone = LowerBound(sorted, _gaps[_next]);
+            int gone = LowerBound(_gaps[_next]);
             if (gone < place)
             {
                 sorted[(gone + 1)..place].CopyTo(sorted[gone..]);
@@ -72,6 +77,7 @@ internal sealed class Cycle
         _count = 0;
         _next = 0;
         _fresh = false;
+        Array.Fill(_sorted, long.MaxValue);
     }
 
     public Rhythm Rhythm => Refresh()._rhythm;
@@ -104,7 +110,7 @@ internal sealed class Cycle
 
         ReadOnlySpan<long> sorted = _sorted.AsSpan(0, _count);
         long median = sorted[_count / 2];
-        if (median > 0 && Share(sorted, median, Tolerance(median)) >= 0.7)
+        if (median > 0 && Share(median, Tolerance(median)) >= 0.7)
         {
             _rhythm = Rhythm.Cyclic;
             _period = median / 1e9;
@@ -115,7 +121,7 @@ internal sealed class Cycle
         // The largest gap may be an outlier (a restart); the event timer's period shows as many equal gaps near the top.
         long top = sorted[^(1 + (_count / 16))];
         long within = (top / 50) + 2_000_000;
-        if (top > 0 && CountWithin(sorted, top, within) >= Math.Max(MinimumGaps, _count / 5) && sorted[^1] <= 4 * top)
+        if (top > 0 && CountWithin(top, within) >= Math.Max(MinimumGaps, _count / 5) && sorted[^1] <= 4 * top)
         {
             _rhythm = Rhythm.EventTimer;
             _period = top / 1e9;
@@ -127,11 +133,10 @@ internal sealed class Cycle
 
     private static long Tolerance(long period) => (period / 10) + 2_000_000;
 
-    private static int CountWithin(ReadOnlySpan<long> sorted, long centre, long tolerance) =>
-        LowerBound(sorted, centre + tolerance + 1) - LowerBound(sorted, centre - tolerance);
+    private int CountWithin(long centre, long tolerance) =>
+        LowerBound(centre + tolerance + 1) - LowerBound(centre - tolerance);
 
-    private static double Share(ReadOnlySpan<long> sorted, long centre, long tolerance) =>
-        CountWithin(sorted, centre, tolerance) / (double)sorted.Length;
+    private double Share(long centre, long tolerance) => CountWithin(centre, tolerance) / (double)_count;
 
     /// <summary>
     /// The median of the distances from the median gap. From the median outwards the distances grow on both sides, so the nearer of two candidates is always next.
@@ -160,25 +165,20 @@ internal sealed class Cycle
         return 1.4826 * distance;
     }
 
-    /// <summary>Index of the first value that isn't below <paramref name="value"/>.</summary>
-    private static int LowerBound(ReadOnlySpan<long> sorted, long value)
+    /// <summary>
+    /// Index of the first gap that isn't below <paramref name="value"/>. All 64 places are compared, some at a time and without a branch: gaps scatter, so a search by
+    /// halves mostly guesses its way wrong. Places not taken hold <see cref="long.MaxValue"/>.
+    /// </summary>
+    private int LowerBound(long value)
     {
-        int low = 0;
-        int length = sorted.Length;
-        while (length > 0)
+        ref long first = ref MemoryMarshal.GetArrayDataReference(_sorted);
+        Vector<long> limit = new(value);
+        Vector<long> below = Vector<long>.Zero;
+        for (int i = 0; i < Capacity; i += Vector<long>.Count)
         {
-            int half = length / 2;
-            if (sorted[low + half] < value)
-            {
-                low += half + 1;
-                length -= half + 1;
-            }
-            else
-            {
-                length = half;
-            }
+            below -= Vector.LessThan(Vector.LoadUnsafe(ref first, (nuint)i), limit);
         }
 
-        return low;
+        return (int)Vector.Sum(below);
     }
 }

@@ -29,7 +29,7 @@ internal static class Trial
     {
         SiteSimulation simulation = new(site with { Start = Morning });
         AsBuiltRecord? record = null;
-        if (withRecord && !AsBuiltReader.TryRead(Encoding.UTF8.GetBytes(AsBuiltText.Write(site)), out record, out AsBuiltError? error))
+        if (withRecord && !AsBuiltReader.TryRead(Encoding.UTF8.GetBytes(Simulation.AsBuiltText.Write(site)), out record, out AsBuiltError? error))
         {
             throw new InvalidOperationException($"The record of {site.Name} can't be read: {error}");
         }
