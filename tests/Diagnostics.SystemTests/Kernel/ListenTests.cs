@@ -4,6 +4,7 @@ using Diagnostics.KernelGuest;
 namespace Diagnostics.SystemTests.Kernel;
 
 /// <summary>The built program on a real kernel: <c>listen</c> on a virtual bus and on an adapter with states and errors, through to its report page.</summary>
+[Collection("kernel")]
 public sealed class ListenTests(ListenTests.Listened listened) : IClassFixture<ListenTests.Listened>
 {
     public sealed class Listened
