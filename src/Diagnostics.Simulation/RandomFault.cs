@@ -11,12 +11,20 @@ public static class RandomFault
         "input.chatter", "input.flapping", "input.stuck", "input.unanswered", "output.refused", "output.unexplained", "output.contested",
     ];
 
-    /// <summary>A fault that should lead to <paramref name="finding"/>; null where this site has nothing it could befall (no button, no output read back).</summary>
+    /// <summary>A fault that should lead to <paramref name="finding"/>; null where this site has nothing it could befall
+    /// (no button, no output read back) or where it could show in nothing (nodes that never speak by themselves).</summary>
     /// <exception cref="ArgumentOutOfRangeException">The finding isn't in <see cref="Findings"/>.</exception>
     public static Fault? Create(Site site, string finding, ulong seed, TimeSpan start, TimeSpan? end = null)
     {
         Randomness chance = new(seed, "fault " + finding);
         ModulePlan[] running = [.. site.Modules.Where(module => module.IsPoweredAtStart && module.PoweredBy is null)];
+        if (finding is "bus.no-acknowledge" or "bus.no-traffic" or "node.silent" or "node.errors" or "cable.intermittent")
+        {
+            // Who never speaks by himself can't be missed, nor does he repeat anything. Guarding makes him speak as long as he is asked.
+            bool guarded = site.Controller is { GuardMilliseconds: > 0 } && finding != "bus.no-acknowledge";
+            running = [.. running.Where(module => guarded || module.HeartbeatMilliseconds > 0 || module.EventTimerMilliseconds > 0)];
+        }
+
         if (running.Length == 0)
         {
             return null;

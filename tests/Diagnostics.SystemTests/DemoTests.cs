@@ -30,7 +30,11 @@ public sealed class DemoTests
         using Process demo = Command.Start(Command.Program, ["demo", "--port", "0"], ("NOTIFY_SOCKET", path), ("WATCHDOG_USEC", "3000000"));
         Task<string> error = demo.StandardError.ReadToEndAsync(cancellation);
         string? line = await demo.StandardOutput.ReadLineAsync(cancellation);
-        Assert.True(line is not null, line is null ? await error : null);
+        if (line is null)
+        {
+            Assert.Fail(await error);
+        }
+
         Assert.StartsWith("report page: http://127.0.0.1:", line, StringComparison.Ordinal);
         using HttpClient client = new();
         string document = await client.GetStringAsync(line["report page: ".Length..] + "report.json", cancellation);

@@ -33,8 +33,6 @@ internal static unsafe partial class LinuxCalls
     internal const int IndexOfInterface = 0x8933;
 
     internal const short PollIn = 0x001;
-    internal const short PollError = 0x008;
-    internal const short PollHangUp = 0x010;
 
     internal const int MessageDontWait = 0x40;
 

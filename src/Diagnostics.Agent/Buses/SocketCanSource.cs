@@ -183,7 +183,9 @@ public sealed class SocketCanSource : IDisposable
                     TellNotRead(slot);
                 }
 
-                _queue.OnTick(Instant.Max(now, _latest));
+                // A controller's stamp may lead to a time a little before the kernel's: it must not lie before a tick that was told.
+                _latest = Instant.Max(now, _latest);
+                _queue.OnTick(_latest);
                 nextTick = now + TimeSpan.FromTicks(TickNanoseconds / 100);
             }
             else

@@ -13,6 +13,19 @@ public class KernelRigTests
     }
 
     [Fact]
+    public void KernelThatDoesNotEndIsEnded()
+    {
+        // No boot is done in half a second.
+        if (KernelRig.SkipReason is { } reason)
+        {
+            Assert.Skip(reason);
+        }
+
+        InvalidOperationException error = Assert.Throws<InvalidOperationException>(() => KernelRig.Run(TimeSpan.FromSeconds(0.5), "sleep 1000"));
+        Assert.Contains("(ended after", error.Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void PackagesAreListedForTheTestCommand()
     {
         for (DirectoryInfo? folder = new(AppContext.BaseDirectory); folder is not null; folder = folder.Parent)

@@ -154,6 +154,16 @@ public class PageRendererTests
     public void ProbabilitiesAreNotRoundedToCertainty(double ratio, string expected) => Assert.Equal(expected, Words.Probability(ratio));
 
     [Theory]
+    [InlineData("bitErrorRatio", 8.14e-5, "1", "Bits that were hit", "81.4 in a million")]
+    [InlineData("trafficShare", 0.071, "1", "Share of the traffic", "7.1 %")]
+    [InlineData("operations", 21.0, "1", "Operations watched", "21")]
+    [InlineData("silenceLimit", 3.5, "s", "Silent after", "3.5 s")]
+    [InlineData("frameRate", 1200.0, "1/s", "Frames", "1,200 per second")]
+    [InlineData("somethingNew", 0.25, "V", "Something new", "0.25 V")]
+    public void MeasurementsAreSaidInWords(string name, double value, string unit, string expectedName, string expectedValue) =>
+        Assert.Equal((expectedName, expectedValue), Words.Measurement(new(name, value, unit)));
+
+    [Theory]
     [InlineData(0.012, "12 ms")]
     [InlineData(3.5, "3.5 s")]
     [InlineData(59.96, "1 min")]

@@ -58,7 +58,7 @@ public class SiteTests
     [Fact]
     public void EachFindingHasAFaultThatCausesIt()
     {
-        Site site = RandomSite.Create(12, new() { BitRate = 125_000, Nodes = 10, ReadsOutputsBack = true });
+        Site site = RandomSite.Create(12, new() { BitRate = 125_000, Nodes = 10, ReadsOutputsBack = true, Supervision = Supervision.Heartbeat });
         foreach (string finding in RandomFault.Findings)
         {
             for (ulong seed = 1; seed <= 3; seed++)
@@ -74,6 +74,8 @@ public class SiteTests
             }
         }
 
+        Site mute = RandomSite.Create(12, new() { Supervision = Supervision.None, EventTimers = false });
+        Assert.Null(RandomFault.Create(mute, "node.silent", 1, default));
         Assert.Throws<ArgumentOutOfRangeException>(() => RandomFault.Create(site, "bus.unheard-of", 1, default));
     }
 
@@ -141,7 +143,7 @@ public class SiteTests
         Assert.Throws<ArgumentException>(() => new SiteSimulation(site with { Modules = [site.Modules[0] with { Address = 128 }] }));
     }
 
-    /// <summary>Lines as the kernel's serial-line driver reads them; tried against the driver (shared kernel rig).</summary>
+    /// <summary>Lines as the kernel's serial-line driver reads them.</summary>
     [Fact]
     public void FramesBecomeSerialLines()
     {

@@ -27,7 +27,7 @@ public class TextLogTests
         Assert.Equal("can1", Assert.Single(sink.Interfaces).Facts.Name);
     }
 
-    // Line of the public issue linux-can/can-utils#425 (2023-04-11).
+    // Line of a public issue of 2023-04-11, quoted in recordings/error-frames/empty_controller_problem.log.
     [Fact]
     public void IdentifierWithBitTwentyNineIsAnErrorMessage()
     {

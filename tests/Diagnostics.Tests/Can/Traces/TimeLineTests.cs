@@ -216,6 +216,14 @@ public class TimeLineTests
         Assert.Single(Run(Shift([.. Cyclic(0, 60 * Second).Where(frame => frame.Id.Value != 0x181)], 30 * Second, 20_013 * Millisecond)).NotSeen);
 
     [Fact]
+    public void BusWithOnlySlowHeartbeatsShowsTheStepToo()
+    {
+        List<CanFrame> frames = [.. Enumerable.Range(0, 60).SelectMany(index => (CanFrame[])[At(index * 2 * Second, 0x701), At((index * 2 * Second) + (1300 * Millisecond), 0x702)])];
+        NotSeen step = Assert.Single(Run(Shift(frames, 60 * Second, 20_013 * Millisecond)).NotSeen);
+        Assert.Contains("stepped forward, by 20.", step.Why);
+    }
+
+    [Fact]
     public void FewerThanEightRegularGapsProveNothing()
     {
         // Periods of 100, 200 and 350 ms: within 0.7 s none has eight gaps.

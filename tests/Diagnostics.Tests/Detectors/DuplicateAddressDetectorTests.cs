@@ -1,0 +1,74 @@
+using System.Text.Json;
+using Diagnostics.Simulation;
+using static Diagnostics.Tests.Detectors.Replayed;
+
+namespace Diagnostics.Tests.Detectors;
+
+public class DuplicateAddressDetectorTests
+{
+    private static readonly TimeSpan Begin = Minutes(2);
+
+    private static bool Says(JsonElement finding, string words) =>
+        finding.GetProperty("evidence").EnumerateArray().Any(row => row.GetProperty("text").GetString()!.Contains(words, StringComparison.Ordinal));
+
+    [Fact]
+    public void ASecondModuleOnAnAddressIsFoundByItsOwnPhase()
+    {
+        JsonElement two = Of(Library(new DuplicateAddress(7) { Start = Begin }), Minutes(5)).The("node.duplicate-address", 7);
+        Assert.Equal("fault", Severity(two));
+        Assert.Equal("address-set-twice", TopCause(two));
+        Assert.InRange(SecondsOf(two, "raised"), 120, 150);
+        Assert.True(Says(two, "two phases at once"));
+    }
+
+    [Fact]
+    public void ASecondModuleOfAnotherPeriodIsFoundToo() =>
+        Assert.True(Of(Library(new DuplicateAddress(7) { Start = Begin, HeartbeatMilliseconds = 1700 }), Minutes(5)).Has("node.duplicate-address", 7));
+
+    [Fact]
+    public void TwoModulesThatWereThereBeforeWeListenedAreFound() =>
+        Assert.True(Of(Library(new DuplicateAddress(7) { Start = Seconds(-15) }), Minutes(3)).Has("node.duplicate-address", 7));
+
+    [Fact]
+    public void ASecondModuleThatIsNeverStartedContradictsTheStateOfTheFirst()
+    {
+        // Nobody starts the second one: no controller is there that would, and the first has started itself.
+        Site site = WithModules(Library(new DuplicateAddress(7) { Start = Begin }), module => module with { StartsItself = true }) with { Controller = null };
+        Assert.True(Says(Of(site, Minutes(5)).The("node.duplicate-address", 7), "reported state changed"));
+    }
+
+    [Fact]
+    public void OneModuleWhoseTimerWalksIsNotTwo()
+    {
+        Site site = WithModules(Library(), module => module with { Schedule = HeartbeatSchedule.Walk, SoftwareJitter = TimeSpan.FromMilliseconds(8) });
+        Assert.Empty(Of(site, Minutes(6)).Findings);
+    }
+
+    [Fact]
+    public void AModuleThatIsRestartedMovesItsPhaseAndStaysOne() =>
+        Assert.False(Of(Library(new WatchdogRestarts(7) { Start = Begin, MeanBetween = Seconds(25) }), Minutes(6)).Has("node.duplicate-address"));
+
+    [Fact]
+    public void HalfOfTheFramesLostMakesNoSecondModule()
+    {
+        Replayed replayed = Of(Library(new LostFrames(0.5)), Minutes(8));
+        Assert.False(replayed.Has("node.duplicate-address"));
+        Assert.False(replayed.Has("node.silent"));
+    }
+
+    [Fact]
+    public void FramesLostWithoutBeingSaidMakeNoSecondModule() =>
+        Assert.False(Of(Library(new LostFrames(0.4, Reported: false)), Minutes(8)).Has("node.duplicate-address"));
+
+    [Fact]
+    public void ASecondModuleForThreePeriodsOnlyIsTooShortToTell() =>
+        Assert.False(Of(Library(new DuplicateAddress(7) { Start = Begin, End = Begin + Seconds(3) }), Minutes(4)).Has("node.duplicate-address"));
+
+    [Fact]
+    public void OnceTheSecondModuleIsGoneTheFindingEnds()
+    {
+        JsonElement two = Of(Library(new DuplicateAddress(7) { Start = Begin, End = Begin + Minutes(1) }), Minutes(16)).The("node.duplicate-address", 7);
+        Assert.InRange(SecondsOf(two, "end"), 175, 190);
+        Assert.Equal(1, two.GetProperty("count").GetInt32());
+    }
+}

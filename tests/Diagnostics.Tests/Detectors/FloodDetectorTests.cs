@@ -1,0 +1,40 @@
+using System.Text.Json;
+using Diagnostics.Simulation;
+using static Diagnostics.Tests.Detectors.Replayed;
+
+namespace Diagnostics.Tests.Detectors;
+
+public class FloodDetectorTests
+{
+    private static readonly TimeSpan Begin = Seconds(60);
+
+    private static Replayed Babbling(double milliseconds, double seconds, (TimeSpan, TimeSpan)[]? lost = null) =>
+        Of(Library(new Babbler(6, 0x286) { Start = Begin, End = Begin + Seconds(seconds), Gap = TimeSpan.FromMilliseconds(milliseconds) }), Begin + Seconds(seconds + 12), lost);
+
+    [Fact]
+    public void AModuleThatSendsWithoutEndFloodsTheBus()
+    {
+        JsonElement flood = Babbling(1.2, 10).The("bus.flood", 6);
+        Assert.Equal("fault", Severity(flood));
+        Assert.Equal("0x286", flood.GetProperty("id").GetString());
+        Assert.InRange(SecondsOf(flood, "start"), 60, 62);
+        Assert.InRange(SecondsOf(flood, "end"), 69, 72);
+    }
+
+    [Fact]
+    public void AThirdOfTheBusFarBeyondItsHabitIsAFlood() => Assert.True(Babbling(2.5, 10).Has("bus.flood", 6));
+
+    [Fact]
+    public void TwoSecondsAreTooShort() => Assert.False(Babbling(1.2, 2).Has("bus.flood"));
+
+    [Fact]
+    public void ATenthOfTheBusIsNone() => Assert.False(Babbling(10, 10).Has("bus.flood"));
+
+    [Fact]
+    public void ADownloadFillsTheBusOnPurpose() =>
+        Assert.False(Of(Library(new FirmwareDownload(6, 16_384) { Start = Begin }), Minutes(3)).Has("bus.flood"));
+
+    [Fact]
+    public void AFloodIsSeenThroughLosses() =>
+        Assert.True(Babbling(1.2, 10, [(Begin + Seconds(2), Begin + Seconds(2.2))]).Has("bus.flood", 6));
+}

@@ -1,0 +1,92 @@
+using System.Text.Json;
+using Diagnostics.Simulation;
+using static Diagnostics.Tests.Detectors.Replayed;
+
+namespace Diagnostics.Tests.Detectors;
+
+public class SilenceDetectorTests
+{
+    private static readonly TimeSpan Begin = Minutes(2);
+
+    [Fact]
+    public void AModuleThatHangsIsSilentSinceItsLastFrame()
+    {
+        Replayed replayed = Of(Library(new NodeHang(5) { Start = Begin }), Minutes(4));
+        JsonElement silent = replayed.The("node.silent", 5);
+        Assert.Equal("fault", Severity(silent));
+        Assert.InRange(SecondsOf(silent, "start"), 118.9, 120.1);
+
+        // Three and a half of its periods of 1 s, plus what its jitter and a whole second of looking take.
+        Assert.InRange(SecondsOf(silent, "raised"), 122.4, 126);
+        Assert.False(HasEnded(silent));
+        Assert.Single(replayed.Accusations);
+    }
+
+    [Fact]
+    public void AModuleThatComesBackEndsItsSilence()
+    {
+        Replayed replayed = Of(Library(new NodeWithoutPower(5) { Start = Begin, End = Begin + Seconds(30) }), Minutes(4));
+        JsonElement silent = replayed.The("node.silent", 5);
+        Assert.InRange(SecondsOf(silent, "end"), 150, 151.5);
+        Assert.Single(replayed.Accusations);
+    }
+
+    [Fact]
+    public void ModulesBehindOneOpenJointAreOneFinding()
+    {
+        Fault[] dark = [.. new[] { 12, 13, 14 }.Select(node => new NodeWithoutPower(node) { Start = Begin })];
+        JsonElement silent = Of(Library(dark), Minutes(4)).The("node.silent");
+        Assert.Equal([12, 13, 14], Nodes(silent));
+        Assert.Equal(JsonValueKind.Null, silent.GetProperty("node").ValueKind);
+    }
+
+    [Fact]
+    public void AModuleThatIsOnlyRestartedInTimeIsNotSilent()
+    {
+        // Off for 2 s and 0.3 s until it is up again: below three and a half periods.
+        Replayed replayed = Of(Library(new NodeWithoutPower(5) { Start = Begin, End = Begin + Seconds(2) }), Minutes(4));
+        Assert.False(replayed.Has("node.silent"));
+    }
+
+    [Fact]
+    public void NobodyIsSilentWhileFramesAreBeingLost()
+    {
+        // Everybody's heartbeats are missing for 8 s in the recording, and the drop counter says so.
+        Replayed replayed = Of(Library(), Minutes(4), [(Begin, Begin + Seconds(8))]);
+        Assert.Equal(["bus.not-seen"], replayed.Kinds);
+    }
+
+    [Fact]
+    public void ARealSilenceIsFoundAfterTheRecordIsWholeAgain()
+    {
+        Replayed replayed = Of(Library(new NodeHang(5) { Start = Begin }), Minutes(4), [(Begin - Seconds(1), Begin + Seconds(20))]);
+        JsonElement silent = replayed.The("node.silent", 5);
+        Assert.InRange(SecondsOf(silent, "raised"), 143.4, 148);
+    }
+
+    [Fact]
+    public void AModuleWithoutHeartbeatThatSendsOnChangeOnlyIsNeverCalledSilent()
+    {
+        Site site = WithModule(Library(new NodeHang(5) { Start = Begin }), 5, module => module with { HeartbeatMilliseconds = 0 });
+        Replayed replayed = Of(site, Minutes(6));
+        Assert.Empty(replayed.Accusations);
+        Assert.Equal(JsonValueKind.Null, replayed.Node(5).GetProperty("silenceNoticedWithinSeconds").ValueKind);
+    }
+
+    [Fact]
+    public void AGuardedModuleThatNoLongerAnswersIsSilent()
+    {
+        Site site = WithModules(Library(new NodeHang(5) { Start = Begin }), module => module with { HeartbeatMilliseconds = 0 })
+            with { Controller = new() { GuardMilliseconds = 1000 } };
+        Assert.Equal("fault", Severity(Of(site, Minutes(4)).The("node.silent", 5)));
+    }
+
+    [Fact]
+    public void WithoutAProtocolACyclicIdentifierThatStopsIsAWarning()
+    {
+        Replayed replayed = Of(Library(new NodeHang(5) { Start = Minutes(3) }), Minutes(5), null, "--protocol", "none");
+        JsonElement silent = replayed.The("node.silent");
+        Assert.Equal("0x705", silent.GetProperty("id").GetString());
+        Assert.Equal("warning", Severity(silent));
+    }
+}
