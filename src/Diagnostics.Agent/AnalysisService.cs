@@ -92,8 +92,12 @@ internal sealed partial class AnalysisService : BackgroundService
 
     private void Tick()
     {
+        // A live source says once a second that time goes on, traffic or not. Where it no longer does, its reader is dead, and so is the watchdog's food.
+        bool isFlowing = _source.Kind != "live";
         if (_source.Now is { } now)
         {
+            isFlowing |= now != _lastTick;
+
             // If the process itself was starved or suspended, silence in that time is not the bus's fault.
             if (_source.Kind == "live" && _lastTick is { } last && now - last > Limits.AgentLate)
             {
@@ -114,7 +118,10 @@ internal sealed partial class AnalysisService : BackgroundService
             _history?.Enqueue(batch);
         }
 
-        _watchdog.OnTick();
+        if (isFlowing)
+        {
+            _watchdog.OnTick();
+        }
     }
 
     [LoggerMessage(10, LogLevel.Information, "listening: {Kind} {Source}")]

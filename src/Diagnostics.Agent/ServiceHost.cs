@@ -55,7 +55,7 @@ internal static class ServiceHost
         if (settings.LogDirectory is { } directory)
         {
             builder.Services.AddSingleton(services => new HistoryWriter(
-                () => HistoryLog.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow())),
+                isDamaged => HistoryLog.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), isDamaged),
                 state,
                 context.Clock,
                 services.GetRequiredService<ILogger<HistoryWriter>>()));
@@ -78,15 +78,15 @@ internal static class ServiceHost
             services.GetRequiredService<ILogger<PageService>>()));
 
         using IHost host = builder.Build();
+
+        // Asked for now: the host takes its services with it when it ends.
+        AnalysisService analysis = host.Services.GetServices<IHostedService>().OfType<AnalysisService>().Single();
         await host.RunAsync(cancellation).ConfigureAwait(false);
 
         // A bug in the analysis must not look like a good end: systemd restarts what fails.
-        foreach (AnalysisService analysis in host.Services.GetServices<IHostedService>().OfType<AnalysisService>())
+        if (analysis.ExecuteTask is { IsFaulted: true } failed)
         {
-            if (analysis.ExecuteTask is { IsFaulted: true } failed)
-            {
-                await failed.ConfigureAwait(false);
-            }
+            await failed.ConfigureAwait(false);
         }
 
         return CommandLine.Done;

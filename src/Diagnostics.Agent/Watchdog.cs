@@ -4,7 +4,7 @@ using Microsoft.Extensions.Hosting.Systemd;
 namespace Diagnostics.Agent;
 
 /// <summary>
-/// Tells systemd that the analysis is alive. Called from the analysis loop after a tick and from nowhere else: where frames and ticks stop flowing, it isn't fed,
+/// Tells systemd that the analysis is alive. Called from the analysis loop after a tick that moved time on, and from nowhere else: where frames and ticks stop flowing, it isn't fed,
 /// and systemd restarts the service. sd_watchdog_enabled(3) advises half of WATCHDOG_USEC; a third leaves room for a late tick.
 /// </summary>
 internal sealed class Watchdog

@@ -18,7 +18,7 @@ public static class DemoSite
         Faults =
         [
             new WornContact(5, 1, 2.5) { Start = TimeSpan.FromMinutes(20) },
-            new BadDrop(9, 2e-3) { Start = TimeSpan.FromMinutes(45) },
+            new BadDrop(9, 1.2e-3) { Start = TimeSpan.FromMinutes(45) },
             new NodeWithoutPower(13) { Start = TimeSpan.FromMinutes(95) },
             new DuplicateAddress(7) { Start = TimeSpan.FromMinutes(150), Oscillator = new(37) },
             new EmergencyReport(12) { Start = TimeSpan.FromMinutes(185), End = TimeSpan.FromMinutes(200) },

@@ -159,6 +159,9 @@ public sealed record ChildrenPlay(IReadOnlyList<int> Nodes) : Fault;
 
 // ---- our own side ------------------------------------------------------------------------------------------------
 
+/// <summary>Our clip came off the cable.</summary>
+public sealed record AdapterUnplugged : Fault;
+
 /// <summary>The observer's clock steps forwards.</summary>
 public sealed record ClockStep(TimeSpan By) : Fault;
 

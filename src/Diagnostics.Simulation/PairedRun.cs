@@ -8,13 +8,19 @@ public sealed class PairedRun
     private static readonly TimeSpan Slice = TimeSpan.FromMilliseconds(100);
 
     private readonly (SiteSimulation Simulation, Held Held)[] _parts;
+    private Instant _last = Instant.MinValue;
 
-    /// <exception cref="ArgumentException">Two sites use the same interface index.</exception>
+    /// <exception cref="ArgumentException">Two sites use the same interface index, or their stamps come from clocks that differ: one host stamps all its interfaces by one clock.</exception>
     public PairedRun(params IReadOnlyList<SiteSimulation> simulations)
     {
         if (simulations.Select(simulation => simulation.Site.Observer.Interface).Distinct().Count() != simulations.Count)
         {
             throw new ArgumentException("Each site needs an interface index of its own.", nameof(simulations));
+        }
+
+        if (simulations.Select(simulation => simulation.Site.Observer.PartsPerMillion).Distinct().Count() > 1)
+        {
+            throw new ArgumentException("All interfaces of a host are stamped by one clock.", nameof(simulations));
         }
 
         _parts = [.. simulations.Select(simulation => (simulation, new Held()))];
@@ -38,7 +44,7 @@ public sealed class PairedRun
                 simulation.Step(step);
             }
 
-            // A stamp may run ahead of true time by a frame, the clock's deviation and its jitter, so the last slice stays held.
+            // The next frame of another site may bear a stamp that is earlier by the jitter, so the last slice stays held.
             Instant ready = done < duration ? _parts.Min(part => part.Simulation.Now) - Slice : new(long.MaxValue);
             HandOver(sink, ready);
         }
@@ -69,7 +75,9 @@ public sealed class PairedRun
             }
             else
             {
-                sink.OnFrame(next.Frame);
+                CanFrame frame = next.Frame;
+                _last = frame.Time = Instant.Max(_last, frame.Time);
+                sink.OnFrame(frame);
             }
         }
     }

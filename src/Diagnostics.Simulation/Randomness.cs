@@ -3,7 +3,8 @@ using System.Numerics;
 namespace Diagnostics.Simulation;
 
 /// <summary>
-/// A seeded stream of chance that gives the same numbers on every machine and runtime (xoshiro256** by Blackman and Vigna, seeded by SplitMix64).
+/// A seeded stream of chance (xoshiro256** by Blackman and Vigna, seeded by SplitMix64). The integers are the same everywhere; logarithms and cosines are
+/// the platform's, so another processor family may round a draw differently.
 /// Each part of a site draws from a stream of its own, so that adding a fault doesn't change what the people do.
 /// </summary>
 internal sealed class Randomness

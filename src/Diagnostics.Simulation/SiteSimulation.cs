@@ -16,7 +16,7 @@ namespace Diagnostics.Simulation;
 /// </code>
 /// or, for a live demo: <c>simulation.Attach(sink)</c> once, then <c>simulation.Step(TimeSpan.FromMilliseconds(100))</c> as real time passes.
 /// <para>The first call hands over <see cref="InterfaceFacts"/>. Stamps begin at <see cref="Site.Start"/>. Sites: <see cref="WrenfieldLibrary"/>,
-/// <see cref="RandomSite"/>, <see cref="DemoSite"/>; what can happen to them: the records derived from <see cref="Fault"/>.</para>
+/// <see cref="RandomSite"/>, <see cref="DemoSite"/>; what can happen to them: the records derived from <see cref="Fault"/>, or drawn by <see cref="RandomFault"/>.</para>
 /// </summary>
 public sealed class SiteSimulation
 {

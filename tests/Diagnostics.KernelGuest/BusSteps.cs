@@ -5,14 +5,14 @@ using Diagnostics.Agent.Buses;
 namespace Diagnostics.KernelGuest;
 
 /// <summary>What happens inside the guest for the tests of the bus reader. It judges nothing: the tests outside do.</summary>
-internal sealed class BusSteps(TextWriter output)
+public sealed class BusSteps(TextWriter output)
 {
     /// <summary>Frames of a burst: far more than the smallest receive buffer holds (the kernel's minimum is 2,304 bytes), and quickly sent.</summary>
-    internal const int Burst = 400;
+    public const int Burst = 400;
 
     private static readonly TimeSpan Moment = TimeSpan.FromMilliseconds(200);
 
-    internal void RunAll()
+    public void RunAll()
     {
         Traffic();
         Appearing();
@@ -81,14 +81,18 @@ internal sealed class BusSteps(TextWriter output)
             Note("overflow", "probe", "");
             listening.Await(heard => heard.Name == "KernelDropped", 1, TimeSpan.FromMilliseconds(600));
         }
+
+        Finish(sender, listening);
     }
 
     private void QueueOverflow()
     {
         const int Frames = 3 * FrameBatch.Capacity;
-        using Listening listening = new("queue", output, ["vcan0"], capacity: 1, paused: true);
+        using Listening listening = new("queue", output, ["vcan0"], capacity: 1);
+        AwaitReading("vcan0", listening, 0);
+        listening.Pause();
         using FrameSender sender = new("vcan0");
-        for (int i = 0; i < 100 && listening.FramesDropped == 0; i++)
+        for (int i = 0; i < 20 && listening.FramesDropped == 0; i++)
         {
             for (int j = 0; j < Frames; j++)
             {
@@ -102,9 +106,12 @@ internal sealed class BusSteps(TextWriter output)
         listening.Continue();
         for (int i = 0; i < 20 && listening.Count(heard => heard.Name == "QueueDropped") == 0; i++)
         {
-            sender.Send(0x323, []);
+            sender.Send(0x322, []);
+            Note("queue", "sent", 1);
             listening.Await(heard => heard.Name == "QueueDropped", 1, Moment);
         }
+
+        Finish(sender, listening);
     }
 
     private void Adapter()
@@ -181,6 +188,13 @@ internal sealed class BusSteps(TextWriter output)
         listening.Await(heard => heard.Name == "ClockStep", 2);
         sender.Send(0x003, []);
         listening.Await(heard => heard.Id == "0x003");
+    }
+
+    /// <summary>A last frame (0x7FD): when it is heard, everything that was sent before it has been heard or told as lost.</summary>
+    private static void Finish(FrameSender sender, Listening listening)
+    {
+        sender.Send(0x7FD, []);
+        listening.Await(heard => heard.Id == "0x7FD");
     }
 
     /// <summary>Sends probes (0x7FE) until one is heard.</summary>

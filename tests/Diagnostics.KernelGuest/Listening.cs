@@ -13,20 +13,15 @@ internal sealed class Listening : IFrameSink, IDisposable
     private readonly List<Observation> _heard = [];
     private readonly BusQueue _queue;
     private readonly SocketCanSource _source;
-    private readonly ManualResetEventSlim _paused = new(initialState: true);
+    private readonly ManualResetEventSlim _running = new(initialState: true);
     private readonly Task _consumer;
 
-    internal Listening(string step, TextWriter output, IReadOnlyList<string> interfaces, SocketCanOptions? options = null, int capacity = BusQueue.DefaultCapacity, bool paused = false)
+    internal Listening(string step, TextWriter output, IReadOnlyList<string> interfaces, SocketCanOptions? options = null, int capacity = BusQueue.DefaultCapacity)
     {
         _step = step;
         _output = output;
         _queue = new(WhenFull.Count, capacity);
         _source = new(interfaces, _queue, options);
-        if (paused)
-        {
-            _paused.Reset();
-        }
-
         _consumer = Task.Run(Consume);
         _source.Start();
     }
@@ -41,7 +36,10 @@ internal sealed class Listening : IFrameSink, IDisposable
         }
     }
 
-    internal void Continue() => _paused.Set();
+    /// <summary>The consumer stops before its next batch.</summary>
+    internal void Pause() => _running.Reset();
+
+    internal void Continue() => _running.Set();
 
     /// <summary>Waits until something was heard; false after ten seconds, which the test outside then sees as missing.</summary>
     internal bool Await(Func<Observation, bool> which, int count = 1) => Await(which, count, Patience);
@@ -96,7 +94,7 @@ internal sealed class Listening : IFrameSink, IDisposable
 
     public void Dispose()
     {
-        _paused.Set();
+        _running.Set();
         _source.Dispose();
         _consumer.GetAwaiter().GetResult();
         _source.Completion.GetAwaiter().GetResult();
@@ -112,7 +110,7 @@ internal sealed class Listening : IFrameSink, IDisposable
     {
         while (await _queue.ReadAsync() is { } batch)
         {
-            _paused.Wait();
+            _running.Wait();
             batch.DrainTo(this);
             _queue.Recycle(batch);
         }

@@ -12,7 +12,10 @@ switch (args)
         }
 
         return 0;
+    case ["program", string program]:
+        ProgramSteps.RunAll(program);
+        return 0;
     default:
-        Console.Error.WriteLine("modules PATH… | bus FILE");
+        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH");
         return 2;
 }

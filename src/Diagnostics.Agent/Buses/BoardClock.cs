@@ -2,13 +2,6 @@ using Diagnostics.Can;
 
 namespace Diagnostics.Agent.Buses;
 
-/// <summary>What a reading of the clocks found out.</summary>
-/// <param name="SteppedNanoseconds">By how much the wall clock was set (positive = forward), or 0.</param>
-/// <param name="LateNanoseconds">How long nothing was read because the agent was late or the board slept, or 0.</param>
-/// <param name="Since">The reading before, on the time line.</param>
-/// <param name="Now">This reading, on the time line.</param>
-public readonly record struct ClockReading(long SteppedNanoseconds, long LateNanoseconds, Instant Since, Instant Now);
-
 /// <summary>
 /// Turns the kernel's wall-clock stamps into a time line that never jumps.
 /// Intuition: a small board without a clock battery starts with a wrong date and gets the right one minutes later from the network; the kernel
@@ -21,7 +14,7 @@ public readonly record struct ClockReading(long SteppedNanoseconds, long LateNan
 /// </summary>
 public sealed class BoardClock
 {
-    /// <summary>A jump of the difference beyond this is a step. 50 ms: a hundred times what slewing can do in a second; the pause between reading the two clocks is far less.</summary>
+    /// <summary>A jump of the difference beyond this is a step. 50 ms: a hundred times what slewing can do in a second, and far more than the pause between reading the two clocks, which the caller keeps short.</summary>
     public static readonly TimeSpan StepLimit = TimeSpan.FromMilliseconds(50);
 
     /// <summary>Two readings further apart mean that the agent was late; readings are due every half second.</summary>

@@ -30,11 +30,7 @@ public sealed class BusQueue : IFrameSink
     private readonly WhenFull _whenFull;
     private readonly CancellationToken _stop;
     private FrameBatch _current = new();
-    private Instant _lastOffered = Instant.MinValue;
     private long _framesDropped;
-    private long _waitingDrops;
-    private Instant _dropStart;
-    private Instant _dropEnd;
 
     /// <param name="whenFull">What the source does when the analysis can't keep up.</param>
     /// <param name="capacity">Batches that may wait, at least 1.</param>
@@ -69,7 +65,6 @@ public sealed class BusQueue : IFrameSink
             _current.TryAdd(in frame);
         }
 
-        _lastOffered = frame.Time;
         FlushWhenFull();
     }
 
@@ -180,32 +175,19 @@ public sealed class BusQueue : IFrameSink
         }
     }
 
-    private void Renew()
-    {
-        _current = _free.Reader.TryRead(out FrameBatch? used) ? used : new FrameBatch();
-        if (_waitingDrops > 0)
-        {
-            NotSeen lost = new(NotSeenKind.QueueDropped, NotSeen.AllInterfaces, _dropStart, _dropEnd, _waitingDrops, "the analysis could not keep up with the bus");
-            _waitingDrops = 0;
-            _current.AddNotSeen(in lost);
-        }
-    }
+    private void Renew() => _current = _free.Reader.TryRead(out FrameBatch? used) ? used : new FrameBatch();
 
     private void DropFrames()
     {
-        int dropped = _current.Count;
-        if (dropped > 0)
+        ReadOnlySpan<CanFrame> frames = _current.Frames;
+        if (frames.IsEmpty)
         {
-            if (_waitingDrops == 0)
-            {
-                _dropStart = _current.Frames[0].Time;
-            }
-
-            _dropEnd = _lastOffered;
-            _waitingDrops += dropped;
-            Interlocked.Add(ref _framesDropped, dropped);
+            return;
         }
 
+        NotSeen lost = new(NotSeenKind.QueueDropped, NotSeen.AllInterfaces, frames[0].Time, frames[^1].Time, frames.Length, "the analysis could not keep up with the bus");
+        Interlocked.Add(ref _framesDropped, frames.Length);
         _current.ForgetFrames();
+        _current.AddNotSeen(in lost);
     }
 }

@@ -88,7 +88,7 @@ internal sealed unsafe class CanSocket : IDisposable
         {
             _parts[i].Start = _frames + (i * FrameRoom);
             _parts[i].Length = FrameRoom;
-            _slots[i] = new()
+            _slots[i].Header = new()
             {
                 Parts = _parts + i,
                 PartCount = 1,
@@ -117,9 +117,9 @@ internal sealed unsafe class CanSocket : IDisposable
         new(_frames + (message * FrameRoom), (int)Math.Min(_slots[message].Received, FrameRoom));
 
     internal ReadOnlySpan<byte> ControlBytes(int message) =>
-        new(_slots[message].Control, (int)Math.Min(_slots[message].ControlLength, ReceivedMessage.ControlCapacity));
+        new(_slots[message].Header.Control, (int)Math.Min(_slots[message].Header.ControlLength, ReceivedMessage.ControlCapacity));
 
-    internal int MessageFlags(int message) => _slots[message].Flags;
+    internal int MessageFlags(int message) => _slots[message].Header.Flags;
 
     public void Dispose()
     {

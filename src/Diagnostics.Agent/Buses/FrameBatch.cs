@@ -89,11 +89,6 @@ public sealed class FrameBatch
     /// <summary>Forgets the frames, keeps the remarks: those are never lost for want of room in the queue.</summary>
     internal void ForgetFrames()
     {
-        if (Count == 0 && _framesForgotten)
-        {
-            return;
-        }
-
         Count = 0;
         _framesForgotten = true;
         Remark[] kept = [.. _remarks];

@@ -8,7 +8,8 @@ namespace Diagnostics.Agent.Buses;
 /// Rule: offset = the smallest (kernel − controller) lately; it may creep upwards by 200 ppm of the passing time (two bad crystals of 100 ppm
 /// each) so that drift either way is followed. A stamp that would lie more than 250 ms before the kernel's, or after it, is not believed: the
 /// kernel's counts. Eight such in a row mean a clock that was set anew: start again.
-/// Pure, one per interface. From memory: no published source gives these limits; they are this project's own.
+/// Pure, one per interface. The kernel's stamps are given on the time line of <see cref="BoardClock"/>, so that a wall clock that is set doesn't
+/// look like a controller's jump. No published source gives these limits; they are this project's own.
 /// </summary>
 internal sealed class HardwareClock
 {
@@ -23,7 +24,7 @@ internal sealed class HardwareClock
     /// <summary>Frames whose controller stamp was not believed.</summary>
     internal long Refused { get; private set; }
 
-    /// <summary>The best wall-clock time of a frame, nanoseconds, from both of its stamps; never later than the kernel's.</summary>
+    /// <summary>The best time of a frame on the line, nanoseconds, from both of its stamps; never later than the kernel's.</summary>
     internal long Best(long kernelStamp, long controllerStamp)
     {
         long difference = kernelStamp - controllerStamp;

@@ -17,9 +17,6 @@ public enum ControlModes : uint
     FlexibleNonIso = 0x80,
 }
 
-/// <summary>What the driver has counted since it was loaded; linux/can/netlink.h, struct can_device_stats.</summary>
-public sealed record ControllerCounts(uint BusErrors, uint ErrorWarnings, uint ErrorPassives, uint BusOffs, uint ArbitrationsLost, uint Restarts);
-
 /// <summary>
 /// What the kernel says of one network interface, as it says it: a state that contradicts the counters is passed on, never "corrected",
 /// because which of the two a driver gets wrong differs from driver to driver. Null = not said.

@@ -33,8 +33,6 @@ internal static unsafe partial class LinuxCalls
     internal const int IndexOfInterface = 0x8933;
 
     internal const short PollIn = 0x001;
-    internal const short PollError = 0x008;
-    internal const short PollHangUp = 0x010;
 
     internal const int MessageDontWait = 0x40;
 
@@ -77,6 +75,31 @@ internal static unsafe partial class LinuxCalls
             : throw new SystemCallException("clock_gettime", "clock", Marshal.GetLastPInvokeError());
     }
 
+    /// <summary>
+    /// The wall clock and the time since boot of one moment. On a busy board a thread may be put aside between the two readings, which would
+    /// look like a clock that was set: so the wall clock is read between two readings of the other, until those lie close together.
+    /// </summary>
+    internal static (long Wall, long SinceBoot) NowOfBoth()
+    {
+        const int Attempts = 8;
+        const long CloseNanoseconds = 1_000_000;
+        (long Wall, long SinceBoot) best = default;
+        long narrowest = long.MaxValue;
+        for (int i = 0; i < Attempts && narrowest > CloseNanoseconds; i++)
+        {
+            long before = Now(ClockBoottime);
+            long wall = Now(ClockRealtime);
+            long width = Now(ClockBoottime) - before;
+            if (width < narrowest)
+            {
+                narrowest = width;
+                best = (wall, before + (width / 2));
+            }
+        }
+
+        return best;
+    }
+
     /// <summary>struct timespec: two longs of the machine's word size.</summary>
     internal struct TimeSpecification
     {
@@ -99,8 +122,8 @@ internal static unsafe partial class LinuxCalls
         internal nuint Length;
     }
 
-    /// <summary>struct mmsghdr: a struct msghdr and the number of bytes received.</summary>
-    internal struct MessageSlot
+    /// <summary>struct msghdr; on 64-bit machines its end is padded to 56 bytes.</summary>
+    internal struct MessageHeader
     {
         internal byte* Name;
         internal uint NameLength;
@@ -109,6 +132,12 @@ internal static unsafe partial class LinuxCalls
         internal byte* Control;
         internal nuint ControlLength;
         internal int Flags;
+    }
+
+    /// <summary>struct mmsghdr: a header and the number of bytes received; 64 bytes on 64-bit machines.</summary>
+    internal struct MessageSlot
+    {
+        internal MessageHeader Header;
         internal uint Received;
     }
 }

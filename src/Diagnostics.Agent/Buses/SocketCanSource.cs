@@ -32,6 +32,10 @@ public sealed class SocketCanSource : IDisposable
     /// <summary>Changes of a controller's state and counters are not announced by the kernel, so they are asked for.</summary>
     private const long AskNanoseconds = 5_000_000_000;
 
+    private const string Missing = "the interface does not exist";
+    private const string Removed = "the interface was removed";
+    private const string Down = "the interface is down";
+
     private readonly BusQueue _queue;
     private readonly SocketCanOptions _options;
     private readonly ILogger _logger;
@@ -43,6 +47,7 @@ public sealed class SocketCanSource : IDisposable
     private BoardClock? _clock;
     private Instant _latest = Instant.MinValue;
     private long _damaged;
+    private bool _started;
     private int _disposed;
 
     /// <param name="interfaces">Names such as "can0"; their order gives <see cref="CanFrame.Interface"/>.</param>
@@ -71,7 +76,11 @@ public sealed class SocketCanSource : IDisposable
     /// <summary>Messages from the kernel that were no frame, since the start. May be read from any thread.</summary>
     public long DamagedMessages => Interlocked.Read(ref _damaged);
 
-    public void Start() => _thread.Start();
+    public void Start()
+    {
+        _thread.Start();
+        _started = true;
+    }
 
     /// <summary>Stops the reader and waits for it.</summary>
     public void Dispose()
@@ -82,9 +91,14 @@ public sealed class SocketCanSource : IDisposable
         }
 
         _wake.Signal();
-        if (_thread.IsAlive)
+        if (_started)
         {
             _thread.Join();
+        }
+        else
+        {
+            _queue.Complete();
+            _completion.SetResult();
         }
 
         _wake.Dispose();
@@ -117,12 +131,13 @@ public sealed class SocketCanSource : IDisposable
 
     private void Read()
     {
-        _clock = new(LinuxCalls.Now(LinuxCalls.ClockRealtime), LinuxCalls.Now(LinuxCalls.ClockBoottime));
+        (long wall, long sinceBoot) = LinuxCalls.NowOfBoth();
+        _clock = new(wall, sinceBoot);
         Instant now = _clock.Now;
         foreach (Slot slot in _slots)
         {
             slot.NotReadSince = now;
-            slot.Why = "the interface does not exist";
+            slot.Why = Missing;
             _queue.OnInterface(slot.Index, new(slot.Name));
         }
 
@@ -168,7 +183,9 @@ public sealed class SocketCanSource : IDisposable
                     TellNotRead(slot);
                 }
 
-                _queue.OnTick(Instant.Max(now, _latest));
+                // A controller's stamp may lead to a time a little before the kernel's: it must not lie before a tick that was told.
+                _latest = Instant.Max(now, _latest);
+                _queue.OnTick(_latest);
                 nextTick = now + TimeSpan.FromTicks(TickNanoseconds / 100);
             }
             else
@@ -208,7 +225,8 @@ public sealed class SocketCanSource : IDisposable
 
     private void ReadClock()
     {
-        ClockReading reading = _clock!.Read(LinuxCalls.Now(LinuxCalls.ClockRealtime), LinuxCalls.Now(LinuxCalls.ClockBoottime));
+        (long wall, long sinceBoot) = LinuxCalls.NowOfBoth();
+        ClockReading reading = _clock!.Read(wall, sinceBoot);
         if (reading.LateNanoseconds != 0)
         {
             Tell(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
@@ -371,7 +389,8 @@ public sealed class SocketCanSource : IDisposable
             }
             else
             {
-                Said(slot, "the interface does not exist");
+                // Its removal may be seen here before it is heard of.
+                Said(slot, slot.Told is null ? Missing : Removed);
                 slot.WentDown |= slot.Socket is not null;
             }
         }
@@ -389,7 +408,7 @@ public sealed class SocketCanSource : IDisposable
 
         if (link.IsRemoved || !link.IsCan || !link.IsUp)
         {
-            Said(slot, link.IsRemoved ? "the interface was removed" : !link.IsCan ? "the interface is not a CAN interface" : "the interface is down");
+            Said(slot, link.IsRemoved ? Removed : !link.IsCan ? "the interface is not a CAN interface" : Down);
             slot.WentDown |= slot.Socket is not null;
         }
 
@@ -424,6 +443,13 @@ public sealed class SocketCanSource : IDisposable
 
     private void Open(Slot slot, LinkFacts link)
     {
+        bool first = slot.OpenedAt == Instant.MinValue && slot.NotReadSince == _clock!.Now;
+        if (!first)
+        {
+            // Before it is opened: a frame that arrives right after must not lie in the time that is told as not seen.
+            ReadClock();
+        }
+
         try
         {
             slot.Socket = CanSocket.Open(slot.Name, _options.ReceiveBufferBytes);
@@ -434,10 +460,8 @@ public sealed class SocketCanSource : IDisposable
             return;
         }
 
-        bool first = slot.OpenedAt == Instant.MinValue && slot.NotReadSince == _clock!.Now;
         if (!first)
         {
-            ReadClock();
             TellNotRead(slot);
             _logger.LogInformation("{Interface} is being read", slot.Name);
         }
@@ -475,7 +499,7 @@ public sealed class SocketCanSource : IDisposable
                 slot.NotReadSince = Instant.Max(_clock!.Now, slot.LastFrame);
                 if (slot.Why.Length == 0)
                 {
-                    Said(slot, "the interface is down");
+                    Said(slot, Down);
                 }
             }
         }

@@ -8,12 +8,10 @@ namespace Diagnostics.Agent.Buses;
 /// </summary>
 public sealed class SystemCallException : IOException
 {
-    internal const int PermissionDenied = 1;
     internal const int InterruptedCall = 4;
     internal const int TryAgain = 11;
     internal const int NoSuchDevice = 19;
     internal const int NetworkDown = 100;
-    internal const int NoBufferSpace = 105;
 
     internal SystemCallException(string call, string subject, int errorNumber)
         : base(Describe(call, subject, errorNumber)) => ErrorNumber = errorNumber;

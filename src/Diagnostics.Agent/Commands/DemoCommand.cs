@@ -1,3 +1,6 @@
+using System.Net;
+using System.Net.Sockets;
+
 namespace Diagnostics.Agent.Commands;
 
 /// <summary>The service on a simulated site: no hardware, nothing kept unless a directory is named.</summary>
@@ -19,7 +22,22 @@ internal sealed class DemoCommand : ICommand
         }
 
         AgentSettings settings = AgentSettingsReader.FromOptions(arguments, context.Environment);
+        RefuseTakenPort(settings.Port);
         using IBusSource source = context.Sources.Simulated(context.Clock);
         return await ServiceHost.RunAsync(settings, source, context, cancellation).ConfigureAwait(false);
+    }
+
+    /// <summary>The service goes on without its page and tries again; a demo without its page shows nothing.</summary>
+    private static void RefuseTakenPort(int port)
+    {
+        try
+        {
+            using TcpListener probe = new(IPAddress.Loopback, port);
+            probe.Start();
+        }
+        catch (SocketException problem)
+        {
+            throw new SettingException("port", $"port {port} can't be used ({problem.Message.TrimEnd('.')})", "end the program that uses it, or choose another with --port");
+        }
     }
 }

@@ -15,6 +15,9 @@ internal interface IBusSource : IDisposable
     /// <summary>What the report calls it: the interfaces, the file, the invented site.</summary>
     string Name { get; }
 
+    /// <summary>What a reader should know about how the source was read, as whole sentences; complete once it has ended.</summary>
+    IReadOnlyList<string> Remarks => [];
+
     /// <summary>An as-built record that comes with the source; one that the user gives wins. Null for all but the simulated site.</summary>
     AsBuiltRecord? Site => null;
 

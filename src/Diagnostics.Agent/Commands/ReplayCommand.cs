@@ -41,6 +41,11 @@ internal sealed class ReplayCommand : ICommand
             cancellation.ThrowIfCancellationRequested();
         }
 
+        foreach (string remark in source.Remarks)
+        {
+            context.PrintError($"note: {SettingException.OneLine(remark)}\n");
+        }
+
         Report report = analyzer.Snapshot();
         if (arguments.Options.TryGetValue("--html", out string? file))
         {

@@ -56,8 +56,9 @@ internal sealed class HistoryLog : IHistory
     /// <param name="directory">Made where it is missing.</param>
     /// <param name="capBytes">Largest size of the file.</param>
     /// <param name="now">Names a damaged file that has to be set aside.</param>
+    /// <param name="isDamaged">The file proved damaged in use: it is set aside without another try.</param>
     /// <exception cref="HistoryException">The directory can't be used, or the file is of a newer program.</exception>
-    public static HistoryLog Open(string directory, long capBytes, Instant now)
+    public static HistoryLog Open(string directory, long capBytes, Instant now, bool isDamaged = false)
     {
         string path = Path.Combine(directory, FileName);
         try
@@ -65,7 +66,7 @@ internal sealed class HistoryLog : IHistory
             Directory.CreateDirectory(directory);
             try
             {
-                return OpenFile(path, capBytes, null);
+                return OpenFile(path, capBytes, isDamaged && File.Exists(path) ? MoveAside(path, now) : null);
             }
             catch (Exception problem) when (IsDamage(problem) && File.Exists(path))
             {
@@ -73,7 +74,7 @@ internal sealed class HistoryLog : IHistory
                 return OpenFile(path, capBytes, aside);
             }
         }
-        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or LiteException)
+        catch (Exception problem) when (problem is not HistoryException)
         {
             throw new HistoryException($"The log in '{directory}' can't be opened ({problem.Message.TrimEnd('.')}).", problem);
         }
@@ -106,15 +107,15 @@ internal sealed class HistoryLog : IHistory
             }
             catch
             {
-                _database.Rollback();
+                RollBack();
                 throw;
             }
 
             _database.Checkpoint();
         }
-        catch (Exception problem) when (IsDamage(problem) || problem is IOException or UnauthorizedAccessException)
+        catch (Exception problem) when (problem is not HistoryException)
         {
-            throw new HistoryException($"The log can't be written ({problem.Message.TrimEnd('.')}).", problem);
+            throw new HistoryException($"The log can't be written ({problem.Message.TrimEnd('.')}).", problem) { IsDamage = IsDamage(problem) };
         }
     }
 
@@ -170,7 +171,17 @@ internal sealed class HistoryLog : IHistory
         return events;
     });
 
-    public void Dispose() => _database.Dispose();
+    /// <summary>Closing a damaged file trips as well; there is nothing more to save then.</summary>
+    public void Dispose()
+    {
+        try
+        {
+            _database.Dispose();
+        }
+        catch (Exception problem) when (problem is not OutOfMemoryException)
+        {
+        }
+    }
 
     private static HistoryLog OpenFile(string path, long capBytes, string? setAside)
     {
@@ -218,12 +229,18 @@ internal sealed class HistoryLog : IHistory
         }
     }
 
-    /// <summary>LiteDB meets a damaged file with whatever its code trips over, so each of these counts as damage; those of the system don't.</summary>
-    private static bool IsDamage(Exception problem) =>
-        problem is not (HistoryException or UnauthorizedAccessException or OutOfMemoryException or IOException and not EndOfStreamException)
-        && problem is LiteException or InvalidCastException or InvalidOperationException or ArgumentException or IndexOutOfRangeException
-            or NullReferenceException or EndOfStreamException or KeyNotFoundException or FormatException or OverflowException or NotSupportedException
-            or System.Text.Json.JsonException or System.Security.Cryptography.CryptographicException;
+    /// <summary>
+    /// LiteDB meets a damaged file with whatever its code trips over (seen: NotImplementedException, InvalidCastException), so everything counts as damage
+    /// but what the system says, what we say, and a file that is full.
+    /// </summary>
+    private static bool IsDamage(Exception problem) => problem switch
+    {
+        HistoryException or UnauthorizedAccessException => false,
+        LiteException { ErrorCode: LiteException.FILE_SIZE_EXCEEDED } => false,
+        EndOfStreamException => true,
+        IOException => false,
+        _ => true,
+    };
 
     private static string MoveAside(string path, Instant now)
     {
@@ -246,15 +263,27 @@ internal sealed class HistoryLog : IHistory
         return aside;
     }
 
+    /// <summary>What went wrong first is what is told.</summary>
+    private void RollBack()
+    {
+        try
+        {
+            _database.Rollback();
+        }
+        catch (Exception problem) when (problem is not OutOfMemoryException)
+        {
+        }
+    }
+
     private static T Reading<T>(Func<T> read)
     {
         try
         {
             return read();
         }
-        catch (Exception problem) when (IsDamage(problem) || problem is IOException)
+        catch (Exception problem) when (problem is not HistoryException)
         {
-            throw new HistoryException($"The log can't be read ({problem.Message.TrimEnd('.')}).", problem);
+            throw new HistoryException($"The log can't be read ({problem.Message.TrimEnd('.')}).", problem) { IsDamage = IsDamage(problem) };
         }
     }
 

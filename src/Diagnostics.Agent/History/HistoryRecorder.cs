@@ -29,7 +29,9 @@ internal sealed class HistoryRecorder
         if (isNewMinute)
         {
             Instant start = new(_minute!.Value * NanosecondsPerMinute);
-            rows = minute > _minute ? _meter.Close(report, start, 60) : [];
+
+            // Usually one minute; more where snapshots are further apart, as in the demo, which runs faster than life.
+            rows = minute > _minute ? _meter.Close(report, start, (minute - _minute.Value) * 60.0) : [];
         }
         else
         {

@@ -19,17 +19,17 @@ internal sealed partial class HistoryWriter : BackgroundService
     private readonly Channel<HistoryBatch> _queue = Channel.CreateBounded<HistoryBatch>(
         new BoundedChannelOptions(Limits.HistoryQueue) { SingleReader = true, SingleWriter = true, FullMode = BoundedChannelFullMode.Wait });
 
-    private readonly Func<IHistory> _open;
+    private readonly Func<bool, IHistory> _open;
     private readonly AgentState _state;
     private readonly TimeProvider _clock;
     private readonly ILogger<HistoryWriter> _logger;
     private long _lost;
 
-    /// <param name="open">Opens the log; may throw <see cref="HistoryException"/>.</param>
+    /// <param name="open">Opens the log, where true setting a damaged one aside first; may throw <see cref="HistoryException"/>.</param>
     /// <param name="state">Where troubles are shown and earlier rows are put.</param>
     /// <param name="clock">For labels and for trying again.</param>
     /// <param name="logger">The journal.</param>
-    public HistoryWriter(Func<IHistory> open, AgentState state, TimeProvider clock, ILogger<HistoryWriter> logger)
+    public HistoryWriter(Func<bool, IHistory> open, AgentState state, TimeProvider clock, ILogger<HistoryWriter> logger)
     {
         _open = open;
         _state = state;
@@ -74,7 +74,7 @@ internal sealed partial class HistoryWriter : BackgroundService
         bool isFirst = true;
         try
         {
-            if (TryOpen(out history))
+            if (TryOpen(isDamaged: false, out history))
             {
                 ShowEarlier(history!);
                 isFirst = false;
@@ -89,7 +89,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                 if (history is null && (failedAt is not { } at || _clock.GetElapsedTime(at) >= Limits.RetryPart))
                 {
                     failedAt = _clock.GetTimestamp();
-                    if (TryOpen(out history))
+                    if (TryOpen(isDamaged: false, out history))
                     {
                         if (isFirst)
                         {
@@ -119,6 +119,11 @@ internal sealed partial class HistoryWriter : BackgroundService
                     history.Dispose();
                     history = null;
                     failedAt = _clock.GetTimestamp();
+                    if (problem.IsDamage && TryOpen(isDamaged: true, out history))
+                    {
+                        _state.SetTrouble(Part, Now, null);
+                    }
+
                     continue;
                 }
 
@@ -138,11 +143,11 @@ internal sealed partial class HistoryWriter : BackgroundService
         }
     }
 
-    private bool TryOpen(out IHistory? history)
+    private bool TryOpen(bool isDamaged, out IHistory? history)
     {
         try
         {
-            history = _open();
+            history = _open(isDamaged);
             if (history is HistoryLog { SetAside: { } aside })
             {
                 string text = $"The log could not be read and was set aside as '{aside}'; a new one was begun, so what was known before is not shown here.";

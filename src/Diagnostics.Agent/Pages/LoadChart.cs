@@ -12,7 +12,7 @@ namespace Diagnostics.Agent.Pages;
 internal static class LoadChart
 {
     private const double Width = 400;
-    private const double Height = 246;
+    private const double Height = 252;
     private const double Left = 44;
     private const double Right = 8;
     private const double LoadTop = 22;
@@ -61,7 +61,13 @@ internal static class LoadChart
             : $" {Words.Capital(Verdict.Amount(errors, "error"))} on the wire, most of them ({Words.Count(worst.Errors)}) near {Times.Short(worst.Start, end)}.");
     }
 
-    public static void Draw(HtmlWriter page, BusReport bus, IReadOnlyList<TrafficRow> points, NotSeenReport notSeen, Instant? end)
+    /// <param name="page">Where to.</param>
+    /// <param name="bus">The interface.</param>
+    /// <param name="number">Tells this picture's parts from those of others on the page.</param>
+    /// <param name="points">At least one.</param>
+    /// <param name="notSeen">Gaps of any interface.</param>
+    /// <param name="end">End of the report.</param>
+    public static void Draw(HtmlWriter page, BusReport bus, int number, IReadOnlyList<TrafficRow> points, NotSeenReport notSeen, Instant? end)
     {
         Instant from = points[0].Start;
         Instant to = points[^1].End;
@@ -71,7 +77,7 @@ internal static class LoadChart
         double Y(double load) => LoadBottom - (Math.Clamp(load / top, 0, 1) * (LoadBottom - LoadTop));
 
         page.Add($"<svg class=\"chart\" viewBox=\"0 0 {Width} {Height}\" role=\"img\" aria-label=\"{Describe(points, end)}\">");
-        page.Add($"<defs><pattern id=\"hatch-{bus.Interface}\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\"><path class=\"hatch\" d=\"M0 6 L6 0\"/></pattern></defs>");
+        page.Add($"<defs><pattern id=\"hatch-{number}\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\"><path class=\"hatch\" d=\"M0 6 L6 0\"/></pattern></defs>");
         page.Add($"<text class=\"axis-title\" x=\"{Left}\" y=\"12\">Load, % of what the bus can carry</text>");
         foreach (double part in (double[])[0, 0.5, 1])
         {
@@ -83,7 +89,8 @@ internal static class LoadChart
         {
             double x = X(gap.Start);
             double width = Math.Max(1.5, X(gap.End) - x);
-            page.Add($"<rect class=\"gap\" fill=\"url(#hatch-{bus.Interface})\" x=\"{x}\" y=\"{LoadTop}\" width=\"{width}\" height=\"{ErrorBottom - LoadTop}\"/>");
+            page.Add($"<rect class=\"gap\" fill=\"url(#hatch-{number})\" x=\"{x}\" y=\"{LoadTop}\" width=\"{width}\" height=\"{LoadBottom - LoadTop}\"/>");
+            page.Add($"<rect class=\"gap\" fill=\"url(#hatch-{number})\" x=\"{x}\" y=\"{ErrorTop}\" width=\"{width}\" height=\"{ErrorBottom - ErrorTop}\"/>");
         }
 
         DrawLoad(page, points, X, Y);
@@ -113,7 +120,9 @@ internal static class LoadChart
             }
 
             area += $" L{Fixed(x(run[^1].End))} {Fixed(LoadBottom)} Z";
-            page.Add($"<path class=\"mean\" d=\"{area}\"/><path class=\"peak\" d=\"{peak}\"/>");
+
+            // Numbers of our own making, and longer than text from outside may be.
+            page.Literal($"<path class=\"mean\" d=\"{area}\"/><path class=\"peak\" d=\"{peak}\"/>");
         }
     }
 

@@ -106,19 +106,8 @@ internal static class PageRenderer
     private static void Sight(HtmlWriter page, Report report, Verdict verdict)
     {
         page.Literal("<section class=\"sight\" id=\"sight\"><h2>Can this tool see?</h2>");
-        if (report.Buses.Count == 0)
-        {
-            page.Literal("<p>There is no interface to listen to yet.</p>");
-        }
-        else if (verdict.Sight.Count == 0)
-        {
-            page.Literal("<p><strong>Yes.</strong> Nothing that was sent here was missed on our side.</p>");
-        }
-        else
-        {
-            page.Literal("<p><strong>Only in part.</strong> In these times, silence proves nothing:</p>");
-        }
-
+        (string word, string sentence) = Verdict.SightOf(report, verdict);
+        page.Add($"<p><strong>{word}</strong> {sentence}</p>");
         List(page, verdict.Sight, "missed");
         List(page, verdict.Limits, "limits");
         page.Literal("<ul class=\"buses\">");
@@ -232,7 +221,7 @@ internal static class PageRenderer
     private static void Charts(HtmlWriter page, PageModel model)
     {
         page.Literal("<section class=\"charts\"><h2>How busy, and when errors came</h2>");
-        bool isAny = false;
+        int drawn = 0;
         foreach (BusReport bus in model.Report.Buses)
         {
             IReadOnlyList<History.TrafficRow> points = LoadChart.Points(model.Rows, bus.Interface);
@@ -241,13 +230,12 @@ internal static class PageRenderer
                 continue;
             }
 
-            isAny = true;
             page.Add($"<figure><figcaption>{(model.Report.Buses.Count > 1 ? bus.Interface + ": " : string.Empty)}{LoadChart.Describe(points, model.Report.Source.End)}</figcaption>");
-            LoadChart.Draw(page, bus, points, model.Report.Source.NotSeen, model.Report.Source.End);
+            LoadChart.Draw(page, bus, ++drawn, points, model.Report.Source.NotSeen, model.Report.Source.End);
             page.Literal("<p class=\"legend\"><span class=\"key key-mean\"></span> average <span class=\"key key-peak\"></span> busiest second <span class=\"key key-errors\"></span> errors <span class=\"key key-gap\"></span> not seen</p></figure>");
         }
 
-        if (!isAny)
+        if (drawn == 0)
         {
             page.Add($"<p>The first stretch of {Times.Span(model.RowSeconds)} is not complete yet.</p>");
         }

@@ -77,7 +77,6 @@ internal sealed partial class PageService : BackgroundService
         int port = new Uri(bound.Replace("localhost", "127.0.0.1", StringComparison.Ordinal)).Port;
         string address = $"http://{(_port == 0 ? "127.0.0.1" : "localhost")}:{port}/";
         _state.SetTrouble(Part, Instant.FromDateTime(_clock.GetUtcNow()), null);
-        Serving(address);
         _announce(address);
         await Task.Delay(Timeout.InfiniteTimeSpan, stopping).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
         await application.StopAsync(CancellationToken.None).ConfigureAwait(false);
@@ -168,9 +167,6 @@ internal sealed partial class PageService : BackgroundService
         response.ContentType = "text/plain; charset=utf-8";
         await response.WriteAsync(text + "\n", response.HttpContext.RequestAborted).ConfigureAwait(false);
     }
-
-    [LoggerMessage(30, LogLevel.Information, "page: {Address}")]
-    private partial void Serving(string address);
 
     [LoggerMessage(31, LogLevel.Error, "page: {Message} Port {Port} can't be used; end the other program, or choose another port with --port. The analysis goes on; trying again every minute.")]
     private partial void Failed(string message, int port);

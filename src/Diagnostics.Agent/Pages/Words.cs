@@ -48,6 +48,22 @@ internal static class Words
         ["ohm"] = "Ω",
     };
 
+    /// <summary>Measurements whose own name says too little; the others are said by their name.</summary>
+    private static readonly Dictionary<string, string> Measurements = new(StringComparer.Ordinal)
+    {
+        ["silenceLimit"] = "Silent after",
+        ["indexOfDispersion"] = "Clustering (1 = chance)",
+        ["chatteredOperations"] = "Operations that chattered",
+        ["operations"] = "Operations watched",
+        ["shortestLevel"] = "Shortest pulse",
+        ["bitErrorRatio"] = "Bits that were hit",
+        ["errorEpisodes"] = "Disturbances",
+        ["trafficShare"] = "Share of the traffic",
+        ["timesLeft"] = "Times it left",
+        ["lostRatio"] = "Part not seen",
+        ["frameRate"] = "Frames",
+    };
+
     public static string Severity(string severity) => severity switch
     {
         "fault" => "Fault",
@@ -166,7 +182,7 @@ internal static class Words
     /// <summary>"error rate" and "35 per hour (between 24.4 and 48.7, 95 % confidence)".</summary>
     public static (string Name, string Value) Measurement(MeasurementReport measurement)
     {
-        bool isRatio = measurement.Unit is "ratio";
+        bool isRatio = measurement.Unit is "ratio" || (measurement.Unit is "1" && IsRatio(measurement.Name));
         bool isTime = measurement.Unit is "s" && measurement.Value >= 0 && !(measurement.Low < 0);
         string unit = isRatio || isTime ? string.Empty : Units.TryGetValue(measurement.Unit, out string? words) ? words : measurement.Unit;
         string value = Value(measurement.Value) + (unit.Length > 0 ? " " + unit : string.Empty);
@@ -175,10 +191,14 @@ internal static class Words
             value += $" (between {Value(low)} and {Value(high)}" + (measurement.ConfidenceLevel is { } level ? $", {Percent(level)} confidence)" : ")");
         }
 
-        return (Capital(Spaced(measurement.Name)), value);
+        return (Measurements.TryGetValue(measurement.Name, out string? name) ? name : Capital(Spaced(measurement.Name)), value);
 
         string Value(double number) => isTime ? Times.Span(number) : isRatio ? (Math.Abs(number) is > 0 and < 0.001 ? Rarity(number) : Percent(number)) : Number(number);
     }
+
+    /// <summary>A count and a ratio both have the unit 1; the name tells which.</summary>
+    private static bool IsRatio(string name) =>
+        name is "load" || name.EndsWith("Ratio", StringComparison.Ordinal) || name.EndsWith("Share", StringComparison.Ordinal) || name.EndsWith("PerFrame", StringComparison.Ordinal);
 
     /// <summary>Where it is, in the order in which one looks for it: node, connection, line.</summary>
     public static IReadOnlyList<string> Where(Report report, FindingReport finding)

@@ -29,8 +29,8 @@ internal sealed class CycleBook
     private const int Averaging = 8;
 
     private readonly Entry[]?[] _base = new Entry[]?[256];
-    private readonly ulong[] _keys = new ulong[Slots];
-    private readonly Entry[] _extended = new Entry[Slots];
+    private ulong[] _keys = [];
+    private Entry[] _extended = [];
     private int _extendedCount;
     private int _epoch = 1;
 
@@ -133,6 +133,13 @@ internal sealed class CycleBook
         {
             Entry[] entries = _base[frame.Interface] ??= new Entry[CanId.MaxBase + 1];
             return ref entries[frame.Id.Value];
+        }
+
+        if (_keys.Length == 0)
+        {
+            // Many buses have none.
+            _keys = new ulong[Slots];
+            _extended = new Entry[Slots];
         }
 
         ulong key = Key(frame) + 1;

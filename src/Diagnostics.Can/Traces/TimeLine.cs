@@ -12,7 +12,7 @@ namespace Diagnostics.Can.Traces;
 /// <item>Stamps that leap away for up to three frames and are then back where they belong are wrong stamps: those frames get the time of their predecessor.</item>
 /// <item>A leap forward by more than 5 s is a step of the clock, and taken out of the line, where all identifiers that came regularly (three at
 /// least, or two where there are only two) go on in the phase that they would have had with no leap at all: a bus that was silent starts in other
-/// phases. It is one as well where the clock had never been set (before the year 2000) and then was, or where it takes back a step back. Otherwise it was silence and stays.
+/// phases, and where a node says that it has just started, phases prove nothing. It is a step as well where the clock had never been set (before the year 2000) and then was, or where it takes back a step back. Otherwise it was silence and stays.
 /// A silence whose length is a common multiple of all periods can't be told from a step by that length.</item>
 /// </list>
 /// Every step is told as <see cref="NotSeenKind.ClockStep"/>. Why these limits: 1 s is what receive queues and several interfaces shuffle, with much
@@ -76,7 +76,7 @@ public sealed class TimeLine : IFrameSink
     {
         long stamp = frame.Time.Nanoseconds;
         long time = unchecked(stamp + _offset);
-        if (_started && _leap == Leap.None && stamp is >= LowestStamp and <= HighestStamp && (ulong)(time - _newest) <= Second)
+        if (_started && _leap == Leap.None && stamp is >= LowestStamp and <= HighestStamp && (ulong)(time - _newest) <= Second && time <= HighestStamp)
         {
             AcceptInOrder(in frame, time);
             return;
@@ -316,7 +316,7 @@ public sealed class TimeLine : IFrameSink
     private void DecideForwardLeap()
     {
         long leap = _heldFirst - _newest;
-        if (leap <= LongestUnjudgedLeap || _held.Count < 2)
+        if (leap <= LongestUnjudgedLeap || _held.Count < 2 || _heldFirst == HighestStamp)
         {
             KeepLeap();
             return;
@@ -398,8 +398,12 @@ public sealed class TimeLine : IFrameSink
 
     private void KeepLeap()
     {
+        if (_heldFirst - _newest > LongestUnjudgedLeap)
+        {
+            _cycles.Interrupt();
+        }
+
         _newest = Math.Max(_newest, _heldFirst);
-        _cycles.Interrupt();
         PutHeldAgain();
     }
 

@@ -24,6 +24,7 @@ internal sealed class TrafficDetector(Bus bus)
     private const double OwnPausePeriods = 1.5;
     private const double LeastSecondsWithoutCycle = 600;
 
+    private Finding? _quiet;
     private double _longestPause;
     private double? _cyclicLimit;
     private Instant _limitFrom = Instant.MinValue;
@@ -44,7 +45,7 @@ internal sealed class TrafficDetector(Bus bus)
             bus.AliveSince = time;
         }
 
-        if (bus.Book.Find(Catalogue.NoTraffic, bus.Name, Subject.WholeBus) is { End: null } open)
+        if (_quiet is { End: null } open)
         {
             open.End = time;
             open.AddEvidence(time, Text.Of($"Traffic came back after {Text.Seconds(pause)}."));
@@ -63,6 +64,7 @@ internal sealed class TrafficDetector(Bus bus)
             if (now - began > AtAll && bus.Errors.WireErrors == 0 && !bus.Book.IsOpen(Catalogue.NoTraffic, bus.Name, Subject.WholeBus))
             {
                 Finding never = bus.Book.Raise(Catalogue.NoTraffic, bus.Name, Subject.WholeBus, began, now, 0.9);
+                _quiet = never;
                 never.Summary = Text.Of($"Nothing has been heard on {bus.Name} since listening began: no frame and no error.");
                 never.AddEvidence(began, "Listening began.");
                 never.Causes = Causes.Of(
@@ -91,6 +93,7 @@ internal sealed class TrafficDetector(Bus bus)
         }
 
         Finding finding = bus.Book.Raise(Catalogue.NoTraffic, bus.Name, Subject.WholeBus, bus.LastFrame, now, _cyclicLimit is null ? 0.8 : 0.99);
+        _quiet = finding;
         finding.Summary = Text.Of($"The whole bus went quiet at {Text.Clock(bus.LastFrame)}: nothing is heard from any module.");
         finding.AddEvidence(bus.LastFrame, "Last frame before the silence.");
         finding.Measurements = [new("silenceLimit", Math.Round(limit.Value, 1), "s")];

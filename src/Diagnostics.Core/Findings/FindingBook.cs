@@ -10,6 +10,9 @@ internal sealed class FindingBook
 {
     private readonly Dictionary<string, Finding> _byKey = [];
 
+    /// <summary>Kinds that were ever raised: asking for any other needs no key, and detectors ask often.</summary>
+    private readonly HashSet<FindingKind> _kinds = new(ReferenceEqualityComparer.Instance);
+
     /// <summary>Findings that found no room (<see cref="Limits.Findings"/>).</summary>
     public long Refused { get; private set; }
 
@@ -54,6 +57,7 @@ internal sealed class FindingBook
         if (_byKey.Count < Limits.Findings)
         {
             _byKey.Add(key, finding);
+            _kinds.Add(kind);
         }
         else
         {
@@ -63,7 +67,8 @@ internal sealed class FindingBook
         return finding;
     }
 
-    public Finding? Find(FindingKind kind, string bus, Subject subject) => _byKey.GetValueOrDefault($"{kind.Name}/{bus}/{subject.Key}");
+    public Finding? Find(FindingKind kind, string bus, Subject subject) =>
+        _kinds.Contains(kind) ? _byKey.GetValueOrDefault($"{kind.Name}/{bus}/{subject.Key}") : null;
 
     public bool IsOpen(FindingKind kind, string bus, Subject subject) => Find(kind, bus, subject) is { End: null };
 

@@ -386,7 +386,7 @@ internal sealed class Module : Station
     public void SendEmergency(ushort code, byte register, ulong detail)
     {
         ErrorRegister = register;
-        Send(WireFrame.Of(0x080u + (uint)Address, 8, code | ((ulong)register << 16) | (detail << 24)));
+        SendEach(WireFrame.Of(0x080u + (uint)Address, 8, code | ((ulong)register << 16) | (detail << 24)));
     }
 
     // ---- frames --------------------------------------------------------------------------------------------------
@@ -429,7 +429,12 @@ internal sealed class Module : Station
         }
     }
 
-    public override void OnRecovered(long time) => After(Millisecond, () => SendEmergency(0x8140, 0x11, 0));
+    /// <summary>8140h = recovered from bus-off; taken back soon after.</summary>
+    public override void OnRecovered(long time)
+    {
+        After(Millisecond, () => SendEmergency(0x8140, 0x11, 0));
+        After(2000 * Millisecond, () => SendEmergency(0, 0, 0));
+    }
 
     private void OnNetworkCommand(byte command)
     {
@@ -454,6 +459,15 @@ internal sealed class Module : Station
     }
 
     public void Send(in WireFrame frame)
+    {
+        if (IsPowered && !IsHung)
+        {
+            Controller.SendLatest(frame, _timeline.Now);
+        }
+    }
+
+    /// <summary>Queues a frame even if one with its identifier waits.</summary>
+    public void SendEach(in WireFrame frame)
     {
         if (IsPowered && !IsHung)
         {

@@ -23,11 +23,11 @@ internal sealed class Oscillator
 
     public double Local(double time) => time + (time * _deviation) + _offset - (_amplitude * Math.Cos((_angular * time) + _phase));
 
-    /// <summary>The inverse, found by two corrections: the deviation is so small that the second is below a nanosecond.</summary>
+    /// <summary>The inverse, found by corrections, each of which lessens what is left by the deviation: six leave nothing even at 3000 ppm over days.</summary>
     public double True(double local)
     {
         double time = local;
-        for (int i = 0; i < 4; i++)
+        for (int i = 0; i < 6; i++)
         {
             time += local - Local(time);
         }

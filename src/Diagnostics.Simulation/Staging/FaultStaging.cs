@@ -68,6 +68,11 @@ internal sealed class FaultStaging(Stage stage)
             case HighLoad load:
                 PrepareHighLoad(load);
                 break;
+            case AdapterUnplugged:
+                Randomness chance = OwnChance();
+                Toggle(fault, on => Switch(on, () => _wire.Disconnect(stage.Observer.Controller), () => _wire.Reconnect(stage.Observer.Controller, chance)));
+                Tell(fault, "bus.no-traffic");
+                break;
             case ClockStep step:
                 At(fault.Start, () => stage.Observer.StepClock(step.By));
                 Tell(fault, null);
@@ -429,7 +434,7 @@ internal sealed class FaultStaging(Stage stage)
                 return;
             }
 
-            module.Send(WireFrame.Of(babbler.Id, 8, count++));
+            module.SendEach(WireFrame.Of(babbler.Id, 8, count++));
             _timeline.At(_timeline.Now + (long)babbler.Gap.TotalNanoseconds, Next);
         }
 
@@ -562,6 +567,12 @@ internal sealed class FaultStaging(Stage stage)
 
     private void Tell(Fault fault, string? finding, int? node = null, int? input = null, int? output = null)
     {
+        Module? subject = node is { } known ? Node(known) : null;
+        if (output is { } relay && subject!.Plan.Outputs.All(plan => plan.Output != relay))
+        {
+            throw new ArgumentException($"Node {node} has no output {relay}.");
+        }
+
         if (input is { } number && node is { } address && Node(address).Plan.Inputs.All(plan => plan.Input != number))
         {
             throw new ArgumentException($"Node {address} has no input {number}.");

@@ -42,7 +42,7 @@ internal sealed class ProtocolController(string name, Station station)
     private readonly List<Pending> _queue = [];
     private readonly FrameReader _reader = new();
     private readonly FrameBits _bits = new();
-    private long _order;
+    private long _order = 1;
     private Pending _current;
     private int _position;
     private int _count;
@@ -132,6 +132,26 @@ internal sealed class ProtocolController(string name, Station station)
 
             return oldest;
         }
+    }
+
+    /// <summary>
+    /// As <see cref="Send"/>, but a frame with the same identifier that still waits is replaced: devices keep one buffer for each of their messages,
+    /// so a node that was cut off doesn't come back with a queue of old heartbeats.
+    /// </summary>
+    public void SendLatest(in WireFrame frame, long now)
+    {
+        uint key = frame.ArbitrationKey;
+        for (int i = 0; i < _queue.Count; i++)
+        {
+            // The one that is being sent, or was tried, stays as it is.
+            if (_queue[i].Key == key && _queue[i].Order != _current.Order)
+            {
+                _queue[i] = _queue[i] with { Frame = frame };
+                return;
+            }
+        }
+
+        Send(frame, now);
     }
 
     public void Send(in WireFrame frame, long now)

@@ -8,4 +8,11 @@ namespace Diagnostics.Benchmarks.Accuracy;
 /// <param name="Length">Simulated time.</param>
 /// <param name="Faults">Stages it on a site; the node is one that can show it.</param>
 /// <param name="Allowed">Findings that follow from it and are no false alarms.</param>
-internal sealed record Scenario(string Name, string? Finding, TimeSpan Length, Func<Site, int, IReadOnlyList<Fault>> Faults, params string[] Allowed);
+internal sealed record Scenario(string Name, string? Finding, TimeSpan Length, Func<Site, int, IReadOnlyList<Fault>> Faults, params string[] Allowed)
+{
+    /// <summary>Whether the fault can show on this site at this node at all; by the site's plan, never by what the analysis says.</summary>
+    public Func<Site, ModulePlan, bool> CanShow { get; init; } = (_, _) => true;
+
+    /// <summary>The same rule in words.</summary>
+    public string Rule { get; init; } = "always";
+}

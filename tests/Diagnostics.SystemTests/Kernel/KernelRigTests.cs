@@ -1,5 +1,6 @@
 namespace Diagnostics.SystemTests.Kernel;
 
+[Collection("kernel")]
 public class KernelRigTests
 {
     [Fact]
@@ -9,6 +10,19 @@ public class KernelRigTests
         Assert.Equal(3, run.ExitCode);
         Assert.Equal("to standard output\nto standard error\n", run.Output);
         Assert.StartsWith("6.", run.Files["version"], StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void KernelThatDoesNotEndIsEnded()
+    {
+        // No boot is done in half a second.
+        if (KernelRig.SkipReason is { } reason)
+        {
+            Assert.Skip(reason);
+        }
+
+        InvalidOperationException error = Assert.Throws<InvalidOperationException>(() => KernelRig.Run(TimeSpan.FromSeconds(0.5), "sleep 1000"));
+        Assert.Contains("(ended after", error.Message, StringComparison.Ordinal);
     }
 
     [Fact]

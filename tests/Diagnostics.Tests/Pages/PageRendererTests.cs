@@ -65,7 +65,7 @@ public class PageRendererTests
         Assert.DoesNotContain("<script", page, StringComparison.Ordinal);
         Assert.DoesNotContain("stylesheet", page, StringComparison.Ordinal);
         Assert.DoesNotMatch("(src|href)=\"(https?:)?/", page);
-        Assert.Contains($"style-src '{PageAssets.Style.Integrity}'", page, StringComparison.Ordinal);
+        Assert.Contains($"style-src '{PageAssets.Style.Integrity}'", System.Net.WebUtility.HtmlDecode(page), StringComparison.Ordinal);
         Assert.Contains(PageAssets.Style.Text, page, StringComparison.Ordinal);
     }
 
@@ -96,6 +96,10 @@ public class PageRendererTests
         Verdict verdict = Verdict.Of(new(SampleReports.NothingHeard()));
         Assert.Equal("blind", verdict.Severity);
         Assert.Contains("Nothing was heard", verdict.Sentence, StringComparison.Ordinal);
+        string page = PageRenderer.Served(new(SampleReports.NothingHeard()));
+        Assert.Contains("That can’t be told.", page, StringComparison.Ordinal);
+        Assert.Contains("Nothing can be said: nothing was heard.", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("<strong>Yes.</strong>", page, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -152,6 +156,16 @@ public class PageRendererTests
     [InlineData(0.001, "under 1 %")]
     [InlineData(0.0, "0 %")]
     public void ProbabilitiesAreNotRoundedToCertainty(double ratio, string expected) => Assert.Equal(expected, Words.Probability(ratio));
+
+    [Theory]
+    [InlineData("bitErrorRatio", 8.14e-5, "1", "Bits that were hit", "81.4 in a million")]
+    [InlineData("trafficShare", 0.071, "1", "Share of the traffic", "7.1 %")]
+    [InlineData("operations", 21.0, "1", "Operations watched", "21")]
+    [InlineData("silenceLimit", 3.5, "s", "Silent after", "3.5 s")]
+    [InlineData("frameRate", 1200.0, "1/s", "Frames", "1,200 per second")]
+    [InlineData("somethingNew", 0.25, "V", "Something new", "0.25 V")]
+    public void MeasurementsAreSaidInWords(string name, double value, string unit, string expectedName, string expectedValue) =>
+        Assert.Equal((expectedName, expectedValue), Words.Measurement(new(name, value, unit)));
 
     [Theory]
     [InlineData(0.012, "12 ms")]

@@ -1,0 +1,111 @@
+using System.Diagnostics;
+using System.Globalization;
+using Diagnostics.Agent.Buses;
+
+namespace Diagnostics.KernelGuest;
+
+/// <summary>
+/// The built program, as a service would run it, on two interfaces of this kernel: a virtual bus with a small site on it, and the played adapter.
+/// What it reports is left in files; the tests outside judge it.
+/// </summary>
+public sealed class ProgramSteps
+{
+    private const string Page = "http://127.0.0.1:8480/";
+
+    /// <summary>Heartbeats that the site sends before one of its two modules falls silent, one each 400 ms.</summary>
+    public const int Rounds = 15;
+
+    /// <summary>Heartbeats of the other module after that: five seconds, where 1.4 s is the limit.</summary>
+    public const int RoundsAfter = 13;
+
+    public static void RunAll(string program)
+    {
+        SerialAdapter adapter = new();
+        using LinkQuery links = new();
+        string name = links.All().Single(link => link is { IsCan: true, Kind: "can" }).Name;
+        Run("ip", $"link set {name} type can bitrate 125000 listen-only on");
+        Run("ip", $"link set {name} up");
+        using Process listen = Process.Start(new ProcessStartInfo("dotnet", $"{program} listen vcan0 {name} --bit-rate 125000 --log log") { RedirectStandardOutput = true, RedirectStandardError = true })!;
+        Task<string> output = listen.StandardOutput.ReadToEndAsync();
+        Task<string> error = listen.StandardError.ReadToEndAsync();
+        using HttpClient client = new();
+        string report = Await(client, listen, text => text.Contains("\"vcan0\"", StringComparison.Ordinal) && text.Contains($"\"{name}\"", StringComparison.Ordinal));
+
+        using (FrameSender site = new("vcan0"))
+        using (ManualResetEventSlim never = new())
+        {
+            for (int i = 0; i < Rounds; i++)
+            {
+                site.Send(0x705, [5]);
+                site.Send(0x706, [5]);
+                site.Send(0x185, [(byte)(i / 5)]);
+                never.Wait(400);
+            }
+
+            // Module 6 falls silent, module 5 goes on.
+            for (int i = 0; i < RoundsAfter; i++)
+            {
+                site.Send(0x705, [5]);
+                never.Wait(400);
+            }
+
+            site.Send(0x18EE_FF21 | FrameSender.Extended, [1, 2, 3, 4, 5, 6, 7, 8]);
+            site.SendRemote(0x705, 1);
+            site.SendFlexible(0x123, new byte[64], FrameSender.BitRateSwitch);
+        }
+
+        foreach (string message in new[] { "t1851FF", "sw096010", "sp128000", "e1a", "e2Bs", "sb000255" })
+        {
+            adapter.Say(message);
+        }
+
+        report = Await(client, listen, text => text.Contains("node.silent", StringComparison.Ordinal) && text.Contains("\"0x18EEFF21\"", StringComparison.Ordinal) && text.Contains("\"busOff\": 1", StringComparison.Ordinal));
+        File.WriteAllText("report.json", report);
+        File.WriteAllText("page.html", client.GetStringAsync(Page).GetAwaiter().GetResult());
+        Run("ip", $"link set {name} down");
+        report = Await(client, listen, text => text.Contains("is down", StringComparison.Ordinal));
+        File.WriteAllText("report-down.json", report);
+        Run("kill", "-TERM " + listen.Id.ToString(CultureInfo.InvariantCulture));
+        listen.WaitForExit();
+        File.WriteAllText("listen-exit", listen.ExitCode.ToString(CultureInfo.InvariantCulture));
+        File.WriteAllText("listen-output", output.Result + error.Result);
+        File.WriteAllText("adapter-commands", string.Join('\n', adapter.Commands));
+        File.WriteAllText("transmitted", string.Join(' ', (links.Find(name)!.FramesTransmitted ?? -1).ToString(CultureInfo.InvariantCulture)));
+    }
+
+    /// <summary>The first report that satisfies, or the last one after half a minute.</summary>
+    private static string Await(HttpClient client, Process listen, Func<string, bool> satisfies)
+    {
+        string report = "";
+        using ManualResetEventSlim never = new();
+        for (int i = 0; i < 100 && !listen.HasExited; i++)
+        {
+            try
+            {
+                report = client.GetStringAsync(Page + "report.json").GetAwaiter().GetResult();
+                if (satisfies(report))
+                {
+                    break;
+                }
+            }
+            catch (HttpRequestException)
+            {
+                // The page isn't there yet.
+            }
+
+            never.Wait(300);
+        }
+
+        return report;
+    }
+
+    private static void Run(string program, string arguments)
+    {
+        using Process process = Process.Start(program, arguments);
+        process.WaitForExit();
+        if (process.ExitCode != 0)
+        {
+            throw new IOException($"{program} {arguments} ended with {process.ExitCode}");
+        }
+    }
+}

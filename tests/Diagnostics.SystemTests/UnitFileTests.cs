@@ -1,0 +1,84 @@
+using System.Globalization;
+using System.Text.Json;
+using System.Text.RegularExpressions;
+
+namespace Diagnostics.SystemTests;
+
+public sealed class UnitFileTests
+{
+    /// <summary>Of 10; systemd itself calls up to 4 "OK". Ours must reach the network (CAN and the page) and compile while it runs, and gives up the rest.</summary>
+    private const double MostExposure = 2.5;
+
+    [Theory]
+    [InlineData("diagnostics.service")]
+    [InlineData("diagnostics-interface@.service")]
+    public async Task TheExposureThatSystemdMeasuresIsSmall(string unit)
+    {
+        string analyze = Analyze();
+        Command ran = await Command.RunAsync(analyze, "security", "--offline=true", "--no-pager", Repository.PathOf($"systemd/{unit}"));
+        Match overall = Regex.Match(ran.Output, "Overall exposure level for [^:]*: ([0-9.]+)");
+        Assert.True(overall.Success, ran.Output + ran.Error);
+        Assert.InRange(double.Parse(overall.Groups[1].Value, CultureInfo.InvariantCulture), 0, MostExposure);
+    }
+
+    [Theory]
+    [InlineData("diagnostics.service")]
+    [InlineData("diagnostics-interface@.service")]
+    public async Task SystemdUnderstandsEveryLine(string unit)
+    {
+        string analyze = Analyze();
+        DirectoryInfo directory = Directory.CreateTempSubdirectory("units");
+
+        // What is not installed here must not count, so the unit is checked with a program that exists everywhere.
+        string copy = Path.Combine(directory.FullName, unit.Replace("@", "@can0", StringComparison.Ordinal));
+        string text = await File.ReadAllTextAsync(Repository.PathOf($"systemd/{unit}"), TestContext.Current.CancellationToken);
+        await File.WriteAllTextAsync(copy, Regex.Replace(text, "^ExecStart=.*$", "ExecStart=/bin/true", RegexOptions.Multiline), TestContext.Current.CancellationToken);
+        Command ran = await Command.RunAsync(analyze, "verify", "--man=no", copy);
+        Assert.DoesNotContain(unit.Split('.')[0], string.Join('\n', ran.Error.Split('\n').Where(line => line.Contains("Unknown", StringComparison.Ordinal) || line.Contains("Failed to parse", StringComparison.Ordinal) || line.Contains("Invalid", StringComparison.Ordinal))), StringComparison.Ordinal);
+        directory.Delete(recursive: true);
+    }
+
+    [Fact]
+    public void TheServiceGetsWhatItNeedsAndNoPrivilege()
+    {
+        string[] lines = File.ReadAllLines(Repository.PathOf("systemd/diagnostics.service"));
+        Assert.Contains("RestrictAddressFamilies=AF_CAN AF_NETLINK AF_UNIX AF_INET AF_INET6", lines);
+        Assert.Contains("CapabilityBoundingSet=", lines);
+        Assert.Contains("Type=notify", lines);
+        Assert.Contains(lines, line => line.StartsWith("WatchdogSec=", StringComparison.Ordinal));
+        Assert.Contains("ProtectSystem=strict", lines);
+        Assert.Contains("StateDirectory=diagnostics", lines);
+
+        // It would stop the runtime's compiler.
+        Assert.DoesNotContain("MemoryDenyWriteExecute=yes", lines);
+    }
+
+    [Fact]
+    public void TheSampleSettingsAreThoseThatTheProgramReads()
+    {
+        using JsonDocument sample = JsonDocument.Parse(
+            File.ReadAllText(Repository.PathOf("systemd/agent.json")),
+            new() { CommentHandling = JsonCommentHandling.Skip });
+        Assert.Equal(
+            ["schema", "interfaces", "bitRate", "protocol", "site", "port", "log", "logMegabytes"],
+            sample.RootElement.EnumerateObject().Select(member => member.Name));
+    }
+
+    [Fact]
+    public async Task SettingUpAnInterfaceRefusesNonsenseBeforeItTouchesAnything()
+    {
+        Command missing = await Command.RunAsync(Repository.PathOf("systemd/set-up-interface"), "can0");
+        Assert.Equal(2, missing.Status);
+        Assert.Contains("BIT_RATE is missing", missing.Error, StringComparison.Ordinal);
+        Command wrong = await Command.RunAsync("/usr/bin/env", "BIT_RATE=125k", Repository.PathOf("systemd/set-up-interface"), "can0");
+        Assert.Equal(2, wrong.Status);
+        Assert.Contains("'125k' is no number", wrong.Error, StringComparison.Ordinal);
+    }
+
+    private static string Analyze()
+    {
+        string? analyze = Command.Find("systemd-analyze");
+        Assert.SkipWhen(analyze is null, "systemd-analyze (package systemd) is not installed here.");
+        return analyze!;
+    }
+}

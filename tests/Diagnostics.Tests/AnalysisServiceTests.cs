@@ -1,0 +1,136 @@
+using Diagnostics.Agent;
+using Diagnostics.Agent.Commands;
+using Diagnostics.Agent.History;
+using Diagnostics.Can;
+using Microsoft.Extensions.Hosting.Systemd;
+using Microsoft.Extensions.Logging.Abstractions;
+
+namespace Diagnostics.Tests;
+
+public sealed class AnalysisServiceTests
+{
+    private const string ThirtySeconds = "30000000";
+
+    [Fact]
+    public async Task ASnapshotIsThereAfterTheFirstTickAndTheWatchdogIsFedByTicksOnly()
+    {
+        SteppedClock clock = new();
+        Notifier notifier = new();
+        AgentState state = new();
+        using SteppedSource source = new(clock, TimeSpan.FromMilliseconds(250), rounds: 4 * 40);
+        await RunAsync(source, state, clock, notifier);
+        Assert.NotNull(state.Report);
+        Assert.Equal("simulated", state.Report.Source.Kind);
+
+        // Forty seconds of ticks, fed at once and then every third of thirty seconds.
+        Assert.Equal(Enumerable.Repeat("WATCHDOG=1", 5), notifier.Told);
+    }
+
+    [Fact]
+    public async Task ALiveReaderThatNoLongerTellsTheTimeStarvesTheWatchdog()
+    {
+        SteppedClock clock = new();
+        Notifier notifier = new();
+        using SteppedSource source = new(clock, TimeSpan.FromSeconds(1), rounds: 300) { Kind = "live", DiesAfterRounds = 25 };
+        await RunAsync(source, new(), clock, notifier);
+
+        // Fed at 0, 10 and 20 seconds of the first 25, and never again.
+        Assert.Equal(3, notifier.Told.Count);
+    }
+
+    [Fact]
+    public async Task ALogThatFailsDoesNotStopTheAnalysis()
+    {
+        SteppedClock clock = new();
+        AgentState state = new();
+        using SteppedSource source = new(clock, TimeSpan.FromSeconds(1), rounds: 600);
+        HistoryWriter history = new(_ => throw new HistoryException("The card is gone."), state, clock, NullLogger<HistoryWriter>.Instance);
+        await history.StartAsync(TestContext.Current.CancellationToken);
+        await RunAsync(source, state, clock, null, history);
+        await history.StopAsync(TestContext.Current.CancellationToken);
+        Assert.Equal(600, source.Rounds);
+        Assert.NotNull(state.Report);
+    }
+
+    [Fact]
+    public void TheWatchdogStaysQuietWithoutSystemdOrWithoutItsTime()
+    {
+        SteppedClock clock = new();
+        Notifier notifier = new();
+        new Watchdog(null, clock, ThirtySeconds).OnTick();
+        new Watchdog(notifier, clock, null).OnTick();
+        new Watchdog(notifier, clock, "soon").OnTick();
+        Assert.Empty(notifier.Told);
+    }
+
+    private static async Task RunAsync(SteppedSource source, AgentState state, SteppedClock clock, ISystemdNotifier? notifier, HistoryWriter? history = null)
+    {
+        using AnalysisService service = new(source, new(), state, history, new(notifier, clock, ThirtySeconds), clock, NullLogger<AnalysisService>.Instance);
+        await service.StartAsync(TestContext.Current.CancellationToken);
+        await source.Ended;
+        await service.StopAsync(TestContext.Current.CancellationToken);
+    }
+
+    private sealed class Notifier : ISystemdNotifier
+    {
+        public List<string> Told { get; } = [];
+
+        public bool IsEnabled => true;
+
+        public void Notify(ServiceState state) => Told.Add(state.ToString());
+    }
+
+    /// <summary>Stands still unless it is moved on.</summary>
+    private sealed class SteppedClock : TimeProvider
+    {
+        private long _ticks = new DateTimeOffset(2026, 11, 25, 12, 0, 0, TimeSpan.Zero).UtcTicks;
+
+        public override long TimestampFrequency => TimeSpan.TicksPerSecond;
+
+        public override long GetTimestamp() => Interlocked.Read(ref _ticks);
+
+        public override DateTimeOffset GetUtcNow() => new(Interlocked.Read(ref _ticks), TimeSpan.Zero);
+
+        public void Advance(TimeSpan span) => Interlocked.Add(ref _ticks, span.Ticks);
+    }
+
+    /// <summary>Moves the clock with each round, and ends after so many.</summary>
+    private sealed class SteppedSource(SteppedClock clock, TimeSpan step, int rounds) : IBusSource
+    {
+        private readonly TaskCompletionSource _ended = new(TaskCreationOptions.RunContinuationsAsynchronously);
+
+        public Task Ended => _ended.Task;
+
+        public int Rounds { get; private set; }
+
+        public string Kind { get; init; } = "simulated";
+
+        public int DiesAfterRounds { get; init; } = int.MaxValue;
+
+        public string Name => "a stepped source";
+
+        public Instant? Now { get; private set; } = Instant.FromDateTime(clock.GetUtcNow());
+
+        public bool Read(IFrameSink sink, TimeSpan patience, CancellationToken cancellation)
+        {
+            if (Rounds == rounds)
+            {
+                _ended.TrySetResult();
+                return false;
+            }
+
+            Rounds++;
+            clock.Advance(step);
+            if (Rounds <= DiesAfterRounds)
+            {
+                Now = Instant.FromDateTime(clock.GetUtcNow());
+            }
+
+            return true;
+        }
+
+        public void Dispose()
+        {
+        }
+    }
+}

@@ -1,0 +1,139 @@
+using Diagnostics.Agent.History;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+using Diagnostics.Tests.Pages;
+
+namespace Diagnostics.Tests.History;
+
+public class HistoryRecorderTests
+{
+    private static readonly Instant Start = SampleReports.Start;
+
+    /// <summary>A report of a bus with the given totals at a second after the start.</summary>
+    private static Report At(double second, double? loadMean = 0.2, double loadPeak = 0.4, long frames = 0, long bitErrors = 0, params FindingReport[] findings)
+    {
+        Report rich = SampleReports.Rich();
+        return rich with
+        {
+            Source = rich.Source with { End = Start + TimeSpan.FromSeconds(second), NotSeen = new(0, 0, 0, []) },
+            Buses = [rich.Buses[0] with { LoadMean = loadMean, LoadPeak1s = loadPeak, Frames = frames, Errors = new(bitErrors, 0, 0, 0, 0, 0), Nodes = [rich.Buses[0].Nodes[0]] }],
+            Findings = findings,
+        };
+    }
+
+    private static FindingReport Finding() => SampleReports.Rich().Findings[0] with { End = null, Count = 1 };
+
+    [Fact]
+    public void AFindingIsKeptWhenItIsRaisedEndsComesBackOrGetsWorse()
+    {
+        HistoryRecorder recorder = new();
+        FindingReport raised = Finding() with { Severity = "warning" };
+        Assert.Empty(recorder.OnSnapshot(At(1)).Findings);
+        Assert.Equal([raised], recorder.OnSnapshot(At(2, findings: raised)).Findings);
+        Assert.Empty(recorder.OnSnapshot(At(3, findings: raised with { Confidence = 0.99 })).Findings);
+        FindingReport ended = raised with { End = Start };
+        Assert.Equal([ended], recorder.OnSnapshot(At(4, findings: ended)).Findings);
+        FindingReport again = raised with { Count = 2 };
+        Assert.Equal([again], recorder.OnSnapshot(At(5, findings: again)).Findings);
+        FindingReport worse = again with { Severity = "fault" };
+        Assert.Equal([worse], recorder.OnSnapshot(At(6, findings: worse)).Findings);
+        Assert.Empty(recorder.OnSnapshot(At(7, findings: worse)).Findings);
+    }
+
+    [Fact]
+    public void OtherChangesOfAFindingAreKeptOnceAMinute()
+    {
+        HistoryRecorder recorder = new();
+        recorder.OnSnapshot(At(1, findings: Finding()));
+        FindingReport surer = Finding() with { Confidence = 0.5 };
+        Assert.Empty(recorder.OnSnapshot(At(59, findings: surer)).Findings);
+        Assert.Equal([surer], recorder.OnSnapshot(At(60, findings: surer)).Findings);
+        Assert.Empty(recorder.OnSnapshot(At(120, findings: surer)).Findings);
+    }
+
+    [Fact]
+    public void AMinuteRowHoldsWhatThatMinuteAdded()
+    {
+        HistoryRecorder recorder = new();
+        recorder.OnSnapshot(At(0, loadMean: null, loadPeak: 0));
+        Assert.Empty(recorder.OnSnapshot(At(30, frames: 500, bitErrors: 1)).Minutes);
+        Assert.Equal(
+            [new TrafficRow(Start, 60, "can0", 0.2, 0.4, 1000, 2, 1)],
+            recorder.OnSnapshot(At(60, frames: 1000, bitErrors: 2)).Minutes);
+
+        // The mean since the start went from 0.2 to 0.3, so the second minute alone had 0.4; the peak did not rise.
+        recorder.OnSnapshot(At(90, loadMean: 0.2, frames: 1200, bitErrors: 2));
+        TrafficRow second = Assert.Single(recorder.OnSnapshot(At(120, loadMean: 0.3, frames: 3000, bitErrors: 2)).Minutes);
+        Assert.Equal(0.4, second.LoadMean!.Value, 9);
+        Assert.Equal(0.6, second.LoadPeak!.Value, 9);
+        Assert.Equal(2000, second.Frames);
+        Assert.Equal(0, second.Errors);
+    }
+
+    [Fact]
+    public void TimeThatWasNotHeardIsNotAveragedIn()
+    {
+        TrafficMeter meter = new();
+        meter.Observe(At(60, loadMean: 0.2));
+        Report later = At(120, loadMean: 0.3);
+        later = later with
+        {
+            Source = later.Source with { NotSeen = new(0, 0, 0, [new("can0", Start + TimeSpan.FromSeconds(70), Start + TimeSpan.FromSeconds(100), "down"), new("can1", Start, Start + TimeSpan.FromSeconds(50), "down")]) },
+        };
+
+        // Heard: 60 s at 0.2 and 30 s more; 0.3 × 90 − 0.2 × 60 = 15 over 30 s.
+        Assert.Equal(0.5, Assert.Single(meter.Close(later, Start + TimeSpan.FromSeconds(60), 60)).LoadMean!.Value, 9);
+    }
+
+    [Fact]
+    public void WithoutABitRateThereIsNoLoadButTheRestIsCounted()
+    {
+        HistoryRecorder recorder = new();
+        recorder.OnSnapshot(At(0, loadMean: null));
+        Report at60 = At(60, loadMean: null, frames: 10);
+        at60 = at60 with { Buses = [at60.Buses[0] with { LoadPeak1s = null }] };
+        TrafficRow row = Assert.Single(recorder.OnSnapshot(at60).Minutes);
+        Assert.Null(row.LoadMean);
+        Assert.Null(row.LoadPeak);
+        Assert.Equal(10, row.Frames);
+    }
+
+    [Fact]
+    public void WhereSnapshotsAreFurtherApartThanAMinuteTheRowSaysHowLongItIs()
+    {
+        HistoryRecorder recorder = new();
+        recorder.OnSnapshot(At(30));
+        Assert.Equal(180, Assert.Single(recorder.OnSnapshot(At(200)).Minutes).Seconds);
+    }
+
+    [Fact]
+    public void AClockThatStepsBackMakesNoRow()
+    {
+        HistoryRecorder recorder = new();
+        recorder.OnSnapshot(At(180));
+        Assert.Empty(recorder.OnSnapshot(At(60)).Minutes);
+        Assert.Single(recorder.OnSnapshot(At(125)).Minutes);
+    }
+
+    [Fact]
+    public void WhatHappensToANodeIsKept()
+    {
+        HistoryRecorder recorder = new();
+        Report first = At(10);
+        NodeReport node = first.Buses[0].Nodes[0];
+        Report With(double second, NodeReport changed)
+        {
+            Report report = At(second);
+            return report with { Buses = [report.Buses[0] with { Nodes = [changed] }] };
+        }
+
+        NodeEventKind[] Kinds(Report report) => recorder.OnSnapshot(report).NodeEvents.Select(happened => happened.Kind).ToArray();
+        Assert.Equal([NodeEventKind.Appeared, NodeEventKind.State], Kinds(first));
+        Assert.Empty(Kinds(With(11, node)));
+        Assert.Equal([NodeEventKind.Restarted], Kinds(With(12, node with { Restarts = 1 })));
+        Assert.Equal([NodeEventKind.State], Kinds(With(13, node with { Restarts = 1, State = "stopped" })));
+        Assert.Equal([NodeEventKind.Silent], Kinds(With(14, node with { Restarts = 1, State = "stopped", Present = false })));
+        Assert.Empty(Kinds(With(15, node with { Restarts = 1, State = "stopped", Present = false })));
+        Assert.Equal([NodeEventKind.Returned], Kinds(With(16, node with { Restarts = 1, State = "stopped" })));
+    }
+}
