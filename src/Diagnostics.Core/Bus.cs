@@ -496,8 +496,11 @@ internal sealed class Bus : ICanOpenEvents
     {
     }
 
-    void ICanOpenEvents.OnEmergency(Instant time, byte node, ushort errorCode, byte errorRegister, ReadOnlySpan<byte> manufacturer) =>
+    void ICanOpenEvents.OnEmergency(Instant time, byte node, ushort errorCode, byte errorRegister, ReadOnlySpan<byte> manufacturer)
+    {
+        Protocol.CountEmergency(errorCode, errorRegister, manufacturer.Length + 3);
         _emergency.OnEmergency(time, node, errorCode, errorRegister);
+    }
 
     void ICanOpenEvents.OnSdoRequest(Instant time, byte node, ReadOnlySpan<byte> data) => _duplicate.OnSdoRequest(time, node, data);
 

@@ -72,7 +72,9 @@ internal sealed class ErrorRateDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.ErrorRate, bus.Name, Subject.WholeBus, since, now, 0.999);
         finding.Severity = isNew ? worst.Value : (Severity)Math.Min((int)worst.Value, (int)finding.Severity);
         string compared = finding.Severity == Severity.Fault ? "beside an arc welder" : "on an industrial production line";
-        finding.Summary = Text.Of($"Frames are being damaged on the wire: {count} disturbances, more than is measured {compared}.");
+        NodeState? oneNode = MostlyOn(episodes);
+        string whose = oneNode is null ? "" : Text.Of($" Nearly all fall on frames of {bus.Names.Node(oneNode.Address)}: begin there.");
+        finding.Summary = Text.Of($"Frames are being damaged on the wire: {count} disturbances, more than is measured {compared}.{whose}");
         finding.Measurements =
         [
             new("bitErrorRatio", count / over, "1", low / over, high / over, 0.95),
@@ -82,13 +84,33 @@ internal sealed class ErrorRateDetector(Bus bus)
         {
             finding.AddEvidence(bus.Errors.FirstError, "First error.");
             finding.AddEvidence(now, Text.Of($"{count} disturbances in {over:0} bits."));
-            finding.Causes = Causes.Of(
+        }
+
+        finding.Causes = oneNode is not null
+            ? Causes.Of(
+                (Cause.CableIntermittent, 6, "A bad plug or joint on the drop of that one node damages what it sends and nobody else's."),
+                (Cause.DeviceFault, 2, "Its transceiver or oscillator may be off."),
+                (Cause.AddressSetTwice, 1, "Two senders of one identifier damage each other's frames."))
+            : Causes.Of(
                 (Cause.CableIntermittent, 4, "Loose joints damage frames of whoever sends through them."),
                 (Cause.TerminationMissing, 2, "Wrong termination lets edges ring."),
                 (Cause.GroundOffset, 1, "Different grounds eat the margin."),
                 (Cause.Interference, 2, "A strong source near the cable damages everybody's frames alike."),
                 (Cause.BitRateWrong, 1, "A sample point or oscillator that is off does the same."));
+    }
+
+    /// <summary>The node that four fifths of all errors fall on, if errors are found on it beyond chance.</summary>
+    private NodeState? MostlyOn(long episodes)
+    {
+        foreach (NodeState node in bus.Nodes)
+        {
+            if (node.Errors >= 0.8 * episodes && bus.Book.IsOpen(Catalogue.NodeErrors, bus.Name, Subject.OfNode(node.Address)))
+            {
+                return node;
+            }
         }
+
+        return null;
     }
 
     private static Severity? Lies(long episodes, double bits, double level)

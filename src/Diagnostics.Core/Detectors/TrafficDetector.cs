@@ -24,6 +24,9 @@ internal sealed class TrafficDetector(Bus bus)
     private const double OwnPausePeriods = 1.5;
     private const double LeastSecondsWithoutCycle = 600;
 
+    /// <summary>What came this often in one rhythm will go on in it; a start-up's handful of regular messages won't.</summary>
+    private const int FramesNeeded = 12;
+
     private Finding? _quiet;
     private double _longestPause;
     private double? _cyclicLimit;
@@ -40,7 +43,7 @@ internal sealed class TrafficDetector(Bus bus)
         }
 
         double pause = time.SecondsSince(Instant.Max(bus.LastFrame, bus.WholeSince));
-        if (pause > Math.Max(LeastSeconds, OwnPausePeriods / 3.5 * (_cyclicLimit ?? 0)))
+        if (pause > Math.Max(Math.Max(LeastSeconds, OwnPausePeriods * _longestPause), OwnPausePeriods / 3.5 * (_cyclicLimit ?? 0)))
         {
             bus.AliveSince = time;
         }
@@ -110,7 +113,11 @@ internal sealed class TrafficDetector(Bus bus)
         double? fastest = null;
         foreach (IdentifierState identifier in bus.Identifiers.All)
         {
-            if (identifier.Cycle.Rhythm == Rhythm.Cyclic
+            // Uploads and downloads are regular while they last and end on purpose.
+            bool isSdo = bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value >> 7 is 11 or 12;
+            if (!isSdo
+                && identifier.Frames >= FramesNeeded
+                && identifier.Cycle.Rhythm == Rhythm.Cyclic
                 && identifier.Cycle.SilenceSeconds is double limit
                 && bus.LastFrame.SecondsSince(identifier.LastHeard) < limit
                 && (fastest is null || limit < fastest))

@@ -29,6 +29,24 @@ internal sealed class ProtocolGuess(string asked)
         }
     }
 
+    /// <summary>
+    /// An emergency message of the right form speaks for CANopen: eight bytes, a class of code that exists, and the generic bit of the error register set
+    /// exactly when there is an error (CiA 301). One that isn't speaks against it.
+    /// </summary>
+    public void CountEmergency(ushort code, byte register, int length)
+    {
+        bool isError = code >> 8 != 0;
+        bool isPlausible = length == 8 && CanOpenWords.IsKnownEmergencyClass(code) && isError == ((register & 1) != 0);
+        if (isPlausible)
+        {
+            Favour(Needed);
+        }
+        else if (IsOpen)
+        {
+            _against += 2;
+        }
+    }
+
     public void Favour(int points)
     {
         if (!IsOpen)

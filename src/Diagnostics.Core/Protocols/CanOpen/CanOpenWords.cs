@@ -37,6 +37,9 @@ internal static class CanOpenWords
         _ => EmergencyClass(code),
     };
 
+    /// <summary>Whether CiA 301 knows the group that the code's upper byte names; 00h is "no error".</summary>
+    public static bool IsKnownEmergencyClass(ushort code) => (code >> 8) is 0x00 or (>= 0x10 and <= 0x9F) or 0xF0 or 0xFF;
+
     /// <summary>The class of an emergency error code, by its upper byte.</summary>
     public static string EmergencyClass(ushort code) => (code >> 8) switch
     {
