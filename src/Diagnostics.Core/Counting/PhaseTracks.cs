@@ -19,6 +19,9 @@ internal sealed class PhaseTracks
     private const int MaximumTracks = 3;
     private const int Learning = 5;
 
+    /// <summary>Gaps of two and three periods in turn make tracks at fifths, and so on; further ones need more losses in a row than happen.</summary>
+    private const int MostParts = 6;
+
     /// <summary>Repeats closer than this are retransmissions or one sender's pair, not a phase of their own.</summary>
     private const long RepeatNanoseconds = 5_000_000;
 
@@ -102,6 +105,12 @@ internal sealed class PhaseTracks
         }
 
         _unmatched[_unmatchedCount++] = now;
+        for (int i = 0; i < _trackCount; i++)
+        {
+            // It isn't alone any more, so its period needn't be the identifier's habit.
+            _tracks[i].Hits = 0;
+        }
+
         for (int stride = 1; stride <= MaximumTracks && _trackCount < MaximumTracks; stride++)
         {
             if (Regular(stride) is double period)
@@ -208,7 +217,7 @@ internal sealed class PhaseTracks
 
     /// <summary>
     /// A sender of a shorter period, some of whose frames were lost, looks like several senders at fractions of a longer one. Tracks that keep the period
-    /// which the identifier had when it was heard alone can't be that; others must not lie at halves, thirds or quarters of each other.
+    /// which the identifier had when it was heard alone can't be that; others must not lie at halves, thirds … sixths of each other.
     /// </summary>
     private bool OneSenderExplainsBoth()
     {
@@ -223,7 +232,7 @@ internal sealed class PhaseTracks
             double gate = Math.Min(Math.Max(4 * (_tracks[0].Residual + _tracks[i].Residual), 4_000_000), period / 20);
             double phase = Math.Abs(_tracks[0].Last - _tracks[i].Last) % period;
             bool isFraction = false;
-            for (int parts = 2; parts <= 4; parts++)
+            for (int parts = 2; parts <= MostParts; parts++)
             {
                 double step = period / parts;
                 double rest = phase % step;

@@ -35,6 +35,8 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
     private int _gaplessRun;
     private Instant _runStart;
     private bool _errorsBefore;
+    private int _errors;
+    private Instant _errorsStart;
     private int _ownErrors;
     private Instant _firstOwn;
 
@@ -57,6 +59,8 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
             _length = frame.Length;
             _flags = frame.Flags;
             _payload = frame.FirstEight;
+            _errors = bus.Errors.LastRun;
+            _errorsStart = bus.Errors.RunStart;
             _errorsBefore = bus.Errors.LastRun >= ErrorsBefore && frame.Time - bus.Errors.LastRunEnd < ErrorsWithin && bus.Errors.FramesSinceRun == 1;
         }
 
@@ -108,13 +112,13 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
             return;
         }
 
-        Finding finding = bus.Book.Raise(Catalogue.NoAcknowledge, bus.Name, subject, _errorsBefore ? bus.Errors.RunStart : _runStart, time, _errorsBefore ? 0.97 : 0.9);
+        Finding finding = bus.Book.Raise(Catalogue.NoAcknowledge, bus.Name, subject, _errorsBefore ? _errorsStart : _runStart, time, _errorsBefore ? 0.97 : 0.9);
         finding.HoldOff = TimeSpan.FromSeconds(5);
         string who = subject.Node is int node ? bus.Names.Node(node) : Text.Of($"The sender of {identifier.Id}");
         finding.Summary = Text.Of($"{who} repeats the same frame without end: nobody acknowledges it, so it is probably alone on its stretch of cable.");
         if (_errorsBefore)
         {
-            finding.AddEvidence(bus.Errors.RunStart, Text.Of($"{bus.Errors.LastRun} errors in a row before the repeats began."));
+            finding.AddEvidence(_errorsStart, Text.Of($"{_errors} errors in a row before the repeats began."));
         }
 
         finding.AddEvidence(time, Text.Of($"{identifier.Id} came {_run} times in a row, unchanged."));

@@ -21,6 +21,9 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable)
     private static readonly TimeSpan CommandWindow = TimeSpan.FromSeconds(30);
     private static readonly TimeSpan DownloadWindow = TimeSpan.FromMinutes(2);
 
+    /// <summary>A module that starts again every second must not put off the finding for ever.</summary>
+    private static readonly TimeSpan LongestGroup = TimeSpan.FromSeconds(30);
+
     private readonly Instant[] _commanded = NewTimes();
     private readonly Instant[] _downloaded = NewTimes();
     private readonly List<(NodeState Node, Instant Time, bool WasAbsent)> _group = [];
@@ -67,7 +70,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable)
 
     public void OnSecond(Instant now)
     {
-        if (_group.Count == 0 || now - _group[^1].Time < Together)
+        if (_group.Count == 0 || (now - _group[^1].Time < Together && now - _group[0].Time < LongestGroup))
         {
             return;
         }

@@ -10,7 +10,7 @@ namespace Diagnostics.Core.Detectors;
 /// 20 times its longest activation so far and at least 5 min, once five activations were heard and none was longer than 30 s (that is: it behaves like a
 /// push-button); for anything that may rest active (switch, contact, motion) 20 times its longest of at least ten, and at least an hour.
 /// Why: holding a button for dimming takes seconds (common practice, no source), and a switch that is on is none of our business.
-/// Lost frames: its release may have been among them, so it counts only if a message of that node after the loss still said active.
+/// Lost frames: its release may have been among them, so its time counts anew from there, and only if a message of that node after the loss still said active.
 /// </summary>
 internal sealed class StuckDetector(Bus bus)
 {
@@ -79,7 +79,7 @@ internal sealed class StuckDetector(Bus bus)
 
             int node = key >> 8;
             int input = key & 0xFF;
-            if (Limit(node, input, state) is not double limit || now.SecondsSince(state.Since) <= limit || !IsStillKnown(node, state))
+            if (Limit(node, input, state) is not double limit || now.SecondsSince(Instant.Max(state.Since, bus.WholeSince)) <= limit || !IsStillKnown(node, state))
             {
                 continue;
             }

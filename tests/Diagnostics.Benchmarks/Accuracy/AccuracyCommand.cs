@@ -87,17 +87,28 @@ internal static class AccuracyCommand
 
     private static string? Line(SiteRun run)
     {
-        if (!run.CanShow || run.Report is not Report report || (run.FalseAlarms.Count == 0 && (run.Scenario.Finding is null || run.Delay is not null)))
+        bool isRight = run.FalseAlarms.Count == 0 && (run.Scenario.Finding is null || run.Delay is not null) && (run.Grade is null || run.GradeIsRight);
+        return run.CanShow && run.Report is not null && !isRight ? Describe(run) : null;
+    }
+
+    /// <summary>All that is needed to look closer: the site, what was raised, and why.</summary>
+    internal static string Describe(SiteRun run)
+    {
+        if (run.Report is not Report report)
         {
-            return null;
+            return $"seed {run.Seed} '{run.Scenario.Name}': {(run.CanShow ? run.Failure : "can't show on this site")}";
         }
 
         bool missed = run.Scenario.Finding is not null && run.Delay is null;
-        string what = string.Create(CultureInfo.InvariantCulture, $"{(missed ? "MISSED" : "false alarm")}: seed {run.Seed} '{run.Scenario.Name}' node {run.Node}, {run.Site!.BitRate} bit/s, {run.Site.Modules.Count} modules, heartbeat {run.Site.Modules[0].HeartbeatMilliseconds} ms, guard {run.Site.Controller?.GuardMilliseconds} ms, record {run.Seed % 2 == 0}, load {report.Buses[0].LoadMean:0.000}, frames {report.Buses[0].Frames}, errors {report.Buses[0].ErrorMessages}");
+        string what = string.Create(CultureInfo.InvariantCulture, $"{(missed ? "MISSED" : run.FalseAlarms.Count > 0 ? "false alarm" : run.Grade is not null && !run.GradeIsRight ? "grade" : "right")}: seed {run.Seed} '{run.Scenario.Name}' node {run.Node}, {run.Site!.BitRate} bit/s, {run.Site.Modules.Count} modules, heartbeat {run.Site.Modules[0].HeartbeatMilliseconds} ms, guard {run.Site.Controller?.GuardMilliseconds} ms, record {run.Seed % 2 == 0}, load {report.Buses[0].LoadMean:0.000}, frames {report.Buses[0].Frames}, errors {report.Buses[0].ErrorMessages}");
         foreach (FindingReport finding in report.Findings)
         {
             double raised = (finding.Raised.Nanoseconds - report.Source.Start!.Value.Nanoseconds) / 1e9;
             what += string.Create(CultureInfo.InvariantCulture, $"\n    {(run.FalseAlarms.Contains(finding) ? "!" : " ")} {finding.Severity} {finding.Key} +{raised:0.0} s x{finding.Count} {finding.Confidence:0.000} {finding.Summary}");
+            foreach (EvidenceReport evidence in finding.Evidence.Take(run.FalseAlarms.Contains(finding) ? 4 : 0))
+            {
+                what += string.Create(CultureInfo.InvariantCulture, $"\n          +{(evidence.Time.Nanoseconds - report.Source.Start!.Value.Nanoseconds) / 1e9:0.0} s {evidence.Text}");
+            }
         }
 
         return what;

@@ -15,12 +15,6 @@ internal static class Trial
     /// <summary>A working day, so that people are there.</summary>
     private static readonly Instant Morning = Instant.FromDateTime(new(2026, 1, 7, 9, 0, 0, TimeSpan.Zero));
 
-    public static (Report Report, SiteSimulation Simulation) Run(Site site, Scenario scenario, int node)
-    {
-        (Report report, SiteSimulation simulation, _) = Run(site with { Faults = scenario.Faults(site, node) }, scenario.Length, withRecord: false);
-        return (report, simulation);
-    }
-
     /// <param name="site">With its faults; begins in the morning.</param>
     /// <param name="length">Simulated time.</param>
     /// <param name="withRecord">Whether the analysis is given the site's as-built record.</param>

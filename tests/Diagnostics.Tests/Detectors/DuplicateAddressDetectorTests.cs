@@ -61,8 +61,19 @@ public class DuplicateAddressDetectorTests
         Assert.False(Of(Library(new LostFrames(0.4, Reported: false)), Minutes(8)).Has("node.duplicate-address"));
 
     [Fact]
-    public void ASecondModuleForThreePeriodsOnlyIsTooShortToTell() =>
-        Assert.False(Of(Library(new DuplicateAddress(7) { Start = Begin, End = Begin + Seconds(3) }), Minutes(4)).Has("node.duplicate-address"));
+    public void ASecondModuleForThreePeriodsOnlyIsTooShortToTell()
+    {
+        Site site = WithModules(Library(new DuplicateAddress(7) { Start = Begin, End = Begin + Seconds(3), StartsItself = true }), module => module with { StartsItself = true }) with { Controller = null };
+        Assert.False(Of(site, Minutes(4)).Has("node.duplicate-address"));
+    }
+
+    [Fact]
+    public void TwoModulesThatBothAnswerTheControllersQuestionsAreFoundByThat()
+    {
+        // The controller reads the identity of whoever announces a start; both modules answer each question.
+        JsonElement two = Of(Library(new DuplicateAddress(7) { Start = Begin, End = Begin + Seconds(3) }), Minutes(4)).The("node.duplicate-address", 7);
+        Assert.True(Says(two, "two answers each"));
+    }
 
     [Fact]
     public void OnceTheSecondModuleIsGoneTheFindingEnds()

@@ -67,7 +67,7 @@ public class SilenceDetectorTests
     [Fact]
     public void AModuleWithoutHeartbeatThatSendsOnChangeOnlyIsNeverCalledSilent()
     {
-        Site site = WithModule(Library(new NodeHang(5) { Start = Begin }), 5, module => module with { HeartbeatMilliseconds = 0 });
+        Site site = WithModule(Library(new NodeHang(5) { Start = Begin }), 5, module => module with { HeartbeatMilliseconds = 0 }) with { People = new() { Activity = 20 } };
         Replayed replayed = Of(site, Minutes(6));
         Assert.Empty(replayed.Accusations);
         Assert.Equal(JsonValueKind.Null, replayed.Node(5).GetProperty("silenceNoticedWithinSeconds").ValueKind);
