@@ -15,7 +15,10 @@ switch (args)
     case ["program", string program]:
         ProgramSteps.RunAll(program);
         return 0;
+    case ["interface", string script]:
+        InterfaceSteps.RunAll(script);
+        return 0;
     default:
-        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH");
+        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH | interface SCRIPT");
         return 2;
 }

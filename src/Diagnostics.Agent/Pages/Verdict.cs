@@ -33,10 +33,13 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         int warnings = Open(report, "warning");
         int past = report.Findings.Count(finding => finding.End is not null && finding.Severity is "fault" or "warning");
 
+        int pastFaults = report.Findings.Count(finding => finding.End is not null && finding.Severity == "fault");
+        string earlier = pastFaults > 0 ? $" {Words.Capital(Amount(pastFaults, "fault"))} came and went before." : string.Empty;
+
         (string severity, string sentence) = (faults, warnings) switch
         {
-            ( > 0, _) => ("fault", $"Something is wrong: {Amount(faults, "fault")}{(warnings > 0 ? $" and {Amount(warnings, "warning")}" : string.Empty)}."),
-            (0, > 0) => ("warning", $"It works, but should not be left so: {Amount(warnings, "warning")}."),
+            ( > 0, _) => ("fault", $"Something is wrong: {Amount(faults, "fault")}{(warnings > 0 ? $" and {Amount(warnings, "warning")}" : string.Empty)}.{earlier}"),
+            (0, > 0) => ("warning", $"It works at the moment, but should not be left so: {Amount(warnings, "warning")}.{earlier}"),
             _ when IsSilent(report) => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
             _ when past > 0 => ("warning", $"Nothing is wrong at the end, but {Amount(past, "trouble")} came and went in {span}."),
             _ when report.Findings.Count > 0 => ("note", $"Nothing wrong was found in {span}; {Amount(report.Findings.Count, "thing")} worth knowing."),

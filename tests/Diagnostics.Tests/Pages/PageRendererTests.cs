@@ -122,6 +122,15 @@ public class PageRendererTests
     }
 
     [Fact]
+    public void AFaultThatCameAndWentIsNotForgottenBesideWhatLasts()
+    {
+        Report rich = SampleReports.Rich();
+        Assert.Equal("Something is wrong: 2 faults and 2 warnings. One fault came and went before.", Verdict.Of(new(rich)).Sentence);
+        Report warned = rich with { Findings = rich.Findings.Where(finding => finding.Severity == "warning" || finding.End is not null).ToArray() };
+        Assert.Equal("It works at the moment, but should not be left so: 2 warnings. One fault came and went before.", Verdict.Of(new(warned)).Sentence);
+    }
+
+    [Fact]
     public void AnAnalysisThatStandsStillIsToldOnALivePageOnly()
     {
         Report live = SampleReports.Rich();
