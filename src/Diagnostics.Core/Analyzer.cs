@@ -49,8 +49,9 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
 
     public void OnNotSeen(in NotSeen notSeen)
     {
-        MoveTo(Instant.Max(notSeen.End, _now));
+        // Told first: the seconds that lie inside the gap must not be taken for silence.
         _ledger.Add(notSeen);
+        MoveTo(Instant.Max(notSeen.End, _now));
     }
 
     /// <summary>Time went on without a frame: a live source says so once a second.</summary>
@@ -73,6 +74,11 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
             _now = time;
             _lastFrame = time;
             _nextSecond = ((time.Nanoseconds / Second) + 1) * Second;
+            foreach (Bus? bus in _buses)
+            {
+                bus?.StartAt(time);
+            }
+
             return;
         }
 

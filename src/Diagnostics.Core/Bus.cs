@@ -55,6 +55,7 @@ internal sealed class Bus : ICanOpenEvents
         Book = book;
         Ledger = ledger;
         Start = start;
+        Now = start;
         Facts = new("can" + index.ToString(System.Globalization.CultureInfo.InvariantCulture));
         Names = new(options.Site);
         Protocol = new(options.Protocol is "auto" ? options.Site?.Protocol ?? "auto" : options.Protocol);
@@ -70,8 +71,8 @@ internal sealed class Bus : ICanOpenEvents
         _mismatch = new(this);
         _notSeen = new(this);
         _unstable = new(this);
-        _restart = new(this, _unstable);
         _silence = new(this, _unstable);
+        _restart = new(this, _unstable, _silence);
         _duplicate = new(this);
         _nodeErrors = new(this);
         _emergency = new(this);
@@ -96,7 +97,14 @@ internal sealed class Bus : ICanOpenEvents
 
     public string Name => Facts.Name;
 
-    public Instant Start { get; }
+    /// <summary>Listening began; an interface may be known before anything has a time.</summary>
+    public Instant Start { get; private set; }
+
+    public void StartAt(Instant time)
+    {
+        Start = time;
+        Now = time;
+    }
 
     /// <summary>Time as far as this bus's line has come.</summary>
     public Instant Now { get; private set; }
@@ -189,7 +197,9 @@ internal sealed class Bus : ICanOpenEvents
         IdentifierState? identifier = Identifiers.GetOrAdd(frame.Id);
         double bits = LengthOf(frame, identifier);
         Load.Add(frame.Time, bits, NanosecondsPerBit);
-        bool hitByError = Errors.OnGoodFrame(frame.Time, NanosecondsPerBit);
+
+        // The repeat of the frame that was hit may have been among frames that we lost: then the next one says nothing.
+        bool hitByError = Errors.OnGoodFrame(frame.Time, NanosecondsPerBit) && WholeSince <= Errors.LastError;
         if (LastFrame != Instant.MinValue && BitRateSource is "unknown" or "detected" && !_estimate.Done && bits == (long)bits)
         {
             _estimate.Add(bits, frame.Time.Nanoseconds - LastFrame.Nanoseconds);

@@ -170,3 +170,9 @@ public sealed record ShuffledStamps(TimeSpan Span) : Fault;
 
 /// <summary>Our side loses this share of the frames, and says so or not.</summary>
 public sealed record LostFrames(double Ratio, bool Reported = true) : Fault;
+
+/// <summary>A program on our own board sends through the adapter that listens; only an adapter that takes part can.</summary>
+public sealed record OwnProgramSends(uint Id) : Fault
+{
+    public TimeSpan Gap { get; init; } = TimeSpan.FromMilliseconds(200);
+}

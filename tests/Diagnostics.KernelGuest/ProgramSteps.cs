@@ -12,8 +12,11 @@ public sealed class ProgramSteps
 {
     private const string Page = "http://127.0.0.1:8480/";
 
-    /// <summary>Heartbeats that the site sends before one of its two modules falls silent, one each 200 ms.</summary>
-    public const int Rounds = 30;
+    /// <summary>Heartbeats that the site sends before one of its two modules falls silent, one each 400 ms.</summary>
+    public const int Rounds = 15;
+
+    /// <summary>Heartbeats of the other module after that: five seconds, where 1.4 s is the limit.</summary>
+    public const int RoundsAfter = 13;
 
     public static void RunAll(string program)
     {
@@ -35,15 +38,15 @@ public sealed class ProgramSteps
             {
                 site.Send(0x705, [5]);
                 site.Send(0x706, [5]);
-                site.Send(0x185, [(byte)(i / 10)]);
-                never.Wait(200);
+                site.Send(0x185, [(byte)(i / 5)]);
+                never.Wait(400);
             }
 
             // Module 6 falls silent, module 5 goes on.
-            for (int i = 0; i < 15; i++)
+            for (int i = 0; i < RoundsAfter; i++)
             {
                 site.Send(0x705, [5]);
-                never.Wait(200);
+                never.Wait(400);
             }
 
             site.Send(0x18EE_FF21 | FrameSender.Extended, [1, 2, 3, 4, 5, 6, 7, 8]);

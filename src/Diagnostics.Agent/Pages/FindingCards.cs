@@ -14,7 +14,7 @@ internal static class FindingCards
         page.Literal("<section id=\"findings\"><h2>What is wrong, and where to look</h2>");
         if (report.Findings.Count == 0)
         {
-            page.Literal("<p>Nothing.</p>");
+            page.Add($"<p>{Verdict.NoFindings(report)}</p>");
         }
 
         if (report.Findings.Count >= ListFrom)

@@ -106,19 +106,8 @@ internal static class PageRenderer
     private static void Sight(HtmlWriter page, Report report, Verdict verdict)
     {
         page.Literal("<section class=\"sight\" id=\"sight\"><h2>Can this tool see?</h2>");
-        if (report.Buses.Count == 0)
-        {
-            page.Literal("<p>There is no interface to listen to yet.</p>");
-        }
-        else if (verdict.Sight.Count == 0)
-        {
-            page.Literal("<p><strong>Yes.</strong> Nothing that was sent here was missed on our side.</p>");
-        }
-        else
-        {
-            page.Literal("<p><strong>Only in part.</strong> In these times, silence proves nothing:</p>");
-        }
-
+        (string word, string sentence) = Verdict.SightOf(report, verdict);
+        page.Add($"<p><strong>{word}</strong> {sentence}</p>");
         List(page, verdict.Sight, "missed");
         List(page, verdict.Limits, "limits");
         page.Literal("<ul class=\"buses\">");

@@ -20,7 +20,8 @@ internal static class TextReport
         Wrap(text, string.Empty, report.Source.Name + span);
 
         Heading(text, "Can this tool see?");
-        Wrap(text, string.Empty, report.Buses.Count == 0 ? "There is no interface." : verdict.Sight.Count == 0 ? "Yes. Nothing was missed on our side." : "Only in part. In these times, silence proves nothing:");
+        (string word, string sentence) = Verdict.SightOf(report, verdict);
+        Wrap(text, string.Empty, $"{word} {sentence}");
         foreach (string line in verdict.Sight.Concat(verdict.Limits))
         {
             Wrap(text, "- ", line);
@@ -34,7 +35,7 @@ internal static class TextReport
         Heading(text, "What is wrong, and where to look");
         if (report.Findings.Count == 0)
         {
-            text.Append("Nothing.\n");
+            text.Append(Verdict.NoFindings(report)).Append('\n');
         }
 
         int number = 0;

@@ -14,12 +14,21 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
     private const int GapsShown = 5;
 
+    /// <summary>Whether this tool can see, in a word and a sentence.</summary>
+    public static (string Word, string Sentence) SightOf(Report report, Verdict verdict) =>
+        report.Buses.Count == 0 ? ("Not yet.", "There is no interface to listen to.")
+        : IsSilent(report) ? ("That can’t be told.", "Nothing at all was heard. A plug that is out, a bus without supply or a wrong bit rate would look the same from here.")
+        : verdict.Sight.Count == 0 ? ("Yes.", "Nothing that was sent here was missed on our side.")
+        : ("Only in part.", "In these times, silence proves nothing:");
+
+    /// <summary>Where there is nothing to judge, nothing wrong means nothing.</summary>
+    public static string NoFindings(Report report) => IsSilent(report) ? "Nothing can be said: nothing was heard." : "Nothing.";
+
     public static Verdict Of(PageModel model)
     {
         Report report = model.Report;
         List<string> sight = Missed(model);
         string span = report.Source.Start is { } start && report.Source.End is { } end ? Times.Span(end.SecondsSince(start)) : "no time";
-        long frames = report.Buses.Sum(bus => bus.Frames);
         int faults = Open(report, "fault");
         int warnings = Open(report, "warning");
         int past = report.Findings.Count(finding => finding.End is not null && finding.Severity is "fault" or "warning");
@@ -28,7 +37,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         {
             ( > 0, _) => ("fault", $"Something is wrong: {Amount(faults, "fault")}{(warnings > 0 ? $" and {Amount(warnings, "warning")}" : string.Empty)}."),
             (0, > 0) => ("warning", $"It works, but should not be left so: {Amount(warnings, "warning")}."),
-            _ when frames == 0 && report.Buses.Sum(bus => bus.ErrorMessages) == 0 => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
+            _ when IsSilent(report) => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
             _ when past > 0 => ("warning", $"Nothing is wrong at the end, but {Amount(past, "trouble")} came and went in {span}."),
             _ when report.Findings.Count > 0 => ("note", $"Nothing wrong was found in {span}; {Amount(report.Findings.Count, "thing")} worth knowing."),
             _ => ("good", $"Nothing wrong was found in {span} of listening."),
@@ -40,6 +49,8 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
         return new(severity, sentence, sight, Blindness(report));
     }
+
+    private static bool IsSilent(Report report) => report.Buses.All(bus => bus.Frames == 0 && bus.ErrorMessages == 0);
 
     public static string Amount(long count, string what) => count == 1 ? $"one {what}" : $"{Words.Count(count)} {what}s";
 

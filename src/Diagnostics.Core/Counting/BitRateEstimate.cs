@@ -12,7 +12,11 @@ internal sealed class BitRateEstimate
 
     private const int Needed = 25;
 
+    /// <summary>Gaps that are whole tenths of a millisecond show the resolution of the stamps, or their maker, and not the length of a frame.</summary>
+    private const long RoundNanoseconds = 100_000;
+
     private readonly int[] _near = new int[Rates.Length];
+    private readonly int[] _round = new int[Rates.Length];
     private readonly int[] _above = new int[Rates.Length];
     private int _samples;
 
@@ -39,6 +43,7 @@ internal sealed class BitRateEstimate
             else if (ratio > 0.97)
             {
                 _near[i]++;
+                _round[i] += gapNanoseconds % RoundNanoseconds == 0 ? 1 : 0;
             }
         }
 
@@ -52,7 +57,7 @@ internal sealed class BitRateEstimate
     {
         for (int i = Rates.Length - 1; i >= 0; i--)
         {
-            if (_near[i] >= Needed && _above[i] * 5 <= _near[i])
+            if (_near[i] >= Needed && _round[i] * 2 < _near[i] && _above[i] * 5 <= _near[i])
             {
                 BitRate = Rates[i];
                 Done = _near[i] >= 8 * Needed;

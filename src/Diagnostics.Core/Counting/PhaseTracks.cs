@@ -19,6 +19,9 @@ internal sealed class PhaseTracks
     private const int MaximumTracks = 3;
     private const int Learning = 5;
 
+    /// <summary>A sender's track may have up to this many times its period; more needs more losses in a row, five times over, than happen.</summary>
+    private const int MostParts = 6;
+
     /// <summary>Repeats closer than this are retransmissions or one sender's pair, not a phase of their own.</summary>
     private const long RepeatNanoseconds = 5_000_000;
 
@@ -102,11 +105,18 @@ internal sealed class PhaseTracks
         }
 
         _unmatched[_unmatchedCount++] = now;
+        for (int i = 0; i < _trackCount; i++)
+        {
+            // It isn't alone any more, so its period needn't be the identifier's habit.
+            _tracks[i].Hits = 0;
+        }
+
         for (int stride = 1; stride <= MaximumTracks && _trackCount < MaximumTracks; stride++)
         {
             if (Regular(stride) is double period)
             {
-                _tracks[_trackCount++] = new() { Last = now, Period = period, Residual = 1_000_000, OnItsOwn = stride == 1 && _trackCount == 0 };
+                bool isOnItsOwn = stride == 1 && _trackCount == 0;
+                _tracks[_trackCount++] = new() { Last = now, Period = period, Residual = 1_000_000, OnItsOwn = isOnItsOwn };
                 _unmatchedCount = 0;
                 _skew = default;
                 break;
@@ -207,8 +217,8 @@ internal sealed class PhaseTracks
     }
 
     /// <summary>
-    /// A sender of a shorter period, some of whose frames were lost, looks like several senders at fractions of a longer one. Tracks that keep the period
-    /// which the identifier had when it was heard alone can't be that; others must not lie at halves, thirds or quarters of each other.
+    /// A sender of a shorter period, some of whose frames were lost, looks like several senders on multiples of it. Tracks that keep the period which the
+    /// identifier had when it was heard alone can't be that; others must not lie on one grid, of the shorter one's period or a whole part of it.
     /// </summary>
     private bool OneSenderExplainsBoth()
     {
@@ -220,14 +230,14 @@ internal sealed class PhaseTracks
                 return false;
             }
 
-            double gate = Math.Min(Math.Max(4 * (_tracks[0].Residual + _tracks[i].Residual), 4_000_000), period / 20);
-            double phase = Math.Abs(_tracks[0].Last - _tracks[i].Last) % period;
+            double shorter = Math.Min(_tracks[0].Period, _tracks[i].Period);
+            double gate = Math.Min(Math.Max(4 * (_tracks[0].Residual + _tracks[i].Residual), 4_000_000), shorter / 20);
+            double phase = Math.Abs(_tracks[0].Last - _tracks[i].Last);
             bool isFraction = false;
-            for (int parts = 2; parts <= 4; parts++)
+            for (int parts = 1; parts <= MostParts && !isFraction; parts++)
             {
-                double step = period / parts;
-                double rest = phase % step;
-                isFraction |= Math.Min(rest, step - rest) < gate;
+                double step = shorter / parts;
+                isFraction = OffGrid(phase, step) < gate && OffGrid(period, step) < gate;
             }
 
             if (!isFraction)
@@ -239,29 +249,45 @@ internal sealed class PhaseTracks
         return true;
     }
 
+    private static double OffGrid(double value, double step)
+    {
+        double rest = value % step;
+        return Math.Min(rest, step - rest);
+    }
+
     /// <summary>
-    /// The period, if every <paramref name="stride"/>-th of the last unmatched arrivals is regular. A stride of two or three finds one
-    /// sender among two or three that were there before we began to listen.
+    /// The period, if the last unmatched arrivals repeat a pattern of <paramref name="stride"/> gaps. A stride of two or three finds one sender among two
+    /// or three that were there before we began to listen. The whole pattern has to repeat: every second or third arrival of one sender with holes is
+    /// regular now and then, its pattern hardly ever.
     /// </summary>
     private double? Regular(int stride)
     {
-        if (_unmatchedCount < ((Learning - 1) * stride) + 1)
+        int gaps = (Learning - 1) * stride;
+        if (_unmatchedCount < gaps + 1)
         {
             return null;
         }
 
-        long shortest = long.MaxValue;
-        long longest = 0;
-        for (int i = 0; i < Learning - 1; i++)
+        double period = (_unmatched[_unmatchedCount - 1] - _unmatched[_unmatchedCount - 1 - gaps]) / (double)(Learning - 1);
+        double tolerance = Math.Max(6_000_000, period / 40);
+        for (int first = 0; first < stride; first++)
         {
-            int later = _unmatchedCount - 1 - (i * stride);
-            long gap = _unmatched[later] - _unmatched[later - stride];
-            shortest = Math.Min(shortest, gap);
-            longest = Math.Max(longest, gap);
+            long shortest = long.MaxValue;
+            long longest = 0;
+            for (int i = first; i < gaps; i += stride)
+            {
+                long gap = _unmatched[_unmatchedCount - 1 - i] - _unmatched[_unmatchedCount - 2 - i];
+                shortest = Math.Min(shortest, gap);
+                longest = Math.Max(longest, gap);
+            }
+
+            if (longest - shortest >= tolerance)
+            {
+                return null;
+            }
         }
 
-        double period = (_unmatched[_unmatchedCount - 1] - _unmatched[_unmatchedCount - 1 - ((Learning - 1) * stride)]) / (double)(Learning - 1);
-        return shortest >= 2 * RepeatNanoseconds && longest - shortest < Math.Max(6_000_000, period / 40) ? period : null;
+        return period >= 2 * RepeatNanoseconds ? period : null;
     }
 
     /// <summary>Least squares of the offset against time; the offset is unwrapped by the period.</summary>

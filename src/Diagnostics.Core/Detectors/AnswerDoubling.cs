@@ -15,6 +15,9 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
     private static readonly TimeSpan AnswerTime = TimeSpan.FromSeconds(1);
     private static readonly TimeSpan NearError = TimeSpan.FromMilliseconds(50);
 
+    /// <summary>Single doublings further apart have nothing to do with each other.</summary>
+    private static readonly TimeSpan Related = TimeSpan.FromHours(1);
+
     private readonly Instant[] _asked = Times();
     private readonly byte[] _answers = new byte[128];
     private readonly ulong[] _first = new ulong[128];
@@ -22,6 +25,7 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
     private readonly int[] _different = new int[128];
     private readonly int[] _same = new int[128];
     private readonly Instant[] _firstSign = Times();
+    private readonly Instant[] _lastSign = Times();
 
     public void OnRequest(Instant time, byte node, ReadOnlySpan<byte> data)
     {
@@ -56,6 +60,14 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
         }
 
         _answers[node] = 2;
+        if (_lastSign[node] != Instant.MinValue && time - _lastSign[node] > Related)
+        {
+            _different[node] = 0;
+            _same[node] = 0;
+            _firstSign[node] = Instant.MinValue;
+        }
+
+        _lastSign[node] = time;
         _firstSign[node] = _firstSign[node] == Instant.MinValue ? _asked[node] : _firstSign[node];
         bool differs = content != _first[node];
         int count = differs ? ++_different[node] : ++_same[node];

@@ -107,13 +107,13 @@ internal sealed class ChatterDetector(Bus bus)
 
     private void Judge(Instant time, byte node, int input, State state)
     {
-        int chattered = System.Numerics.BitOperations.PopCount(state.History) + 1;
+        int chattered = System.Numerics.BitOperations.PopCount(state.History & ((1u << (Operations - 1)) - 1)) + 1;
         if (chattered < Needed || !bus.Protocol.IsCanOpen)
         {
             return;
         }
 
-        int operations = Math.Min(state.Count + 1, Operations + 1);
+        int operations = Math.Min(state.Count + 1, Operations);
         Subject subject = Subject.OfInput(node, input);
         bool isNew = !bus.Book.IsOpen(Catalogue.InputChatter, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.InputChatter, bus.Name, subject, state.First, time, 0.95);

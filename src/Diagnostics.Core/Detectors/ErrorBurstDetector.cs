@@ -17,6 +17,9 @@ internal sealed class ErrorBurstDetector(Bus bus)
     private const int ErrorsInBurst = 5;
     private const int BurstsNeeded = 3;
 
+    /// <summary>A source that comes back does so within a day; three thunderstorms in a year are none (common practice, no source).</summary>
+    private static readonly TimeSpan Related = TimeSpan.FromHours(24);
+
     private long _window = long.MinValue;
     private int _inWindow;
     private double _sum;
@@ -39,6 +42,11 @@ internal sealed class ErrorBurstDetector(Bus bus)
         if (++_inWindow == ErrorsInBurst && window / 100 != _burstDecade)
         {
             _burstDecade = window / 100;
+            if (_lastBurst != Instant.MinValue && time - _lastBurst > Related)
+            {
+                _bursts = 0;
+            }
+
             _bursts++;
             _lastBurst = time;
             if (_bursts == 1)

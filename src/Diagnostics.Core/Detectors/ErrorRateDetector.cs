@@ -19,6 +19,9 @@ internal sealed class ErrorRateDetector(Bus bus)
     public const double BesideWelder = 2.6e-7;
 
     private const int LeastEpisodes = 5;
+
+    /// <summary>A ratio over next to no traffic says nothing about the wire; where only errors are heard, another detector speaks.</summary>
+    private const int LeastFrames = 100;
     private const int WindowSeconds = 600;
 
     private readonly (Instant Time, long Episodes, double Bits)[] _window = new (Instant, long, double)[61];
@@ -46,7 +49,7 @@ internal sealed class ErrorRateDetector(Bus bus)
         }
 
         _judgedEpisodes = episodes;
-        if (episodes < LeastEpisodes || bus.Book.IsOpen(Catalogue.BitRateMismatch, bus.Name, Subject.WholeBus))
+        if (episodes < LeastEpisodes || bus.Frames < LeastFrames || bus.Book.IsOpen(Catalogue.BitRateMismatch, bus.Name, Subject.WholeBus))
         {
             return;
         }

@@ -36,7 +36,8 @@ internal sealed class IdentityDetector(Bus bus)
             finding.Causes = Causes.Of((Cause.ConfigurationDiffers, 1, "If the exchange was wanted, only the record needs the new number."));
         }
 
-        _serials[node.Address] = (serial, isKnown && known.Serial == serial && known.BootedSince);
+        // The boot-up is used up: the same number behind it says that the same device is there.
+        _serials[node.Address] = (serial, false);
     }
 
     public void OnSecond(Instant now)

@@ -20,8 +20,11 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
     private const int ErrorsBefore = 3;
     private const int OwnErrors = 3;
 
-    /// <summary>An error-passive sender waits 8 bits before it repeats (ISO 11898-1, suspend transmission); as much again for the stamps.</summary>
-    private const int SuspendBits = 16;
+    /// <summary>
+    /// After the acknowledge slot an error-passive sender puts a passive flag of 6 bits, a delimiter of 8, the intermission and 8 more bits of suspended
+    /// transmission (ISO 11898-1), where a good frame has delimiter and end of frame of 8 and the intermission: 14 bits longer. 12 more for the stamps.
+    /// </summary>
+    private const int SuspendBits = 14 + 12;
     private const long BackToBackNanoseconds = 5_000_000;
     private static readonly TimeSpan ErrorsWithin = TimeSpan.FromMilliseconds(100);
     private static readonly TimeSpan OwnWithin = TimeSpan.FromSeconds(10);
@@ -35,6 +38,8 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
     private int _gaplessRun;
     private Instant _runStart;
     private bool _errorsBefore;
+    private int _errors;
+    private Instant _errorsStart;
     private int _ownErrors;
     private Instant _firstOwn;
 
@@ -57,6 +62,8 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
             _length = frame.Length;
             _flags = frame.Flags;
             _payload = frame.FirstEight;
+            _errors = bus.Errors.LastRun;
+            _errorsStart = bus.Errors.RunStart;
             _errorsBefore = bus.Errors.LastRun >= ErrorsBefore && frame.Time - bus.Errors.LastRunEnd < ErrorsWithin && bus.Errors.FramesSinceRun == 1;
         }
 
@@ -108,13 +115,13 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
             return;
         }
 
-        Finding finding = bus.Book.Raise(Catalogue.NoAcknowledge, bus.Name, subject, _errorsBefore ? bus.Errors.RunStart : _runStart, time, _errorsBefore ? 0.97 : 0.9);
+        Finding finding = bus.Book.Raise(Catalogue.NoAcknowledge, bus.Name, subject, _errorsBefore ? _errorsStart : _runStart, time, _errorsBefore ? 0.97 : 0.9);
         finding.HoldOff = TimeSpan.FromSeconds(5);
         string who = subject.Node is int node ? bus.Names.Node(node) : Text.Of($"The sender of {identifier.Id}");
         finding.Summary = Text.Of($"{who} repeats the same frame without end: nobody acknowledges it, so it is probably alone on its stretch of cable.");
         if (_errorsBefore)
         {
-            finding.AddEvidence(bus.Errors.RunStart, Text.Of($"{bus.Errors.LastRun} errors in a row before the repeats began."));
+            finding.AddEvidence(_errorsStart, Text.Of($"{_errors} errors in a row before the repeats began."));
         }
 
         finding.AddEvidence(time, Text.Of($"{identifier.Id} came {_run} times in a row, unchanged."));

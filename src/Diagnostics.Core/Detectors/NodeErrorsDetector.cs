@@ -10,7 +10,7 @@ namespace Diagnostics.Core.Detectors;
 /// errors on node k would be Binomial(all attributed errors, its bits / all bits); one-sided exact p, corrected for the number of nodes by Holm's
 /// first step, must be below 1e-4, with at least four errors. Why 1e-4 where a single look would take 1e-2: it is looked at after every error.
 /// Why four: with 30 equal nodes four of ten are enough at 1e-2, and one or two can be chance at any level.
-/// Lost frames: losses hit the exposure and the errors alike, so nothing is held back.
+/// Lost frames: an error with a loss right behind it is given to nobody; otherwise losses hit the exposure and the errors alike.
 /// </summary>
 internal sealed class NodeErrorsDetector(Bus bus)
 {

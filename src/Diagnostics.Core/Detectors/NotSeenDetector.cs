@@ -14,7 +14,7 @@ internal sealed class NotSeenDetector(Bus bus)
 
     public void OnSecond(Instant now)
     {
-        if (bus.WholeSince == Instant.MinValue || bus.WholeSince == _told)
+        if (bus.WholeSince == Instant.MinValue || bus.WholeSince == _told || bus.WholeSince > now)
         {
             return;
         }

@@ -11,15 +11,18 @@ namespace Diagnostics.Core.Detectors;
 /// Symptoms: a node announced a restart (boot-up) that nobody commanded; several at once are one finding; most of the site at once is
 /// <c>bus.restarted</c>. Limit: one boot-up of a node that was present. Not a restart: the first that is ever heard of a node; one within 30 s after a reset
 /// command to it or to all, once per command; one within 2 min after a firmware download; one after an absence that was long enough to be noticed
-/// (a module that returns, or its replacement). Boot-ups less than 5 s apart belong together; half of the known nodes, at least three, are the site.
+/// (a module that returns, or its replacement); one behind the switching of an output that feeds it. Boot-ups less than 5 s apart belong together; half of the known nodes, at least three, are the site.
 /// Why 5 s: modules on one supply start within seconds of each other (common practice, no source).
 /// Lost frames: a reset command may have been among them, so a restart within 30 s after a loss is left out.
 /// </summary>
-internal sealed class RestartDetector(Bus bus, UnstableDetector unstable)
+internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, SilenceDetector silence)
 {
     private static readonly TimeSpan Together = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan CommandWindow = TimeSpan.FromSeconds(30);
     private static readonly TimeSpan DownloadWindow = TimeSpan.FromMinutes(2);
+
+    /// <summary>A module that starts again every second must not put off the finding for ever.</summary>
+    private static readonly TimeSpan LongestGroup = TimeSpan.FromSeconds(30);
 
     private readonly Instant[] _commanded = NewTimes();
     private readonly Instant[] _downloaded = NewTimes();
@@ -51,7 +54,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable)
         bool wasCommanded = Within(_commanded[address], time, CommandWindow);
         bool wasDownload = Within(_downloaded[address], time, DownloadWindow);
         _commanded[address] = Instant.MinValue;
-        if (isFirst || wasCommanded || wasDownload || Within(bus.WholeSince, time, CommandWindow))
+        if (isFirst || wasCommanded || wasDownload || silence.WasSwitchedOn(node, time) || Within(bus.WholeSince, time, CommandWindow))
         {
             return;
         }
@@ -67,7 +70,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable)
 
     public void OnSecond(Instant now)
     {
-        if (_group.Count == 0 || now - _group[^1].Time < Together)
+        if (_group.Count == 0 || (now - _group[^1].Time < Together && now - _group[0].Time < LongestGroup))
         {
             return;
         }

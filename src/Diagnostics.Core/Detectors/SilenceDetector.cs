@@ -25,17 +25,63 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>An identifier without a protocol must have kept its rhythm this long before its silence means anything.</summary>
     private static readonly TimeSpan IdentifierHabit = TimeSpan.FromMinutes(1);
 
+    /// <summary>Frames in bursts are regular too, a millisecond apart; a cyclic sender fills its time with its period.</summary>
+    private const double LeastCyclicShare = 0.5;
+
+    /// <summary>Nobody says that an identifier of an unknown protocol may not pause, so it gets three times as long.</summary>
+    private const double WithoutProtocol = 3;
+
     private const double FullBus = 0.9;
 
     private readonly List<(int Node, int Output, Instant Time, bool Active)> _switchings = [];
+    private readonly Dictionary<int, OutputState> _outputs = [];
+
+    /// <summary>Nodes that are silent since an output went off, and which output that was.</summary>
+    private readonly SortedDictionary<byte, int> _dark = [];
     private readonly Dictionary<int, (int Node, int Output, bool Confirmed)> _poweredBy = [];
     private readonly List<(Subject Subject, HashSet<int> Missing)> _open = [];
     private readonly HashSet<IdentifierState> _silentIdentifiers = [];
     private readonly List<NodeState> _overdue = [];
     private Instant _fullUntil = Instant.MinValue;
 
+    private sealed class OutputState
+    {
+        public bool Active;
+        public Instant Since;
+
+        /// <summary>Nodes, one bit each, that were heard while it was off, so that it can't be what feeds them.</summary>
+        public UInt128 HeardWithout;
+    }
+
     public void OnOutput(Instant time, byte node, int output, bool active)
     {
+        int key = (node << 8) | output;
+        if (!_outputs.TryGetValue(key, out OutputState? state))
+        {
+            if (_outputs.Count >= Limits.Inputs)
+            {
+                return;
+            }
+
+            _outputs.Add(key, state = new() { Active = !active, Since = time });
+        }
+
+        if (state.Active == active)
+        {
+            // The command and its read-back tell the same switching.
+            return;
+        }
+
+        if (active)
+        {
+            foreach (NodeState known in bus.Nodes)
+            {
+                state.HeardWithout |= known.LastHeard - state.Since > PowerWindow ? UInt128.One << known.Address : 0;
+            }
+        }
+
+        state.Active = active;
+        state.Since = time;
         if (_switchings.Count == 64)
         {
             _switchings.RemoveAt(0);
@@ -54,6 +100,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
         if (bus.Protocol.IsCanOpen)
         {
+            JudgeDark(now);
             JudgeNodes(now);
         }
         else
@@ -65,6 +112,20 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>The node was silent and is heard again.</summary>
     public void OnReturned(NodeState node, Instant time)
     {
+        bool cameWithoutIt = _dark.Remove(node.Address, out int key) && _outputs[key] is { Active: false } feeder && time - feeder.Since > PowerWindow;
+        if (cameWithoutIt)
+        {
+            // It came back while that output is off, so it was silent for another reason.
+            _outputs[key].HeardWithout |= UInt128.One << node.Address;
+            _poweredBy.Remove(node.Address);
+            if (bus.Book.Find(Catalogue.NodeSilent, bus.Name, OpenSubjectOf(node.Address)) is { End: null } told)
+            {
+                TellStopped(told, [node], node.LastHeard);
+            }
+
+            unstable.OnLeft(node, time);
+        }
+
         for (int i = _open.Count - 1; i >= 0; i--)
         {
             (Subject subject, HashSet<int> missing) = _open[i];
@@ -156,10 +217,20 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             node.Silent = true;
         }
 
-        bool byOutput = nodes.Count == 1 && LosesPowerByOutput(nodes[0]);
-        if (byOutput && _poweredBy[nodes[0].Address].Confirmed)
+        // One output may feed several; all of the group must have gone with the same one.
+        bool byOutput = nodes.TrueForAll(LosesPowerByOutput)
+            && nodes.TrueForAll(node => _poweredBy[node.Address].Node == _poweredBy[nodes[0].Address].Node && _poweredBy[node.Address].Output == _poweredBy[nodes[0].Address].Output);
+        if (byOutput)
         {
-            return;
+            foreach (NodeState node in nodes)
+            {
+                _dark[node.Address] = (_poweredBy[node.Address].Node << 8) | _poweredBy[node.Address].Output;
+            }
+
+            if (nodes.TrueForAll(node => _poweredBy[node.Address].Confirmed))
+            {
+                return;
+            }
         }
 
         Subject subject = Subject.OfNodes(nodes.Select(node => (int)node.Address));
@@ -174,7 +245,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         {
             (int switcher, int output, bool _) = _poweredBy[nodes[0].Address];
             finding.Severity = Severity.Note;
-            finding.Summary = Text.Of($"{who} went silent just after output {output} of {bus.Names.Node(switcher)} switched off: it may get its power through it.");
+            finding.Summary = Text.Of($"{who} went silent just after output {output} of {bus.Names.Node(switcher)} switched off, which may be what feeds it.");
             finding.Causes = Causes.Of(
                 (Cause.ConfigurationDiffers, 5, "If that output feeds it, this is how the site was built."),
                 (Cause.SupplyWeak, 1, "The switching may have disturbed its supply."),
@@ -182,6 +253,16 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             return;
         }
 
+        TellStopped(finding, nodes, start);
+        foreach (NodeState node in nodes)
+        {
+            unstable.OnLeft(node, now);
+        }
+    }
+
+    private void TellStopped(Finding finding, List<NodeState> nodes, Instant start)
+    {
+        string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
         finding.Severity = Severity.Fault;
         finding.Summary = nodes.Count == 1
             ? Text.Of($"{who} stopped: nothing was heard from it since {Text.Clock(start)}, while others go on.")
@@ -196,10 +277,6 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
                 (Cause.CableOpen, 5, "Several that stop together share a stretch of cable behind one joint."),
                 (Cause.SupplyWeak, 4, "Or they share a supply."),
                 (Cause.CableIntermittent, 2, "A joint that opens now and then."));
-        foreach (NodeState node in nodes)
-        {
-            unstable.OnLeft(node, now);
-        }
     }
 
     /// <summary>Whether the node stopped within seconds after an output of another node went off; remembers which.</summary>
@@ -212,7 +289,8 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
             // Its last frame came before the power was gone, so at most a period and what its supply holds lie between.
             double after = time.SecondsSince(node.LastHeard);
-            if (active || switcher == node.Address || after > period + 0.5 || after < -PowerWindow.TotalSeconds)
+            bool wasHeardWithout = (_outputs[(switcher << 8) | output].HeardWithout >> node.Address & 1) != 0;
+            if (active || wasHeardWithout || switcher == node.Address || after > period + 0.5 || after < -PowerWindow.TotalSeconds)
             {
                 continue;
             }
@@ -232,6 +310,50 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         return false;
     }
 
+    /// <summary>A node that went with an output has to come back with it; otherwise it is silent for another reason.</summary>
+    private void JudgeDark(Instant now)
+    {
+        foreach ((byte address, int key) in _dark.ToArray())
+        {
+            OutputState feeder = _outputs[key];
+            if (!feeder.Active || now - Instant.Max(feeder.Since, bus.WholeSince) <= BootWindow)
+            {
+                continue;
+            }
+
+            _dark.Remove(address);
+            Subject subject = OpenSubjectOf(address);
+            bool isNew = !bus.Book.IsOpen(Catalogue.NodeSilent, bus.Name, subject);
+            Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, feeder.Since, now, 0.9);
+            if (isNew)
+            {
+                _open.Add((subject, [address]));
+            }
+
+            finding.Severity = Severity.Fault;
+            finding.Summary = Text.Of($"{bus.Names.Node(address)} went silent when output {key & 0xFF} of {bus.Names.Node(key >> 8)} switched off, and didn't come back with it.");
+            finding.AddEvidence(now, Text.Of($"That output is on since {Text.Clock(feeder.Since)}; nothing was heard of it."));
+            finding.Causes = Causes.Of(
+                (Cause.SupplyWeak, 3, "If that output feeds it, its supply didn't come back."),
+                (Cause.CableOpen, 3, "Its own drop or plug may be open."),
+                (Cause.DeviceFault, 2, "The module may have stopped."));
+            unstable.OnLeft(bus.Node(address)!, now);
+        }
+    }
+
+    /// <summary>What the open finding that contains this node is about; the node alone where there is none.</summary>
+    private Subject OpenSubjectOf(byte address)
+    {
+        int index = _open.FindIndex(entry => entry.Missing.Contains(address));
+        return index < 0 ? Subject.OfNode(address) : _open[index].Subject;
+    }
+
+    /// <summary>Whether the node just got its power back through an output that is known to feed it: then its boot-up was to be expected.</summary>
+    public bool WasSwitchedOn(NodeState node, Instant time) =>
+        _poweredBy.TryGetValue(node.Address, out (int Node, int Output, bool Confirmed) feeder)
+        && feeder.Confirmed
+        && _switchings.Exists(entry => entry.Node == feeder.Node && entry.Output == feeder.Output && entry.Active && time - entry.Time < BootWindow);
+
     private void JudgeIdentifiers(Instant now)
     {
         foreach (IdentifierState identifier in bus.Identifiers.All)
@@ -249,12 +371,13 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
             if (identifier.Cycle.Rhythm != Rhythm.Cyclic
                 || identifier.LastHeard - identifier.FirstHeard < IdentifierHabit
-                || identifier.Cycle.SilenceSeconds is not double cyclic)
+                || identifier.Cycle.SilenceSeconds is not double cyclic
+                || identifier.Frames * identifier.Cycle.PeriodSeconds < LeastCyclicShare * identifier.LastHeard.SecondsSince(identifier.FirstHeard))
             {
                 continue;
             }
 
-            double limit = Math.Max(2, cyclic);
+            double limit = Math.Max(2, WithoutProtocol * cyclic);
             double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(_fullUntil, bus.AliveSince)));
             if (quiet <= limit || now.SecondsSince(bus.LastFrame) > 0.5 || bus.Protocol.IsOpen && bus.Frames < 200)
             {

@@ -7,16 +7,16 @@ namespace Diagnostics.Core.Detectors;
 
 /// <summary>
 /// Symptom: an input stays active far beyond a press, or far beyond its habit. Limit: for a push-button by the as-built record 5 min; without a record
-/// 20 times its longest activation so far and at least 5 min, once five activations were heard and none was longer than 30 s (that is: it behaves like a
+/// 20 times its longest activation so far and at least 5 min, once five activations were heard and none was longer than 10 s (that is: it behaves like a
 /// push-button); for anything that may rest active (switch, contact, motion) 20 times its longest of at least ten, and at least an hour.
 /// Why: holding a button for dimming takes seconds (common practice, no source), and a switch that is on is none of our business.
-/// Lost frames: its release may have been among them, so it counts only if a message of that node after the loss still said active.
+/// Lost frames: its release may have been among them, so its time counts anew from there, and only if a message of that node after the loss still said active.
 /// </summary>
 internal sealed class StuckDetector(Bus bus)
 {
     private const double PushButtonSeconds = 300;
     private const double RestingSeconds = 3600;
-    private const double LongestPress = 30;
+    private const double LongestPress = 10;
     private const double Times = 20;
 
     private readonly Dictionary<int, State> _inputs = [];
@@ -79,7 +79,7 @@ internal sealed class StuckDetector(Bus bus)
 
             int node = key >> 8;
             int input = key & 0xFF;
-            if (Limit(node, input, state) is not double limit || now.SecondsSince(state.Since) <= limit || !IsStillKnown(node, state))
+            if (Limit(node, input, state) is not double limit || now.SecondsSince(Instant.Max(state.Since, bus.WholeSince)) <= limit || !IsStillKnown(node, state))
             {
                 continue;
             }

@@ -16,6 +16,12 @@ internal sealed class TrafficDetector(Bus bus)
 {
     private static readonly TimeSpan AtAll = TimeSpan.FromSeconds(10);
     private const double LeastSeconds = 2;
+
+    /// <summary>
+    /// A pause this many periods of the fastest cyclic sender long is the whole bus's, and no node is to blame for it. A bus whose heartbeats are half a
+    /// minute apart pauses for longer than 2 s all the time.
+    /// </summary>
+    private const double OwnPausePeriods = 1.5;
     private const double LeastSecondsWithoutCycle = 600;
 
     private Finding? _quiet;
@@ -34,7 +40,7 @@ internal sealed class TrafficDetector(Bus bus)
         }
 
         double pause = time.SecondsSince(Instant.Max(bus.LastFrame, bus.WholeSince));
-        if (pause > LeastSeconds)
+        if (pause > Math.Max(LeastSeconds, OwnPausePeriods / 3.5 * (_cyclicLimit ?? 0)))
         {
             bus.AliveSince = time;
         }

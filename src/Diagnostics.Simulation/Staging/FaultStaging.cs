@@ -89,6 +89,9 @@ internal sealed class FaultStaging(Stage stage)
                 });
                 Tell(fault, lost.Reported ? "bus.not-seen" : null);
                 break;
+            case OwnProgramSends own:
+                PrepareOwnProgram(own);
+                break;
             default:
                 PrepareDevice(fault);
                 break;
@@ -437,6 +440,25 @@ internal sealed class FaultStaging(Stage stage)
 
         At(babbler.Start, Next);
         Tell(babbler, "bus.flood", babbler.Node);
+    }
+
+    private void PrepareOwnProgram(OwnProgramSends own)
+    {
+        long end = EndOf(own);
+        ulong count = 0;
+        void Next()
+        {
+            if (_timeline.Now >= end)
+            {
+                return;
+            }
+
+            stage.Observer.Controller.Send(WireFrame.Of(own.Id, 8, count++), _timeline.Now);
+            _timeline.At(_timeline.Now + (long)own.Gap.TotalNanoseconds, Next);
+        }
+
+        At(own.Start, Next);
+        Tell(own, null);
     }
 
     private void PrepareContested(OutputContested contested)

@@ -38,6 +38,75 @@ public class DuplicateAddressDetectorTests
     }
 
     [Fact]
+    public void TwoModulesThatStartAtTheSameBitAreFoundByTheirCollision()
+    {
+        // Both send at SYNC, behind the modules of higher priority, so they start together; the tool release is on at the first one only.
+        Site site = WithModules(Library(new DuplicateAddress(7) { Start = Begin, StartsItself = true }, new StuckInput(7, 1) { Start = Seconds(30) }), module => module with
+        {
+            SynchronousEvery = 1,
+            HeartbeatMilliseconds = module.Address == 7 ? 0 : module.HeartbeatMilliseconds,
+        });
+        JsonElement two = Of(site with { Controller = new() { SyncMilliseconds = 1000, ReadsIdentities = false }, People = new() { Activity = 0 } }, Minutes(4)).The("node.duplicate-address", 7);
+        Assert.True(Says(two, "collision of two senders with clean counters"));
+    }
+
+    /// <summary>A controller that reads the serial number (1018h:4) of node 5 each second; boot-ups and a heartbeat beside it.</summary>
+    private static Replayed Readings(params string[] serialsAndBoots)
+    {
+        System.Text.StringBuilder log = new();
+        double time = 1_700_000_000;
+        void Line(string frame) => log.Append(System.Globalization.CultureInfo.InvariantCulture, $"({time += 0.02:0.000000}) can0 {frame}\n");
+        for (int i = 0; i < 10; i++)
+        {
+            Line("705#05");
+            time += 1;
+        }
+
+        foreach (string word in serialsAndBoots)
+        {
+            Line("705#05");
+            if (word == "boot")
+            {
+                time += 20;
+                Line("705#00");
+            }
+            else
+            {
+                Line("605#4018100400000000");
+                Line("585#43181004" + word);
+            }
+
+            time += 1;
+        }
+
+        return Replayed.OfText(log.ToString(), "--bit-rate", "125000");
+    }
+
+    [Fact]
+    public void ASerialNumberThatGoesBackWithoutARestartIsTwoModules() =>
+        Assert.True(Says(Readings("01000000", "02000000", "01000000").The("node.duplicate-address", 5), "serial number"));
+
+    [Fact]
+    public void OneOtherSerialNumberMayBeAnExchangeWhoseStartWentUnheard() =>
+        Assert.False(Readings("01000000", "02000000", "02000000", "02000000").Has("node.duplicate-address"));
+
+    [Fact]
+    public void OtherSerialNumbersBehindBootUpsAreExchanges()
+    {
+        Replayed replayed = Readings("01000000", "boot", "02000000", "boot", "01000000");
+        Assert.False(replayed.Has("node.duplicate-address"));
+        Assert.Equal(1, replayed.The("node.replaced", 5).GetProperty("count").GetInt32());
+    }
+
+    [Fact]
+    public void TheSameNumberBehindABootUpUsesItUp()
+    {
+        Replayed replayed = Readings("01000000", "boot", "01000000", "02000000", "01000000");
+        Assert.False(replayed.Has("node.replaced"));
+        Assert.True(replayed.Has("node.duplicate-address", 5));
+    }
+
+    [Fact]
     public void OneModuleWhoseTimerWalksIsNotTwo()
     {
         Site site = WithModules(Library(), module => module with { Schedule = HeartbeatSchedule.Walk, SoftwareJitter = TimeSpan.FromMilliseconds(8) });
@@ -61,8 +130,19 @@ public class DuplicateAddressDetectorTests
         Assert.False(Of(Library(new LostFrames(0.4, Reported: false)), Minutes(8)).Has("node.duplicate-address"));
 
     [Fact]
-    public void ASecondModuleForThreePeriodsOnlyIsTooShortToTell() =>
-        Assert.False(Of(Library(new DuplicateAddress(7) { Start = Begin, End = Begin + Seconds(3) }), Minutes(4)).Has("node.duplicate-address"));
+    public void ASecondModuleForThreePeriodsOnlyIsTooShortToTell()
+    {
+        Site site = WithModules(Library(new DuplicateAddress(7) { Start = Begin, End = Begin + Seconds(3), StartsItself = true }), module => module with { StartsItself = true }) with { Controller = null };
+        Assert.False(Of(site, Minutes(4)).Has("node.duplicate-address"));
+    }
+
+    [Fact]
+    public void TwoModulesThatBothAnswerTheControllersQuestionsAreFoundByThat()
+    {
+        // The controller reads the identity of whoever announces a start; both modules answer each question.
+        JsonElement two = Of(Library(new DuplicateAddress(7) { Start = Begin, End = Begin + Seconds(3) }), Minutes(4)).The("node.duplicate-address", 7);
+        Assert.True(Says(two, "two answers each"));
+    }
 
     [Fact]
     public void OnceTheSecondModuleIsGoneTheFindingEnds()

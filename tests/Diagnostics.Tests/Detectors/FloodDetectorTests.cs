@@ -22,7 +22,18 @@ public class FloodDetectorTests
     }
 
     [Fact]
-    public void AThirdOfTheBusFarBeyondItsHabitIsAFlood() => Assert.True(Babbling(2.5, 10).Has("bus.flood", 6));
+    public void AThirdOfTheBusFarBeyondItsHabitIsAFlood()
+    {
+        Site site = WithModule(Library(new Babbler(5, 0x185) { Start = Begin, Gap = TimeSpan.FromMilliseconds(2.5) }), 5, module => module with { EventTimerMilliseconds = 1000 });
+        Assert.True(Of(site, Begin + Seconds(12)).Has("bus.flood", 5));
+    }
+
+    [Fact]
+    public void ATenthOfItIsNoneHoweverQuietItWasBefore()
+    {
+        Site site = WithModule(Library(new Babbler(5, 0x185) { Start = Begin, Gap = TimeSpan.FromMilliseconds(9) }), 5, module => module with { EventTimerMilliseconds = 1000 });
+        Assert.False(Of(site, Begin + Seconds(12)).Has("bus.flood"));
+    }
 
     [Fact]
     public void TwoSecondsAreTooShort() => Assert.False(Babbling(1.2, 2).Has("bus.flood"));

@@ -104,7 +104,35 @@ internal sealed class Replayed
         };
         int exitCode = CommandLine.RunAsync(["replay", "--json", .. options, file], context, CancellationToken.None).GetAwaiter().GetResult();
         JsonElement report = output.Length == 0 ? default : JsonDocument.Parse(output.ToArray()).RootElement;
+        if (exitCode == 0)
+        {
+            KeepsTheContract(report);
+        }
+
         return new(exitCode, Encoding.UTF8.GetString(error.ToArray()), report);
+    }
+
+    /// <summary>What holds for every finding of every report.</summary>
+    private static void KeepsTheContract(JsonElement report)
+    {
+        foreach (JsonElement finding in report.GetProperty("findings").EnumerateArray())
+        {
+            string key = finding.GetProperty("key").GetString()!;
+            Assert.True(finding.GetProperty("causes").GetArrayLength() > 0, key);
+            Assert.Equal(1, finding.GetProperty("causes").EnumerateArray().Sum(cause => cause.GetProperty("probability").GetDouble()), 9);
+            Assert.Contains(finding.GetProperty("causes").EnumerateArray(), cause => cause.GetProperty("cause").GetString() == "unknown");
+            Assert.InRange(finding.GetProperty("evidence").GetArrayLength(), 1, 8);
+            Assert.InRange(finding.GetProperty("confidence").GetDouble(), 0.5, 1);
+            Assert.True(finding.GetProperty("count").GetInt32() >= 1, key);
+            Assert.EndsWith(".", finding.GetProperty("summary").GetString(), StringComparison.Ordinal);
+            double start = SecondsOf(finding, "start");
+            Assert.True(start <= SecondsOf(finding, "raised"), key + " was raised before it began");
+            Assert.True(!HasEnded(finding) || start <= SecondsOf(finding, "end"), key + " ended before it began");
+        }
+
+        string[] ranks = ["fault", "warning", "note"];
+        int[] order = [.. report.GetProperty("findings").EnumerateArray().Select(finding => Array.IndexOf(ranks, Severity(finding)))];
+        Assert.Equal(order.Order(), order);
     }
 
     /// <summary>Whether a finding of this kind (and subject) was raised.</summary>

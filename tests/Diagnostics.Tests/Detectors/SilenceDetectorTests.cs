@@ -67,7 +67,7 @@ public class SilenceDetectorTests
     [Fact]
     public void AModuleWithoutHeartbeatThatSendsOnChangeOnlyIsNeverCalledSilent()
     {
-        Site site = WithModule(Library(new NodeHang(5) { Start = Begin }), 5, module => module with { HeartbeatMilliseconds = 0 });
+        Site site = WithModule(Library(new NodeHang(5) { Start = Begin }), 5, module => module with { HeartbeatMilliseconds = 0 }) with { People = new() { Activity = 20 } };
         Replayed replayed = Of(site, Minutes(6));
         Assert.Empty(replayed.Accusations);
         Assert.Equal(JsonValueKind.Null, replayed.Node(5).GetProperty("silenceNoticedWithinSeconds").ValueKind);
@@ -79,6 +79,33 @@ public class SilenceDetectorTests
         Site site = WithModules(Library(new NodeHang(5) { Start = Begin }), module => module with { HeartbeatMilliseconds = 0 })
             with { Controller = new() { GuardMilliseconds = 1000 } };
         Assert.Equal("fault", Severity(Of(site, Minutes(4)).The("node.silent", 5)));
+    }
+
+    [Fact]
+    public void AModuleThatDoesNotComeBackWithTheOutputThatFeedsItIsAFault()
+    {
+        Site site = WithModule(Library(new NodeWithoutPower(11) { Start = Minutes(25) }), 11, module => module with { PoweredBy = new(10, 1) });
+        site = WithModules(site, module => module with { Inputs = [.. module.Inputs.Select(input => input with { PressesPerHour = module.Address == 8 && input.Input == 4 ? 60 : 0 })] });
+        Replayed replayed = Of(site with { Faults = [new OpenDrop(11) { Start = Minutes(25) }] }, Minutes(45));
+        JsonElement silent = replayed.The("node.silent", 11);
+        Assert.Equal("fault", Severity(silent));
+        Assert.False(HasEnded(silent));
+    }
+
+    [Fact]
+    public void AModuleThatComesBackWhileThatOutputIsOffWasNotFedByIt()
+    {
+        // Every output of the site goes off just as the module loses its supply for half a minute: the controller is told to reset the relay modules.
+        Site site = Library(new NodeWithoutPower(5) { Start = Begin, End = Begin + Seconds(30) }, new StuckInput(8, 4) { Start = Seconds(60) }, new CommandedReset(10) { Start = Begin + Seconds(0.2) });
+        Assert.Equal("fault", Severity(Of(site with { People = new() { Activity = 0 } }, Minutes(4)).The("node.silent", 5)));
+    }
+
+    [Fact]
+    public void OnABusOfSlowHeartbeatsAModuleThatStopsIsFoundAllTheSame()
+    {
+        // The whole bus pauses for longer than 2 s all the time.
+        Site site = WithModules(Library(new NodeHang(5) { Start = Minutes(10) }), module => module with { HeartbeatMilliseconds = 60_000 }) with { People = new() { Activity = 0 } };
+        Assert.True(Of(site, Minutes(18)).Has("node.silent", 5));
     }
 
     [Fact]

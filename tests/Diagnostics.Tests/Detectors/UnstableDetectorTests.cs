@@ -1,4 +1,9 @@
 using System.Text.Json;
+using Diagnostics.Can;
+using Diagnostics.Core;
+using Diagnostics.Core.Counting;
+using Diagnostics.Core.Detectors;
+using Diagnostics.Core.Findings;
 using Diagnostics.Simulation;
 using static Diagnostics.Tests.Detectors.Replayed;
 
@@ -36,5 +41,66 @@ public class UnstableDetectorTests
     {
         (TimeSpan, TimeSpan) second = (Minutes(2) + Seconds(38), Minutes(2) + Seconds(52));
         Assert.False(Of(Library(Flaps(4, Seconds(40))), Minutes(6), [second]).Has("node.unstable"));
+    }
+
+    // ---- the penalty's own figures: RFC 2439, RFC 7196, RIPE-580; consequences computed from p(t) = p0 · 2^(−Δt/15 min), limit 3000, over below 750 ----
+
+    private static (FindingBook Book, UnstableDetector Detector, NodeState Node) Fresh()
+    {
+        (Bus bus, FindingBook book, _) = TestBus.Create();
+        return (book, new(bus), new(5) { LastHeard = TestBus.Start });
+    }
+
+    private static bool IsOpen(FindingBook book) => book.IsOpen(Catalogue.NodeUnstable, "can0", Subject.OfNode(5));
+
+    private static bool IsEverUnstable(double minutes, int times)
+    {
+        (FindingBook book, UnstableDetector detector, NodeState node) = Fresh();
+        for (int i = 0; i < times; i++)
+        {
+            detector.OnLeft(node, TestBus.Start + Minutes(minutes * i));
+        }
+
+        return IsOpen(book);
+    }
+
+    [Theory]
+    [InlineData(0.1, 3, false)]
+    [InlineData(0.1, 4, true)]
+    [InlineData(8.7, 30, true)]
+    [InlineData(8.9, 3000, false)]
+    public void SoManyLeavingsAtThisPeriodAreUnstable(double minutes, int times, bool isUnstable) => Assert.Equal(isUnstable, IsEverUnstable(minutes, times));
+
+    [Fact]
+    public void ItIsOverWhenThePenaltyHasFallenBelow750()
+    {
+        (FindingBook book, UnstableDetector detector, NodeState node) = Fresh();
+        for (int i = 0; i < 4; i++)
+        {
+            detector.OnLeft(node, TestBus.Start);
+        }
+
+        // 15 min · log2(4000 / 750) = 36.2 min.
+        detector.OnSecond(TestBus.Start + Minutes(36.1));
+        Assert.True(IsOpen(book));
+        detector.OnSecond(TestBus.Start + Minutes(36.4));
+        Assert.False(IsOpen(book));
+        Assert.Equal(TestBus.Start, book.Find(Catalogue.NodeUnstable, "can0", Subject.OfNode(5))!.End);
+    }
+
+    [Fact]
+    public void ItIsNeverKeptUpLongerThanAnHourAfterTheLast()
+    {
+        (FindingBook book, UnstableDetector detector, NodeState node) = Fresh();
+        for (int i = 0; i < 500; i++)
+        {
+            detector.OnLeft(node, TestBus.Start);
+        }
+
+        // From the most, 50,000, the penalty alone would take 91 min.
+        detector.OnSecond(TestBus.Start + Minutes(60));
+        Assert.True(IsOpen(book));
+        detector.OnSecond(TestBus.Start + Minutes(60.1));
+        Assert.False(IsOpen(book));
     }
 }

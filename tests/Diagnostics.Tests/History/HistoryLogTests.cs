@@ -165,7 +165,7 @@ public sealed class HistoryLogTests : IDisposable
     [Fact]
     public void TheOldestMinutesGoFirstAndTheFileStaysWithinItsCap()
     {
-        const int Minutes = 15_000;
+        const int Minutes = 20_000;
         using HistoryLog log = Open();
         log.Write(new([Finding(1)], [], [new(Noon, "can0", 5, NodeEventKind.Appeared, null)]));
         for (int minute = 0; minute < Minutes; minute += 1000)

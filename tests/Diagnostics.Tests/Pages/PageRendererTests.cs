@@ -65,7 +65,7 @@ public class PageRendererTests
         Assert.DoesNotContain("<script", page, StringComparison.Ordinal);
         Assert.DoesNotContain("stylesheet", page, StringComparison.Ordinal);
         Assert.DoesNotMatch("(src|href)=\"(https?:)?/", page);
-        Assert.Contains($"style-src '{PageAssets.Style.Integrity}'", page, StringComparison.Ordinal);
+        Assert.Contains($"style-src '{PageAssets.Style.Integrity}'", System.Net.WebUtility.HtmlDecode(page), StringComparison.Ordinal);
         Assert.Contains(PageAssets.Style.Text, page, StringComparison.Ordinal);
     }
 
@@ -96,6 +96,10 @@ public class PageRendererTests
         Verdict verdict = Verdict.Of(new(SampleReports.NothingHeard()));
         Assert.Equal("blind", verdict.Severity);
         Assert.Contains("Nothing was heard", verdict.Sentence, StringComparison.Ordinal);
+        string page = PageRenderer.Served(new(SampleReports.NothingHeard()));
+        Assert.Contains("That can’t be told.", page, StringComparison.Ordinal);
+        Assert.Contains("Nothing can be said: nothing was heard.", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("<strong>Yes.</strong>", page, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -29,7 +29,7 @@ public class RecordingTests
     [MemberData(nameof(Traces))]
     public void EveryFrameOfEveryInterfaceIsReadAndNoneIsFlexible(string file, string counts, int frames, int errorMessages)
     {
-        CollectingSink sink = CaptureBytes.Read(Recordings.Read(file), out TraceParser parser);
+        CollectingSink sink = CaptureBytes.Read(RecordedFiles.Read(file), out TraceParser parser);
         Assert.Null(parser.Error);
         Assert.Equal((frames, errorMessages, 0), (parser.Frames, parser.ErrorMessages, parser.DamagedRecords));
         Assert.Equal(counts, string.Join(", ", sink.Interfaces.Select(found => found.Facts.Name + " " + sink.Frames.Count(frame => frame.Interface == found.Index))));
@@ -42,7 +42,7 @@ public class RecordingTests
     public void SizeOfThePiecesMakesNoDifference(string file, string counts, int frames, int errorMessages)
     {
         Assert.NotEmpty(counts);
-        byte[] bytes = Recordings.Read(file);
+        byte[] bytes = RecordedFiles.Read(file);
         List<string> whole = CaptureBytes.Read(bytes, out _).Story;
         Assert.Equal(frames + errorMessages, whole.Count - whole.Count(row => row.StartsWith("interface", StringComparison.Ordinal)));
         foreach (int piece in (int[])[1, 7, 4096])
@@ -60,7 +60,7 @@ public class RecordingTests
     [InlineData("switch-bounce/session_s1_dd6a3741.txt", TraceProblem.NotATrace)]
     public void TextThatIsNoTraceIsSaidToBeNone(string file, TraceProblem problem)
     {
-        CollectingSink sink = CaptureBytes.Read(Recordings.Read(file), out TraceParser parser);
+        CollectingSink sink = CaptureBytes.Read(RecordedFiles.Read(file), out TraceParser parser);
         Assert.Equal(problem, parser.Error?.Problem);
         Assert.Empty(sink.Story);
     }
@@ -73,7 +73,7 @@ public class RecordingTests
         CollectingSink sink = new();
         TimeLine line = new(sink);
         TraceParser parser = TraceParser.Create(line);
-        parser.Feed(Recordings.Read(file));
+        parser.Feed(RecordedFiles.Read(file));
         Assert.True(parser.Complete());
         line.Complete();
         Assert.Equal(frames + errorMessages, sink.Frames.Count);
@@ -93,7 +93,7 @@ public class RecordingTests
         CollectingSink sink = new();
         TimeLine line = new(sink);
         TraceParser parser = TraceParser.Create(line);
-        parser.Feed(Recordings.Read("error-frames/hw_timestamp_jump.log"));
+        parser.Feed(RecordedFiles.Read("error-frames/hw_timestamp_jump.log"));
         parser.Complete();
         line.Complete();
         Assert.Equal([34_679_461_888_000, 34_679_461_888_000, 34_679_472_170_000], sink.Frames.Select(frame => frame.Time.Nanoseconds));

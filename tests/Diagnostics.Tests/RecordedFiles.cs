@@ -1,7 +1,7 @@
 namespace Diagnostics.Tests;
 
 /// <summary>The recordings beside the checkout; they keep their own licences and are no part of the project.</summary>
-internal static class Recordings
+internal static class RecordedFiles
 {
     /// <summary>The file's bytes; skips the test where the recordings aren't there.</summary>
     public static byte[] Read(string name)

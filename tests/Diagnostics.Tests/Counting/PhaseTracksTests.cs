@@ -1,0 +1,143 @@
+using Diagnostics.Core.Counting;
+
+namespace Diagnostics.Tests.Counting;
+
+public class PhaseTracksTests
+{
+    private sealed record Sender(double Period, double Phase = 0, double Jitter = 0.0002, double Walk = 0, double PartsPerMillion = 0, double From = 0, double Until = double.MaxValue, double Lost = 0);
+
+    private static double Gaussian(Random chance) => Math.Sqrt(-2 * Math.Log(1 - chance.NextDouble())) * Math.Cos(2 * Math.PI * chance.NextDouble());
+
+    /// <summary>Whether two senders were seen together at any moment, and when first.</summary>
+    private static (bool Ever, double First, PhaseTracks Tracks) Hear(int seed, double seconds, params Sender[] senders)
+    {
+        Random chance = new(seed);
+        List<double> arrivals = [];
+        foreach (Sender sender in senders)
+        {
+            double local = sender.Phase;
+            for (double time = sender.Phase; time < seconds; time += sender.Period * (1 + (sender.PartsPerMillion * 1e-6)))
+            {
+                local += sender.Walk * Gaussian(chance);
+                double arrival = time + local - sender.Phase + Math.Abs(sender.Jitter * Gaussian(chance));
+                if (arrival >= sender.From && arrival < sender.Until && chance.NextDouble() >= sender.Lost)
+                {
+                    arrivals.Add(arrival);
+                }
+            }
+        }
+
+        arrivals.Sort();
+        PhaseTracks tracks = new();
+        double first = double.NaN;
+        foreach (double arrival in arrivals)
+        {
+            tracks.Add(new((long)(arrival * 1e9)));
+            if (tracks.TwoTogether && double.IsNaN(first))
+            {
+                first = arrival;
+            }
+        }
+
+        return (!double.IsNaN(first), first, tracks);
+    }
+
+    [Theory]
+    [InlineData(0.0002, 0, 0)]
+    [InlineData(0.008, 0, 0)]
+    [InlineData(0.0002, 0.003, 0)]
+    [InlineData(0.0005, 0, 0.3)]
+    [InlineData(0.002, 0.001, 0.5)]
+    public void OneSenderIsNeverTwo(double jitter, double walk, double lost)
+    {
+        for (int seed = 0; seed < 40; seed++)
+        {
+            Assert.False(Hear(seed, 3000, new Sender(1, 0.3, jitter, walk, Lost: lost)).Ever, $"seed {seed}");
+        }
+    }
+
+    [Theory]
+    [InlineData(0.11)]
+    [InlineData(0.37)]
+    [InlineData(0.83)]
+    public void TwoSendersOfOnePeriodAreTwoWithinADozenPeriods(double offset)
+    {
+        (bool ever, double first, _) = Hear(1, 100, new Sender(1, 0.3), new Sender(1, 0.3 + offset, From: 30));
+        Assert.True(ever);
+        Assert.InRange(first, 33, 43);
+    }
+
+    [Fact]
+    public void TwoSendersOfDifferentPeriodsAreTwo() =>
+        Assert.True(Hear(2, 200, new Sender(1, 0.3), new Sender(1.7, 0.4, From: 30)).Ever);
+
+    [Fact]
+    public void TwoThatWereThereFromTheBeginningAreTwo() =>
+        Assert.True(Hear(3, 100, new Sender(1, 0.3), new Sender(1, 0.67)).Ever);
+
+    [Fact]
+    public void AHandOverIsNeverTwo()
+    {
+        for (int seed = 0; seed < 100; seed++)
+        {
+            double gap = new Random(seed).NextDouble() * 3;
+            Assert.False(Hear(seed, 120, new Sender(1, 0.3, Until: 60), new Sender(1, 0.9, From: 60 + gap)).Ever, $"seed {seed}");
+        }
+    }
+
+    [Fact]
+    public void RestartsAreNeverTwo()
+    {
+        for (int seed = 0; seed < 60; seed++)
+        {
+            Random chance = new(seed);
+            List<Sender> lives = [];
+            double time = 0;
+            while (time < 600)
+            {
+                double end = time + 5 + (40 * chance.NextDouble());
+                lives.Add(new(1, chance.NextDouble(), From: time, Until: end));
+                time = end + 0.3 + (2 * chance.NextDouble());
+            }
+
+            Assert.False(Hear(seed, 600, [.. lives]).Ever, $"seed {seed}");
+        }
+    }
+
+    [Fact]
+    public void TwoOscillatorsShowTheirSkew()
+    {
+        (bool ever, _, PhaseTracks tracks) = Hear(5, 600, new Sender(1, 0.3), new Sender(1, 0.7, PartsPerMillion: 30));
+        Assert.True(ever);
+        Assert.Equal(30e-6, Math.Abs(tracks.SkewRatio), 3e-6);
+        Assert.True(Math.Abs(tracks.SkewRatio) > 5 * tracks.SkewError);
+    }
+
+    [Fact]
+    public void OneBoardThatSendsTwicePerCycleShowsNoSkew()
+    {
+        (_, _, PhaseTracks tracks) = Hear(6, 600, new Sender(1, 0.3), new Sender(1, 0.7));
+        Assert.True(Math.Abs(tracks.SkewRatio) < 5 * tracks.SkewError || Math.Abs(tracks.SkewRatio) < 0.5e-6);
+    }
+
+    [Fact]
+    public void ALossForgetsWhatWasPiecedTogether()
+    {
+        PhaseTracks tracks = Hear(3, 100, new Sender(1, 0.3), new Sender(1, 0.67)).Tracks;
+        Assert.True(tracks.TwoTogether);
+        tracks.OnLoss();
+        Assert.False(tracks.TwoTogether);
+    }
+
+    [Fact]
+    public void RepeatsWithinMillisecondsAreNoPhase()
+    {
+        PhaseTracks tracks = new();
+        for (int i = 0; i < 200; i++)
+        {
+            tracks.Add(new(i * 1_000_000_000L));
+            tracks.Add(new((i * 1_000_000_000L) + 900_000));
+            Assert.False(tracks.TwoTogether);
+        }
+    }
+}

@@ -1,0 +1,134 @@
+using System.Text.Json;
+using Diagnostics.Simulation;
+using static Diagnostics.Tests.Detectors.Replayed;
+
+namespace Diagnostics.Tests.Detectors;
+
+/// <summary>One test for each thing that the contract calls never a fault. Each happens in the simulation and goes through the command.</summary>
+public class NeverAFaultTests
+{
+    private static readonly TimeSpan Begin = Minutes(2);
+
+    [Fact]
+    public void AUnitReplaced()
+    {
+        Replayed replayed = Of(Library(new ModuleReplaced(5, 77_123) { Start = Begin, End = Begin + Seconds(50) }) with { WarmUp = TimeSpan.Zero }, Minutes(8));
+
+        // It was away, which is true, and is over.
+        Assert.Equal(["node.silent/can0/node-5"], replayed.Accusations);
+        Assert.True(HasEnded(replayed.The("node.silent", 5)));
+        Assert.Equal("note", Severity(replayed.The("node.replaced", 5)));
+    }
+
+    [Fact]
+    public void AUnitReturning()
+    {
+        Replayed replayed = Of(Library(new NodeWithoutPower(5) { Start = Begin, End = Begin + Seconds(50) }), Minutes(8));
+        Assert.Equal(["node.silent"], replayed.Kinds);
+        Assert.True(HasEnded(replayed.The("node.silent", 5)));
+    }
+
+    [Fact]
+    public void ARestartThatWasCommanded()
+    {
+        Assert.Empty(Of(Library(new CommandedReset(5) { Start = Begin }), Minutes(4)).Findings);
+        Assert.Empty(Of(Library(new CommandedReset(0) { Start = Begin }), Minutes(4)).Findings);
+    }
+
+    [Theory]
+    [InlineData(10_000)]
+    [InlineData(3000)]
+    [InlineData(200)]
+    [InlineData(0)]
+    public void AHeartbeatTimeThatWasChangedByAWrite(int milliseconds) =>
+        Assert.Empty(Of(Library(new HeartbeatWritten(5, milliseconds) { Start = Begin }), Minutes(6)).Findings);
+
+    [Theory]
+    [InlineData(1000)]
+    [InlineData(7000)]
+    public void AnEventTimerOnTopOfSendingOnChange(int milliseconds)
+    {
+        Site site = WithModules(Library(), module => module with { EventTimerMilliseconds = milliseconds, HeartbeatMilliseconds = 0 }) with { People = new() { Activity = 6 } };
+        Assert.Empty(Of(site, Minutes(15)).Accusations);
+    }
+
+    [Fact]
+    public void FramesRepeatedForWantOfAnAcknowledgeTakenForADuplicate()
+    {
+        Replayed replayed = Of(Library(new SenderAlone(5) { Start = Begin, End = Begin + Seconds(10) }), Minutes(4));
+        Assert.True(replayed.Has("bus.no-acknowledge", 5));
+        Assert.False(replayed.Has("node.duplicate-address"));
+    }
+
+    [Theory]
+    [InlineData(0.0)]
+    [InlineData(0.5)]
+    [InlineData(2.0)]
+    [InlineData(5.0)]
+    public void ATraceThatStartsInMidTraffic(double secondsBefore)
+    {
+        // A download, and with it the module's restart, is under way when the recording begins.
+        Assert.Empty(Of(Library(new FirmwareDownload(6) { Start = Seconds(-secondsBefore) }), Minutes(2)).Findings);
+    }
+
+    [Fact]
+    public void AClockStep()
+    {
+        Assert.Empty(Of(Library(new ClockStep(TimeSpan.FromHours(1)) { Start = Begin }), Minutes(5)).Accusations);
+        Assert.Empty(Of(Library(new ClockStep(TimeSpan.FromHours(-1)) { Start = Begin }), Minutes(5)).Accusations);
+    }
+
+    [Fact]
+    public void ShuffledStamps() =>
+        Assert.Empty(Of(Library(new ShuffledStamps(TimeSpan.FromMilliseconds(20)) { Start = Begin }), Minutes(8)).Accusations);
+
+    [Fact]
+    public void ChildrenPlayingWithButtons() =>
+        Assert.Empty(Of(Library(new ChildrenPlay([1, 5, 8]) { Start = Begin, End = Minutes(12) }), Minutes(16)).Findings);
+
+    [Fact]
+    public void ANodeThatLosesPowerByAnOutputOfItsOwnSite()
+    {
+        // The café door's module hangs on the menu board's relay, which the button at the counter switches.
+        Site site = WithModule(Library(), 11, module => module with { PoweredBy = new(10, 1) });
+        site = WithModules(site, module => module with { Inputs = [.. module.Inputs.Select(input => input with { PressesPerHour = module.Address == 8 && input.Input == 4 ? 60 : 0 })] });
+        Replayed replayed = Of(site, Minutes(40));
+        Assert.Empty(replayed.Accusations);
+        Assert.True(replayed.Node(11).GetProperty("restarts").GetInt32() > 3);
+    }
+
+    [Fact]
+    public void SeveralNodesThatLosePowerByOneOutputOfTheirOwnSite()
+    {
+        Site site = WithModules(Library(), module => (module.Address is 11 or 14 ? module with { PoweredBy = new(10, 1) } : module)
+            with { Inputs = [.. module.Inputs.Select(input => input with { PressesPerHour = module.Address == 8 && input.Input == 4 ? 60 : 0 })] });
+        Assert.Empty(Of(site, Minutes(40)).Accusations);
+    }
+
+    [Theory]
+    [InlineData(4096)]
+    [InlineData(60_000)]
+    public void FirmwareDownloads(int bytes) =>
+        Assert.Empty(Of(Library(new FirmwareDownload(6, bytes) { Start = Begin }), Minutes(6)).Findings);
+
+    [Fact]
+    public void TwoInterfacesThatCarryTheSameIdentifiers()
+    {
+        Site second = WrenfieldLibrary.Create(9) with { Start = Morning, Observer = new() { Interface = 1, InterfaceName = "can1" } };
+        Replayed replayed = OfSeveral(Minutes(6), Library(), second);
+        Assert.Equal(2, replayed.Report.GetProperty("buses").GetArrayLength());
+        Assert.Empty(replayed.Findings);
+    }
+
+    [Fact]
+    public void SingleErrorsAtTheRateOfAProductionLine() =>
+        Assert.Empty(Of(Library(new BusNoise(3.1e-9)), Minutes(60)).Findings);
+
+    [Fact]
+    public void OurOwnAdapterInListenOnlyThatCallsItselfErrorPassive()
+    {
+        Replayed replayed = Of(Library() with { Observer = new() { CallsItselfPassive = true, ReportsCounters = true } }, Minutes(3));
+        Assert.Equal("error-passive", replayed.Bus.GetProperty("controllerState").GetString());
+        Assert.Empty(replayed.Findings);
+    }
+}
