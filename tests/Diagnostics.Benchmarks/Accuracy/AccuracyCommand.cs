@@ -13,7 +13,7 @@ internal static class AccuracyCommand
     private const ulong PublishedSeeds = 1_000_000;
 
     /// <summary>12 of each fault: enough that one miss shows, few enough for minutes. Everything else comes on top.</summary>
-    private const int DefaultRuns = 252;
+    private const int DefaultRuns = 264;
 
     private const int BusesOfThirty = 15;
     private static readonly TimeSpan BusOfThirtyLength = TimeSpan.FromHours(4);
@@ -77,7 +77,7 @@ internal static class AccuracyCommand
         {
             Scenario grade = new(
                 string.Create(CultureInfo.InvariantCulture, $"bit error ratio {ratio:0.#e-0}"), null, TimeSpan.FromHours(1),
-                (_, _) => [new Simulation.BusNoise(ratio)], "bus.error-rate", "bus.error-burst");
+                (_, _) => [new Simulation.BusNoise(ratio), new Simulation.HighLoad(Scenarios.GradedLoad)], "bus.error-rate", "bus.error-burst");
             for (int i = 0; i < RunsPerGrade * count / DefaultRuns; i++)
             {
                 yield return new() { Seed = seed++, Scenario = grade, Grade = (ratio, severity), Options = new() { Nodes = 30, BitRate = 250_000, Supervision = Simulation.Supervision.Heartbeat } };
@@ -100,7 +100,7 @@ internal static class AccuracyCommand
         }
 
         bool missed = run.Scenario.Finding is not null && run.Delay is null;
-        string what = string.Create(CultureInfo.InvariantCulture, $"{(missed ? "MISSED" : run.FalseAlarms.Count > 0 ? "false alarm" : run.Grade is not null && !run.GradeIsRight ? "grade" : "right")}: seed {run.Seed} '{run.Scenario.Name}' node {run.Node}, {run.Site!.BitRate} bit/s, {run.Site.Modules.Count} modules, heartbeat {run.Site.Modules[0].HeartbeatMilliseconds} ms, guard {run.Site.Controller?.GuardMilliseconds} ms, record {run.Seed % 2 == 0}, load {report.Buses[0].LoadMean:0.000}, frames {report.Buses[0].Frames}, errors {report.Buses[0].ErrorMessages}");
+        string what = string.Create(CultureInfo.InvariantCulture, $"{(missed ? "MISSED" : run.FalseAlarms.Count > 0 ? "false alarm" : run.Grade is not null && !run.GradeIsRight ? "grade" : "right")}: seed {run.Seed} '{run.Scenario.Name}' node {run.Node}, {run.Site!.BitRate} bit/s, {run.Site.Modules.Count} modules, heartbeat {run.Site.Modules[0].HeartbeatMilliseconds} ms, guard {run.Site.Controller?.GuardMilliseconds} ms, record {run.Seed % 2 == 0}, load {report.Buses[0].LoadMean:0.000}, frames {report.Buses[0].Frames}, errors {report.Buses[0].ErrorMessages}, protocol {report.Buses[0].Protocol}, node restarts {report.Buses[0].Nodes.FirstOrDefault(node => node.Address == run.Node)?.Restarts}, silence noticed within {report.Buses[0].Nodes.FirstOrDefault(node => node.Address == run.Node)?.SilenceNoticedWithinSeconds:0.0} s, last heard +{(report.Buses[0].Nodes.FirstOrDefault(node => node.Address == run.Node)?.LastHeard.Nanoseconds - report.Source.Start!.Value.Nanoseconds) / 1e9:0.0} s");
         foreach (FindingReport finding in report.Findings)
         {
             double raised = (finding.Raised.Nanoseconds - report.Source.Start!.Value.Nanoseconds) / 1e9;

@@ -84,10 +84,10 @@ internal sealed class SiteRun
         FalseAlarms.AddRange(loud.Where(finding => finding.Finding != Scenario.Finding && !Scenario.Allowed.Contains(finding.Finding)));
         FalseAlarms.AddRange(loud.Where(finding => finding.Finding == Scenario.Finding && !IsTrue(finding, truth)));
 
-        // Whatever is raised before the fault began is false, even if it would follow from it.
+        // Whatever is raised before the fault began is false, even if it would follow from it. A second is left for the observer's clock, which isn't the site's.
         if (truth is not null && Scenario.Finding is not null)
         {
-            FalseAlarms.AddRange(loud.Where(finding => finding.Raised < truth.Start && !FalseAlarms.Contains(finding)));
+            FalseAlarms.AddRange(loud.Where(finding => truth.Start - finding.Raised > TimeSpan.FromSeconds(1) && !FalseAlarms.Contains(finding)));
         }
 
         FalseAlarmsBeforeTruth = FalseAlarms.Count(finding => found is null || finding.Raised < found.Raised);
