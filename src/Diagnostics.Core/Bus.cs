@@ -449,6 +449,11 @@ internal sealed class Bus : ICanOpenEvents
             {
                 known.Excuse(time);
             }
+
+            if (node == 0 || known.Address == node)
+            {
+                known.IsKeptFromSending = command != NmtCommand.Start;
+            }
         }
     }
 
@@ -472,6 +477,7 @@ internal sealed class Bus : ICanOpenEvents
         Protocol.Favour(1);
         NodeState known = _nodes[node]!;
         _duplicate.OnState(time, known, state);
+        known.IsKeptFromSending &= state != NmtState.Operational;
         known.Reported = state;
     }
 

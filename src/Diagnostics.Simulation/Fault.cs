@@ -149,6 +149,12 @@ public sealed record ModuleReplaced(int Node, uint Serial) : Fault
 /// <summary>The controller resets a node (0 = all).</summary>
 public sealed record CommandedReset(int Node) : Fault;
 
+/// <summary>The controller commands a node (0 = all) into another state: 1 operational, 2 stopped, 128 pre-operational (CiA 301).</summary>
+public sealed record CommandedState(int Node, byte Command) : Fault;
+
+/// <summary>The controller stops sending SYNC until the end.</summary>
+public sealed record SyncStops : Fault;
+
 /// <summary>The controller writes another heartbeat time.</summary>
 public sealed record HeartbeatWritten(int Node, int Milliseconds) : Fault;
 

@@ -61,27 +61,36 @@ internal sealed class NodeState(byte address)
         : Knowledge.HeartbeatMilliseconds is ushort configured and > 0 ? configured / 1000.0
         : null;
 
+    /// <summary>It was commanded out of the state operational, in which alone it sends PDOs, and not back; heartbeats tell so only later.</summary>
+    public bool IsKeptFromSending { get; set; }
+
+    /// <summary>Supervised by its heartbeat or by guarding, which never pause on purpose.</summary>
+    public bool IsSupervised => HeartbeatSeconds is not null || GuardRequests.Rhythm == Rhythm.Cyclic;
+
     /// <summary>
-    /// Silence is noticed within this many seconds, by the fastest thing it does regularly; null where nothing is regular.
-    /// Cyclic PDOs stop by design outside the state operational, so they only count inside it.
+    /// Silence is noticed within this many seconds: by its heartbeat, else by guarding, else by the fastest PDO that comes regularly; null where nothing is
+    /// regular. PDOs stop by design outside the state operational, so they only count inside it; and where there is a heartbeat they don't count at all, since a
+    /// PDO may pause for reasons of its own (SYNC that stops, an event timer that was changed).
     /// </summary>
     public double? SilenceSeconds()
     {
-        double? limit = null;
         if (Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic } heard)
         {
-            limit = heard.Cycle.SilenceSeconds;
-        }
-        else if (HeartbeatSeconds is double configured)
-        {
-            limit = 3.5 * configured;
-        }
-        else if (GuardRequests.Rhythm == Rhythm.Cyclic)
-        {
-            limit = GuardRequests.SilenceSeconds;
+            return heard.Cycle.SilenceSeconds;
         }
 
-        if (Reported is null or NmtState.Operational)
+        if (HeartbeatSeconds is double configured)
+        {
+            return 3.5 * configured;
+        }
+
+        if (GuardRequests.Rhythm == Rhythm.Cyclic)
+        {
+            return GuardRequests.SilenceSeconds;
+        }
+
+        double? limit = null;
+        if ((Reported is null or NmtState.Operational) && !IsKeptFromSending)
         {
             foreach (IdentifierState identifier in Sends)
             {

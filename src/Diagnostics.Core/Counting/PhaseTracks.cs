@@ -33,6 +33,7 @@ internal sealed class PhaseTracks
 
     private struct Track
     {
+        public long Born;
         public long Last;
         public double Period;
         public double Residual;
@@ -62,6 +63,20 @@ internal sealed class PhaseTracks
     public double PeriodSeconds => _trackCount > 0 ? _tracks[0].Period / 1e9 : 0;
 
     private LineFit _skew;
+
+    /// <summary>A phase that was there before this moment went on behind it, as if nothing had happened.</summary>
+    public bool GoesOnThrough(Instant moment)
+    {
+        for (int i = 0; i < _trackCount; i++)
+        {
+            if (_tracks[i].Born < moment.Nanoseconds && _tracks[i].Last > moment.Nanoseconds + (1.5 * _tracks[i].Period))
+            {
+                return true;
+            }
+        }
+
+        return false;
+    }
 
     public void Reset()
     {
@@ -105,22 +120,26 @@ internal sealed class PhaseTracks
         }
 
         _unmatched[_unmatchedCount++] = now;
-        for (int i = 0; i < _trackCount; i++)
-        {
-            // It isn't alone any more, so its period needn't be the identifier's habit.
-            _tracks[i].Hits = 0;
-        }
-
+        ForgetHabitHits();
         for (int stride = 1; stride <= MaximumTracks && _trackCount < MaximumTracks; stride++)
         {
             if (Regular(stride) is double period)
             {
                 bool isOnItsOwn = stride == 1 && _trackCount == 0;
-                _tracks[_trackCount++] = new() { Last = now, Period = period, Residual = 1_000_000, OnItsOwn = isOnItsOwn };
+                _tracks[_trackCount++] = new() { Born = now, Last = now, Period = period, Residual = 1_000_000, OnItsOwn = isOnItsOwn };
                 _unmatchedCount = 0;
                 _skew = default;
                 break;
             }
+        }
+    }
+
+    /// <summary>Something else arrives as well, so the period of a track needn't be the identifier's habit.</summary>
+    private void ForgetHabitHits()
+    {
+        for (int i = 0; i < _trackCount; i++)
+        {
+            _tracks[i].Hits = 0;
         }
     }
 
@@ -198,7 +217,11 @@ internal sealed class PhaseTracks
             together += _tracks[i].Together >= TogetherHits ? 1 : 0;
         }
 
-        if (_trackCount == 1 && track.OnItsOwn && track.Hits >= 10)
+        if (_trackCount > 1)
+        {
+            ForgetHabitHits();
+        }
+        else if (track.OnItsOwn && track.Hits >= 10)
         {
             _habit = track.Period;
         }

@@ -29,7 +29,7 @@ internal sealed class NotSeenDetector(Bus bus)
         finding.HoldOff = TimeSpan.FromMinutes(1);
         finding.Severity = lostRatio > 0.01 || timeRatio > 0.05 ? Severity.Warning : Severity.Note;
         finding.Summary = lost > 0
-            ? Text.Of($"This recorder itself lost at least {lost} frames or records; silence around those moments proves nothing.")
+            ? Text.Of($"This recorder itself lost at least {lost} {(lost == 1 ? "frame or record" : "frames or records")}; silence around those moments proves nothing.")
             : Text.Of($"This recorder couldn't hear the bus for {Text.Seconds(notHeard.TotalSeconds)} in all, or its clock stepped; silence around those moments proves nothing.");
         finding.Measurements = [new("lostRatio", Math.Round(lostRatio, 6), "1"), new("notHeard", Math.Round(notHeard.TotalSeconds, 3), "s")];
         finding.AddEvidence(_told, "Whole again from here on.");

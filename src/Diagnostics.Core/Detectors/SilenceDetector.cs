@@ -154,9 +154,12 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     {
         _overdue.Clear();
         bool someoneIsLate = false;
+
+        // PDOs that follow SYNC stop with it, and that is the doing of whoever sends SYNC.
+        bool syncPauses = bus.Identifiers.Find(CanId.Base(0x080)) is { Cycle.Rhythm: Rhythm.Cyclic } sync && now.SecondsSince(sync.LastHeard) > 1.5 * sync.Cycle.PeriodSeconds;
         foreach (NodeState node in bus.Nodes)
         {
-            if (node.Silent || node.ExcusedUntil > now || node.SilenceSeconds() is not double limit)
+            if (node.Silent || node.ExcusedUntil > now || (syncPauses && !node.IsSupervised) || node.SilenceSeconds() is not double limit)
             {
                 continue;
             }

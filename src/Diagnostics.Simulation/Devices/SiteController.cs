@@ -50,6 +50,8 @@ internal sealed class SiteController : Station
 
     public bool IsPowered { get; private set; }
 
+    public bool SendsSync { get; set; } = true;
+
     /// <summary>From now on the controller does nothing about this input, or does so again.</summary>
     public void Ignore(int node, int input, bool ignores)
     {
@@ -100,7 +102,13 @@ internal sealed class SiteController : Station
 
         if (_plan.SyncMilliseconds > 0)
         {
-            Repeat(_oscillator.Local(_timeline.Now), _plan.SyncMilliseconds, () => Send(WireFrame.Of(0x080, [])));
+            Repeat(_oscillator.Local(_timeline.Now), _plan.SyncMilliseconds, () =>
+            {
+                if (SendsSync)
+                {
+                    Send(WireFrame.Of(0x080, []));
+                }
+            });
         }
 
         if (_plan.GuardMilliseconds > 0)

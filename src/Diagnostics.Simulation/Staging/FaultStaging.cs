@@ -184,6 +184,20 @@ internal sealed class FaultStaging(Stage stage)
                 At(fault.Start, () => stage.Controller?.Command(129, reset.Node));
                 Tell(fault, null, reset.Node == 0 ? null : reset.Node);
                 break;
+            case CommandedState commanded:
+                At(fault.Start, () => stage.Controller?.Command(commanded.Command, commanded.Node));
+                Tell(fault, null, commanded.Node == 0 ? null : commanded.Node);
+                break;
+            case SyncStops:
+                Toggle(fault, on =>
+                {
+                    if (stage.Controller is { } master)
+                    {
+                        master.SendsSync = !on;
+                    }
+                });
+                Tell(fault, null);
+                break;
             case HeartbeatWritten written:
                 At(fault.Start, () => stage.Controller?.WriteHeartbeat(written.Node, written.Milliseconds));
                 Tell(fault, null, written.Node);

@@ -22,6 +22,10 @@ public class DuplicateAddressDetectorTests
     }
 
     [Fact]
+    public void TheStartOfTheSecondModuleIsNoRestartOfTheFirst() =>
+        Assert.Equal(["node.duplicate-address/can0/node-7"], Of(Library(new DuplicateAddress(7) { Start = Begin, StartsItself = true }) with { Controller = new() { ReadsIdentities = false } }, Minutes(3)).Accusations);
+
+    [Fact]
     public void ASecondModuleOfAnotherPeriodIsFoundToo() =>
         Assert.True(Of(Library(new DuplicateAddress(7) { Start = Begin, HeartbeatMilliseconds = 1700 }), Minutes(5)).Has("node.duplicate-address", 7));
 

@@ -108,6 +108,32 @@ public class SilenceDetectorTests
         Assert.True(Of(site, Minutes(18)).Has("node.silent", 5));
     }
 
+    [Theory]
+    [InlineData(0)]
+    [InlineData(20_000)]
+    public void ModulesThatAreCommandedToStopSendingAreNotSilent(int heartbeat)
+    {
+        Site site = WithModules(Library(new CommandedState(0, 128) { Start = Begin }, new CommandedState(0, 1) { Start = Begin + Seconds(30) }), module => module with { EventTimerMilliseconds = 500, HeartbeatMilliseconds = heartbeat });
+        Assert.False(Of(site, Minutes(4)).Has("node.silent"));
+    }
+
+    [Theory]
+    [InlineData(0)]
+    [InlineData(20_000)]
+    public void ModulesWhosePdosFollowSyncAreNotSilentWhenItStops(int heartbeat)
+    {
+        Site site = WithModules(Library(new SyncStops { Start = Begin, End = Begin + Seconds(15) }), module => module with { SynchronousEvery = 1, HeartbeatMilliseconds = heartbeat })
+            with { Controller = new() { SyncMilliseconds = 1000 } };
+        Assert.False(Of(site, Minutes(4)).Has("node.silent"));
+    }
+
+    [Fact]
+    public void AModuleWithoutHeartbeatIsFoundByItsEventTimer()
+    {
+        Site site = WithModules(Library(new NodeHang(5) { Start = Begin }), module => module with { EventTimerMilliseconds = 1000, HeartbeatMilliseconds = 0 });
+        Assert.True(Of(site, Minutes(4), null, "--protocol", "canopen").Has("node.silent", 5));
+    }
+
     [Fact]
     public void WithoutAProtocolACyclicIdentifierThatStopsIsAWarning()
     {
