@@ -82,11 +82,12 @@ public class RecordingTests
     }
 
     [Fact]
-    public void FourTriesToPowerUpHaveThreeSilencesBetween()
+    public void SilencesBetweenTriesToPowerUpAreToldOnceARhythmIsKnown()
     {
+        // The first two tries end after six or seven frames of the only regular identifier (00Eh): too few to call what follows a silence.
         Replayed replayed = SmallBusFile("multiple_failed_tries_to_powerup.pcapng");
         JsonElement quiet = replayed.The("bus.no-traffic");
-        Assert.Equal(3, quiet.GetProperty("count").GetInt32());
+        Assert.Equal(2, quiet.GetProperty("count").GetInt32());
         Assert.True(Replayed.HasEnded(quiet));
         Assert.Equal(["bus.no-traffic"], replayed.Kinds);
     }
