@@ -29,6 +29,7 @@ public sealed class BusQueue : IFrameSink
     private readonly Channel<FrameBatch> _free;
     private readonly WhenFull _whenFull;
     private readonly CancellationToken _stop;
+    private readonly AutoResetEvent _arrived = new(initialState: false);
     private FrameBatch _current = new();
     private long _framesDropped;
 
@@ -92,6 +93,7 @@ public sealed class BusQueue : IFrameSink
 
         if (_filled.Writer.TryWrite(_current))
         {
+            _arrived.Set();
             Renew();
             return;
         }
@@ -106,6 +108,7 @@ public sealed class BusQueue : IFrameSink
                 }
             }
 
+            _arrived.Set();
             Renew();
             return;
         }
@@ -126,6 +129,7 @@ public sealed class BusQueue : IFrameSink
         }
 
         _filled.Writer.TryComplete(error);
+        _arrived.Set();
     }
 
     /// <summary>Consumer: waits for the next batch; null at the end. Give it back with <see cref="Recycle"/>.</summary>
@@ -137,6 +141,39 @@ public sealed class BusQueue : IFrameSink
             {
                 return batch;
             }
+        }
+
+        return null;
+    }
+
+    /// <summary>
+    /// Consumer with a thread of its own: waits for the next batch; null when none came in time, or at the end (<paramref name="isOver"/>), which throws what
+    /// the producer ended with. Beside waiting it costs nothing: <see cref="ReadAsync"/> would wake a pool thread for each batch, which then spins for the next.
+    /// </summary>
+    /// <exception cref="OperationCanceledException">It was cancelled.</exception>
+    public FrameBatch? Read(TimeSpan patience, CancellationToken cancellation, out bool isOver)
+    {
+        isOver = false;
+        if (TryRead(out FrameBatch? batch))
+        {
+            return batch;
+        }
+
+        if (!_filled.Reader.Completion.IsCompleted)
+        {
+            WaitHandle.WaitAny([_arrived, cancellation.WaitHandle], patience);
+            cancellation.ThrowIfCancellationRequested();
+        }
+
+        if (TryRead(out batch))
+        {
+            return batch;
+        }
+
+        isOver = _filled.Reader.Completion.IsCompleted;
+        if (isOver)
+        {
+            _filled.Reader.Completion.GetAwaiter().GetResult();
         }
 
         return null;

@@ -46,13 +46,10 @@ internal sealed class LiveSource : IBusSource
             _reader.Start();
         }
 
-        if (!_queue.TryRead(out FrameBatch? batch))
+        FrameBatch? batch = _queue.Read(patience, cancellation, out bool isOver);
+        if (batch is null)
         {
-            batch = WaitForBatch(patience, cancellation, out bool isOver);
-            if (batch is null)
-            {
-                return !isOver;
-            }
+            return !isOver;
         }
 
         batch.DrainTo(sink);
@@ -66,23 +63,6 @@ internal sealed class LiveSource : IBusSource
     }
 
     public void Dispose() => _reader.Dispose();
-
-    private FrameBatch? WaitForBatch(TimeSpan patience, CancellationToken cancellation, out bool isOver)
-    {
-        isOver = false;
-        using CancellationTokenSource wait = CancellationTokenSource.CreateLinkedTokenSource(cancellation);
-        wait.CancelAfter(patience);
-        try
-        {
-            FrameBatch? batch = _queue.ReadAsync(wait.Token).AsTask().GetAwaiter().GetResult();
-            isOver = batch is null;
-            return batch;
-        }
-        catch (OperationCanceledException) when (!cancellation.IsCancellationRequested)
-        {
-            return null;
-        }
-    }
 
     private static string[] Present()
     {

@@ -131,7 +131,8 @@ internal sealed class Cycle
         return this;
     }
 
-    private static long Tolerance(long period) => (period / 10) + 2_000_000;
+    /// <summary>A tenth, and up to 2 ms for stamps and the queue; for periods of a few milliseconds that would take in everything.</summary>
+    private static long Tolerance(long period) => (period / 10) + Math.Min(2_000_000, period / 4);
 
     private int CountWithin(long centre, long tolerance) =>
         LowerBound(centre + tolerance + 1) - LowerBound(centre - tolerance);

@@ -73,7 +73,7 @@ internal sealed class ErrorRateDetector(Bus bus)
         finding.Severity = isNew ? worst.Value : (Severity)Math.Min((int)worst.Value, (int)finding.Severity);
         string compared = finding.Severity == Severity.Fault ? "beside an arc welder" : "on an industrial production line";
         NodeState? oneNode = MostlyOn(episodes);
-        string whose = oneNode is null ? "" : Text.Of($" Nearly all fall on frames of {bus.Names.Node(oneNode.Address)}: begin there.");
+        string whose = oneNode is null ? "" : Text.Of($" Most fall on frames of {bus.Names.Node(oneNode.Address)}: begin there.");
         finding.Summary = Text.Of($"Frames are being damaged on the wire: {count} disturbances, more than is measured {compared}.{whose}");
         finding.Measurements =
         [
@@ -99,18 +99,19 @@ internal sealed class ErrorRateDetector(Bus bus)
                 (Cause.BitRateWrong, 1, "A sample point or oscillator that is off does the same."));
     }
 
-    /// <summary>The node that four fifths of all errors fall on, if errors are found on it beyond chance.</summary>
+    /// <summary>
+    /// The node that most errors fall on, if they are found on it beyond chance and no other node has a fifth of its: some of one sender's errors are laid to
+    /// whoever wins the next arbitration.
+    /// </summary>
     private NodeState? MostlyOn(long episodes)
     {
-        foreach (NodeState node in bus.Nodes)
-        {
-            if (node.Errors >= 0.8 * episodes && bus.Book.IsOpen(Catalogue.NodeErrors, bus.Name, Subject.OfNode(node.Address)))
-            {
-                return node;
-            }
-        }
-
-        return null;
+        NodeState? most = bus.Nodes.MaxBy(node => node.Errors);
+        return most is not null
+            && most.Errors >= 0.6 * episodes
+            && bus.Book.IsOpen(Catalogue.NodeErrors, bus.Name, Subject.OfNode(most.Address))
+            && bus.Nodes.All(node => node == most || node.Errors * 5 <= most.Errors)
+                ? most
+                : null;
     }
 
     private static Severity? Lies(long episodes, double bits, double level)

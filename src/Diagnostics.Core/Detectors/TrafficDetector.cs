@@ -124,7 +124,7 @@ internal sealed class TrafficDetector(Bus bus)
                 && identifier.Frames >= FramesNeeded
                 && identifier.Cycle.Rhythm == Rhythm.Cyclic
                 && identifier.Cycle.SilenceSeconds is double limit
-                && bus.LastFrame.SecondsSince(identifier.LastHeard) < limit
+                && bus.LastFrame.SecondsSince(identifier.LastHeard) < Math.Max(limit, 1)
                 && (fastest is null || limit < fastest))
             {
                 fastest = limit;

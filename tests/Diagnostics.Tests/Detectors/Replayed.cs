@@ -66,6 +66,14 @@ internal sealed class Replayed
         return OfBytes(recording.Bytes, [.. rate, .. options]);
     }
 
+    /// <summary>What a recorder on this site writes in this time, as a pcapng file.</summary>
+    public static byte[] TraceOf(Site site, TimeSpan length)
+    {
+        Recording recording = new([]);
+        new SiteSimulation(site).Run(recording, length);
+        return recording.Bytes.ToArray();
+    }
+
     /// <summary>Several sites on interfaces of their own in one file.</summary>
     public static Replayed OfSeveral(TimeSpan length, params Site[] sites)
     {

@@ -1,0 +1,58 @@
+using System.Text;
+using Diagnostics.Agent.Commands;
+using Diagnostics.Simulation;
+using Diagnostics.Tests.Detectors;
+
+namespace Diagnostics.Tests.Baselines;
+
+/// <summary>
+/// Short traces of the simulated library under tests/traces and the report that is expected of each under tests/baselines, as a person reads it.
+/// The traces are checked in, so that a change of the simulation can't move what the analysis is held to. scripts/update-baselines writes both anew.
+/// </summary>
+public class BaselineTests
+{
+    private const string Update = "DIAGNOSTICS_UPDATE_BASELINES";
+
+    private static readonly Dictionary<string, (TimeSpan Length, Fault[] Faults)> Staged = new()
+    {
+        ["all-well"] = (Replayed.Minutes(3), []),
+        ["module-drops-off"] = (Replayed.Minutes(3), [new NodeWithoutPower(13) { Start = Replayed.Minutes(1.5) }]),
+        ["address-set-twice"] = (Replayed.Minutes(3), [new DuplicateAddress(7) { Start = Replayed.Minutes(1.5), Oscillator = new(37) }]),
+        ["bad-drop"] = (Replayed.Minutes(4), [new BadDrop(9, 5e-3) { Start = Replayed.Minutes(0.5) }]),
+        ["power-comes-back"] = (Replayed.Minutes(3), [new SiteWithoutPower { Start = Replayed.Minutes(1), End = Replayed.Minutes(1.7) }]),
+        ["commanded-reset"] = (Replayed.Minutes(3), [new CommandedReset(0) { Start = Replayed.Minutes(1.5) }]),
+    };
+
+    public static TheoryData<string> Names => [.. Staged.Keys];
+
+    [Theory]
+    [MemberData(nameof(Names))]
+    public async Task TheReportIsTheExpectedOne(string name)
+    {
+        string tests = Environment.GetEnvironmentVariable(Update) ?? Path.Combine(AppContext.BaseDirectory, "../../../..");
+        string trace = Path.Combine(tests, "traces", name + ".pcapng");
+        string baseline = Path.Combine(tests, "baselines", name + ".txt");
+        bool updates = Environment.GetEnvironmentVariable(Update) is not null;
+        if (updates)
+        {
+            (TimeSpan length, Fault[] faults) = Staged[name];
+            File.WriteAllBytes(trace, Replayed.TraceOf(Replayed.Library(faults), length));
+        }
+
+        string report = await TextReportOf(trace);
+        if (updates)
+        {
+            File.WriteAllText(baseline, report);
+        }
+
+        Assert.Equal(File.ReadAllText(baseline), report);
+    }
+
+    private static async Task<string> TextReportOf(string trace)
+    {
+        MemoryStream output = new();
+        CommandContext context = new() { Input = Stream.Null, Output = output, Error = Stream.Null, Environment = _ => null, Sources = RealSources.Create() };
+        Assert.Equal(0, await CommandLine.RunAsync(["replay", "--bit-rate", "125000", trace], context, TestContext.Current.CancellationToken));
+        return Encoding.UTF8.GetString(output.ToArray());
+    }
+}
