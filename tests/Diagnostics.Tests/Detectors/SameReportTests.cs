@@ -34,10 +34,9 @@ public class SameReportTests
         Recorder recorder = new();
         new SiteSimulation(Library(
             new BadDrop(9, 2e-3),
-            new DuplicateAddress(7) { Start = Minutes(1) },
-            new NodeWithoutPower(5) { Start = Minutes(2), End = Minutes(3) },
-            new SiteWithoutPower { Start = Minutes(4), End = Minutes(4.5) },
-            new WornContact(1, 1, 3)) with { People = new() { Activity = 8 } }).Run(recorder, Minutes(6));
+            new DuplicateAddress(7) { Start = Minutes(0.5) },
+            new NodeWithoutPower(5) { Start = Minutes(1), End = Minutes(1.5) },
+            new SiteWithoutPower { Start = Minutes(2), End = Minutes(2.3) }) with { People = new() { Activity = 8 } }).Run(recorder, Minutes(3));
         byte[] report = ReportOf(recorder, null);
         Assert.Equal(report, ReportOf(recorder, null));
         Assert.Equal(report, ReportOf(recorder, TimeSpan.FromMilliseconds(1000)));
