@@ -289,11 +289,17 @@ internal static class Words
 
     public static string Assurance(AssuranceReport assurance)
     {
+        string looked = assurance.Unit switch
+        {
+            "h" => Number(Math.Round(assurance.Observed, 1)) + " h",
+            null => Number(assurance.Observed) + (assurance.Observed == 1 ? " time" : " times"),
+            string unit => Number(assurance.Observed) + " " + unit + (assurance.Observed == 1 ? "" : "s"),
+        };
         StringBuilder text = new(assurance.Statement.TrimEnd('.'));
-        text.Append(", looked at ").Append(Number(assurance.Observed)).Append(" times");
+        text.Append(", in ").Append(looked);
         if (assurance.Bound is { } bound)
         {
-            text.Append("; if there is any, it is rarer than ").Append(Rarity(bound));
+            text.Append(": at most ").Append(assurance.Unit == "h" ? Number(bound) + " an hour" : Rarity(bound));
             if (assurance.ConfidenceLevel is { } level)
             {
                 text.Append(" (").Append(Percent(level)).Append(" confidence)");

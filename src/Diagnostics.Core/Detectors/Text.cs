@@ -14,7 +14,7 @@ internal static class Text
 
     public static string Seconds(double seconds) => seconds switch
     {
-        < 0.0995 => Of($"{seconds * 1000:0.#} ms"),
+        < 0.9995 => Of($"{seconds * 1000:0.#} ms"),
         < 9.95 => Of($"{seconds:0.#} s"),
         < 119.5 => Of($"{seconds:0} s"),
         < 7_170 => Of($"{seconds / 60:0} min"),

@@ -162,4 +162,5 @@ public sealed record EvidenceReport(Instant Time, string Text);
 
 public sealed record CauseReport(string Cause, double Probability, string Why, string NextCheck, string Expect, string? Caution);
 
-public sealed record AssuranceReport(string Subject, string Statement, double Observed, double? Bound, double? ConfidenceLevel);
+/// <summary><paramref name="Observed"/> counts what <paramref name="Unit"/> names (frame, bit, heartbeat, h); <paramref name="Bound"/> is per one of it.</summary>
+public sealed record AssuranceReport(string Subject, string Statement, double Observed, double? Bound, double? ConfidenceLevel, string? Unit = null);

@@ -20,7 +20,7 @@ internal static class ReportBuilder
             new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf)),
             [.. buses.Select(bus => OfBus(bus, start ?? now, now))],
             book.ToReport(),
-            [.. buses.SelectMany(bus => AssurancesOf(bus, start ?? now, now))]);
+            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1 ? bus.Name + ": " : "", start ?? now, now))]);
     }
 
     private static BusReport OfBus(Bus bus, Instant start, Instant now)
@@ -116,13 +116,12 @@ internal static class ReportBuilder
     /// What was looked for and not found. Errors count as looked for only if this source can show them: a trace without a single error message may have been
     /// recorded without any.
     /// </summary>
-    private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, Instant start, Instant now)
+    private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, string prefix, Instant start, Instant now)
     {
         bool canSeeErrors = bus.Facts.ErrorReporting == true || bus.Errors.WireErrors > 0;
-        string prefix = bus.Name + ": ";
         if (canSeeErrors && bus.Errors.Episodes == 0 && bus.Load.TotalBits > 0)
         {
-            yield return new(prefix + "the whole bus", "no error on the wire, in bits", Math.Round(bus.Load.TotalBits), PerUnit(bus.Load.TotalBits), Level);
+            yield return new(prefix + "the whole bus", "no error on the wire", Math.Round(bus.Load.TotalBits), PerUnit(bus.Load.TotalBits), Level, "bit");
         }
 
         if (!bus.Protocol.IsCanOpen)
@@ -136,17 +135,17 @@ internal static class ReportBuilder
             string subject = prefix + bus.Names.Node(node.Address);
             if (canSeeErrors && node.Errors == 0 && node.Frames > 0)
             {
-                yield return new(subject, "no error on its frames, per frame", node.Frames, PerUnit(node.Frames), Level);
+                yield return new(subject, "no error on its frames", node.Frames, PerUnit(node.Frames), Level, "frame");
             }
 
-            if (node.Restarts == 0 && hours > 0)
+            if (node.Restarts == 0 && hours >= 1)
             {
-                yield return new(subject, "no restart, per hour", Math.Round(hours, 4), PerUnit(hours), Level);
+                yield return new(subject, "no restart", Math.Round(hours, 4), PerUnit(hours), Level, "h");
             }
 
             if (node.Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic, Tracks.TwoTogether: false } heartbeat && heartbeat.Frames > 20)
             {
-                yield return new(subject, "no second sender of its heartbeat, in heartbeats", heartbeat.Frames, null, null);
+                yield return new(subject, "no second sender of its address", heartbeat.Frames, null, null, "heartbeat");
             }
         }
 
