@@ -64,18 +64,23 @@ internal sealed class PhaseTracks
 
     private LineFit _skew;
 
-    /// <summary>A phase that was there before this moment went on behind it, as if nothing had happened.</summary>
-    public bool GoesOnThrough(Instant moment)
+    /// <summary>
+    /// A phase that was there before this moment went on behind it as if nothing had happened, and something arrived out of phase as well: it was another sender
+    /// that began then. A restart whose new phase happens to be the old one brings nothing out of phase.
+    /// </summary>
+    public bool AnotherBeganAt(Instant moment)
     {
+        long began = moment.Nanoseconds;
+        bool goesOn = false;
+        bool isOutOfPhase = _unmatchedCount > 0 && _unmatched[_unmatchedCount - 1] > began;
         for (int i = 0; i < _trackCount; i++)
         {
-            if (_tracks[i].Born < moment.Nanoseconds && _tracks[i].Last > moment.Nanoseconds + (1.5 * _tracks[i].Period))
-            {
-                return true;
-            }
+            bool isOld = _tracks[i].Born < began;
+            goesOn |= isOld && _tracks[i].Last > began + (1.5 * _tracks[i].Period);
+            isOutOfPhase |= !isOld;
         }
 
-        return false;
+        return goesOn && isOutOfPhase;
     }
 
     public void Reset()
