@@ -262,6 +262,14 @@ internal sealed class PhaseTracks
                 continue;
             }
 
+            // One sender's late frames, when some of them happen to be equally far apart, make a slow track a little behind its own. Two senders whose
+            // periods have this ratio drift out of that place.
+            double quicker = Math.Min(_tracks[0].Period, _tracks[i].Period);
+            if (period > 1.5 * quicker && OffGrid(period, quicker) < quicker / 20 && OffGrid(Math.Abs(_tracks[0].Last - _tracks[i].Last), quicker) < quicker / 20)
+            {
+                continue;
+            }
+
             if (_habit > 0 && Math.Abs(_tracks[0].Period - _habit) < _habit / 50 && Math.Abs(_tracks[i].Period - _habit) < _habit / 50)
             {
                 return false;
