@@ -450,9 +450,18 @@ internal sealed class Bus : ICanOpenEvents
                 known.Excuse(time);
             }
 
-            if (node == 0 || known.Address == node)
+            if (node != 0 && known.Address != node)
             {
-                known.IsKeptFromSending = command != NmtCommand.Start;
+                continue;
+            }
+
+            if (command == NmtCommand.Start)
+            {
+                known.LetSend();
+            }
+            else
+            {
+                known.KeepFromSending(time);
             }
         }
     }
@@ -477,7 +486,11 @@ internal sealed class Bus : ICanOpenEvents
         Protocol.Favour(1);
         NodeState known = _nodes[node]!;
         _duplicate.OnState(time, known, state);
-        known.IsKeptFromSending &= state != NmtState.Operational;
+        if (state == NmtState.Operational)
+        {
+            known.LetSend();
+        }
+
         known.Reported = state;
     }
 
@@ -550,7 +563,7 @@ internal sealed class Bus : ICanOpenEvents
     {
         if (isTransmit && _nodes[node] is NodeState known)
         {
-            known.LastPdo = time;
+            known.OnPdo(time);
         }
     }
 

@@ -31,7 +31,7 @@ internal sealed class NodeState(byte address)
 
     public Instant LastBootUp { get; set; } = Instant.MinValue;
 
-    public Instant LastPdo { get; set; } = Instant.MinValue;
+    public Instant LastPdo { get; private set; } = Instant.MinValue;
 
     /// <summary>Error episodes on its frames.</summary>
     public long Errors { get; set; }
@@ -62,7 +62,24 @@ internal sealed class NodeState(byte address)
         : null;
 
     /// <summary>It was commanded out of the state operational, in which alone it sends PDOs, and not back; heartbeats tell so only later.</summary>
-    public bool IsKeptFromSending { get; set; }
+    public bool IsKeptFromSending { get; private set; }
+
+    private Instant _keptSince;
+
+    public void KeepFromSending(Instant time)
+    {
+        IsKeptFromSending = true;
+        _keptSince = time;
+    }
+
+    public void LetSend() => IsKeptFromSending = false;
+
+    /// <summary>A PDO of it came. What was under way when the command came is out within a second.</summary>
+    public void OnPdo(Instant time)
+    {
+        LastPdo = time;
+        IsKeptFromSending &= time - _keptSince < TimeSpan.FromSeconds(1);
+    }
 
     /// <summary>Supervised by its heartbeat or by guarding, which never pause on purpose.</summary>
     public bool IsSupervised => HeartbeatSeconds is not null || GuardRequests.Rhythm == Rhythm.Cyclic;

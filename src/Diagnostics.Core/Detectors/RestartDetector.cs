@@ -116,7 +116,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
     {
         // The boot-up of a second device on the address is no restart of the first; nor is one through which its heartbeat went on in its old phase.
         List<(NodeState Node, Instant Time, bool WasAbsent)> present = _group.FindAll(entry =>
-            !entry.WasAbsent && entry.Node.Heartbeat?.Tracks.GoesOnThrough(entry.Time) != true && !bus.Book.IsOpen(Catalogue.DuplicateAddress, bus.Name, Subject.OfNode(entry.Node.Address)));
+            !entry.WasAbsent && entry.Node.Heartbeat?.Tracks.AnotherBeganAt(entry.Time) != true && !bus.Book.IsOpen(Catalogue.DuplicateAddress, bus.Name, Subject.OfNode(entry.Node.Address)));
         if (present.Count == 0)
         {
             return;

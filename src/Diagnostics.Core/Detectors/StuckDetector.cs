@@ -103,11 +103,13 @@ internal sealed class StuckDetector(Bus bus)
 
     private void Report(int node, int input, State state, double limit, Instant now)
     {
+        // What was lost may have held a release and another press.
+        Instant since = Instant.Max(state.Since, bus.WholeSince);
         Subject subject = Subject.OfInput(node, input);
-        Finding finding = bus.Book.Raise(Catalogue.InputStuck, bus.Name, subject, state.Since, now, 0.92);
-        finding.Summary = Text.Of($"{bus.Names.InputName(node, input)} has been active since {Text.Clock(state.Since)}, far longer than a press.");
-        finding.Measurements = [new("activeFor", Math.Round(now.SecondsSince(state.Since)), "s"), new("longestBefore", Math.Round(state.Longest, 3), "s"), new("limit", Math.Round(limit, 1), "s")];
-        finding.AddEvidence(state.Since, "It became active and hasn't been released.");
+        Finding finding = bus.Book.Raise(Catalogue.InputStuck, bus.Name, subject, since, now, 0.92);
+        finding.Summary = Text.Of($"{bus.Names.InputName(node, input)} has been active since {Text.Clock(since)}, far longer than a press.");
+        finding.Measurements = [new("activeFor", Math.Round(now.SecondsSince(since)), "s"), new("longestBefore", Math.Round(state.Longest, 3), "s"), new("limit", Math.Round(limit, 1), "s")];
+        finding.AddEvidence(since, "It is active and hasn't been released.");
         finding.Causes = Causes.Of(
             (Cause.ButtonHeld, 5, "A button that is jammed or held down by something."),
             (Cause.CableShort, 2, "A short in the button's cable."),

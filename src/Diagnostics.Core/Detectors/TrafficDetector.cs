@@ -17,6 +17,9 @@ internal sealed class TrafficDetector(Bus bus)
     private static readonly TimeSpan AtAll = TimeSpan.FromSeconds(10);
     private const double LeastSeconds = 2;
 
+    /// <summary>While errors are heard somebody is still trying, and other detectors say so; a short gives a few and then silence.</summary>
+    private static readonly TimeSpan ErrorsGoOn = TimeSpan.FromSeconds(5);
+
     /// <summary>
     /// A pause this many periods of the fastest cyclic sender long is the whole bus's, and no node is to blame for it. A bus whose heartbeats are half a
     /// minute apart pauses for longer than 2 s all the time.
@@ -64,11 +67,13 @@ internal sealed class TrafficDetector(Bus bus)
         if (bus.LastFrame == Instant.MinValue)
         {
             Instant began = Instant.Max(bus.Start, bus.WholeSince);
-            if (now - began > AtAll && bus.Errors.WireErrors == 0 && !bus.Book.IsOpen(Catalogue.NoTraffic, bus.Name, Subject.WholeBus))
+            if (now - Instant.Max(began, bus.Errors.LastError) > AtAll && !bus.Book.IsOpen(Catalogue.NoTraffic, bus.Name, Subject.WholeBus))
             {
                 Finding never = bus.Book.Raise(Catalogue.NoTraffic, bus.Name, Subject.WholeBus, began, now, 0.9);
                 _quiet = never;
-                never.Summary = Text.Of($"Nothing has been heard on {bus.Name} since listening began: no frame and no error.");
+                never.Summary = bus.Errors.WireErrors == 0
+                    ? Text.Of($"Nothing has been heard on {bus.Name} since listening began: no frame and no error.")
+                    : Text.Of($"Not one good frame has been heard on {bus.Name} since listening began, and since its last error nothing at all.");
                 never.AddEvidence(began, "Listening began.");
                 never.Causes = Causes.Of(
                     (Cause.CableOpen, 4, "The clip may not touch the lines, or the trunk is open before it."),
@@ -90,7 +95,7 @@ internal sealed class TrafficDetector(Bus bus)
         double? limit = _cyclicLimit is double cyclic ? Math.Max(LeastSeconds, 1.5 * cyclic)
             : bus.Frames >= 30 ? Math.Max(LeastSecondsWithoutCycle, 10 * _longestPause)
             : null;
-        if (limit is null || quiet <= limit || bus.Errors.LastError > bus.LastFrame || bus.Book.IsOpen(Catalogue.NoTraffic, bus.Name, Subject.WholeBus))
+        if (limit is null || quiet <= limit || now - bus.Errors.LastError < ErrorsGoOn || bus.Book.IsOpen(Catalogue.NoTraffic, bus.Name, Subject.WholeBus))
         {
             return;
         }

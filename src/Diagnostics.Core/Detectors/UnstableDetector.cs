@@ -31,7 +31,7 @@ internal sealed class UnstableDetector(Bus bus)
         double decayed = Decayed(address, time);
         if (decayed < Reuse)
         {
-            _first[address] = node.LastHeard;
+            _first[address] = Instant.Min(node.LastHeard, time);
             _count[address] = 0;
         }
 

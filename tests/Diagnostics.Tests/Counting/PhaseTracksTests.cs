@@ -120,6 +120,22 @@ public class PhaseTracksTests
         Assert.True(Math.Abs(tracks.SkewRatio) < 5 * tracks.SkewError || Math.Abs(tracks.SkewRatio) < 0.5e-6);
     }
 
+    [Theory]
+    [InlineData(double.MaxValue, true)]
+    [InlineData(60.0, false)]
+    public void ASecondSenderThatBeginsLeavesTheOldPhaseAndARestartDoesNot(double firstUntil, bool another)
+    {
+        for (int seed = 0; seed < 50; seed++)
+        {
+            double phase = new Random(seed).NextDouble();
+            if (Math.Abs(phase - 0.3) > 0.02)
+            {
+                PhaseTracks tracks = Hear(seed, 66, new Sender(1, 0.3, Until: firstUntil), new Sender(1, phase, From: 60.4)).Tracks;
+                Assert.True(tracks.AnotherBeganAt(new(60_350_000_000)) == another, $"seed {seed}");
+            }
+        }
+    }
+
     [Fact]
     public void ALossForgetsWhatWasPiecedTogether()
     {

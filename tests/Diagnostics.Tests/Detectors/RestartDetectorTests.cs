@@ -29,6 +29,14 @@ public class RestartDetectorTests
     }
 
     [Fact]
+    public void AModuleThatStartsAgainAllTheTimeIsNotPutOffForEver()
+    {
+        Replayed replayed = Of(Library(new WatchdogRestarts(5) { Start = Begin, MeanBetween = Seconds(1.5) }), Minutes(3));
+        Assert.InRange(SecondsOf(replayed.The("node.restarted", 5), "raised"), 120, 155);
+        Assert.True(replayed.Has("node.unstable", 5));
+    }
+
+    [Fact]
     public void ARestartThatWasCommandedIsNone() =>
         Assert.Empty(Of(Library(new CommandedReset(5) { Start = Begin }), Minutes(4)).Findings);
 

@@ -42,6 +42,15 @@ public class TrafficDetectorTests
     }
 
     [Fact]
+    public void ASilenceThatBeginsWithErrorsIsFoundToo()
+    {
+        // A short: what was just being sent is damaged, and then nobody gets through.
+        Replayed replayed = Of(Library(new BusNoise(0.5) { Start = Begin - Seconds(1.2), End = Begin + Seconds(0.1) }, new SiteWithoutPower { Start = Begin, End = Begin + Seconds(60) }), Minutes(4));
+        Assert.True(replayed.Bus.GetProperty("errorMessages").GetInt32() > 0);
+        Assert.InRange(SecondsOf(replayed.The("bus.no-traffic"), "start"), 117, 119);
+    }
+
+    [Fact]
     public void AnOnChangeBusWithNobodyThereIsNotCalledDead()
     {
         Site site = WithModules(Library(), module => module with { HeartbeatMilliseconds = 0 });
