@@ -250,7 +250,13 @@ internal sealed class Bus : ICanOpenEvents
             // A gap with losses in it says nothing about the sender's rhythm.
             if (previous > WholeSince)
             {
-                identifier.Cycle.Add(frame.Time.Nanoseconds - previous.Nanoseconds);
+                long gap = frame.Time.Nanoseconds - previous.Nanoseconds;
+                if (identifier.Node != 0 && _nodes[identifier.Node] is { IsRhythmUnconfirmed: true } node && node.Heartbeat == identifier)
+                {
+                    node.OnHeartbeatGap(gap / 1e9);
+                }
+
+                identifier.Cycle.Add(gap);
             }
             else
             {
@@ -476,8 +482,7 @@ internal sealed class Bus : ICanOpenEvents
         _emergency.OnBootUp(time, state);
         _identity.OnBootUp(time, state);
         state.Restarts += state.Frames > 1 ? 1 : 0;
-        state.LastBootUp = time;
-        state.Reported = NmtState.Initialising;
+        state.OnBootUp(time);
     }
 
     void ICanOpenEvents.OnErrorControl(Instant time, byte node, NmtState state, bool isGuardAnswer)

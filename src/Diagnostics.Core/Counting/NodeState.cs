@@ -10,6 +10,9 @@ internal sealed class NodeState(byte address)
     /// <summary>After a commanded reset or a firmware download a device may need this long to come back (common practice, no source).</summary>
     private static readonly TimeSpan RestartTime = TimeSpan.FromSeconds(30);
 
+    /// <summary>How much longer a rhythm is waited for that a restart may have changed (common practice, no source: stored 10 s, written 1 s).</summary>
+    private const double Unconfirmed = 12;
+
     public byte Address { get; } = address;
 
     public Instant FirstHeard { get; set; }
@@ -29,7 +32,7 @@ internal sealed class NodeState(byte address)
     /// <summary>Boot-ups heard after the node was known.</summary>
     public int Restarts { get; set; }
 
-    public Instant LastBootUp { get; set; } = Instant.MinValue;
+    public Instant LastBootUp { get; private set; } = Instant.MinValue;
 
     public Instant LastPdo { get; private set; } = Instant.MinValue;
 
@@ -84,6 +87,19 @@ internal sealed class NodeState(byte address)
     /// <summary>Supervised by its heartbeat or by guarding, which never pause on purpose.</summary>
     public bool IsSupervised => HeartbeatSeconds is not null || GuardRequests.Rhythm == Rhythm.Cyclic;
 
+    /// <summary>It started anew, and its heartbeat hasn't been heard in the learned rhythm since: a stored time may be back that nobody has overwritten yet.</summary>
+    public bool IsRhythmUnconfirmed { get; private set; }
+
+    public void OnBootUp(Instant time)
+    {
+        LastBootUp = time;
+        Reported = NmtState.Initialising;
+        IsRhythmUnconfirmed = true;
+    }
+
+    /// <summary>Its heartbeat came, so long after its boot-up or the heartbeat before.</summary>
+    public void OnHeartbeatGap(double seconds) => IsRhythmUnconfirmed &= HeartbeatSeconds is double period && seconds > 1.5 * period;
+
     /// <summary>
     /// Silence is noticed within this many seconds: by its heartbeat, else by guarding, else by the fastest PDO that comes regularly; null where nothing is
     /// regular. PDOs stop by design outside the state operational, so they only count inside it; and where there is a heartbeat they don't count at all, since a
@@ -91,14 +107,15 @@ internal sealed class NodeState(byte address)
     /// </summary>
     public double? SilenceSeconds()
     {
+        double patience = IsRhythmUnconfirmed ? Unconfirmed : 1;
         if (Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic } heard)
         {
-            return heard.Cycle.SilenceSeconds;
+            return patience * heard.Cycle.SilenceSeconds;
         }
 
         if (HeartbeatSeconds is double configured)
         {
-            return 3.5 * configured;
+            return patience * 3.5 * configured;
         }
 
         if (GuardRequests.Rhythm == Rhythm.Cyclic)

@@ -43,6 +43,14 @@ public class NeverAFaultTests
     public void AHeartbeatTimeThatWasChangedByAWrite(int milliseconds) =>
         Assert.Empty(Of(Library(new HeartbeatWritten(5, milliseconds) { Start = Begin }), Minutes(6)).Findings);
 
+    [Fact]
+    public void AHeartbeatTimeThatWasWrittenAndThatARestartTakesBack()
+    {
+        // Stored 10 s; written 1 s; a reset brings the stored one back.
+        Site site = WithModule(Library(new HeartbeatWritten(5, 1000) { Start = Seconds(10) }, new CommandedReset(5) { Start = Begin }), 5, module => module with { HeartbeatMilliseconds = 10_000 });
+        Assert.Empty(Of(site, Minutes(8)).Findings);
+    }
+
     [Theory]
     [InlineData(1000)]
     [InlineData(7000)]

@@ -41,6 +41,33 @@ public class StuckDetectorTests
     public void AnInputWithoutAHabitIsNotJudged() =>
         Assert.False(Of(Library(new StuckInput(14, 3) { Start = Minutes(1) }) with { People = new() { Activity = 0 } }, Minutes(12)).Has("input.stuck"));
 
+    private static Replayed WithRecord(Site site, TimeSpan length)
+    {
+        string file = Path.GetTempFileName();
+        try
+        {
+            File.WriteAllText(file, AsBuiltText.Write(site));
+            return Of(site, length, null, "--site", file);
+        }
+        finally
+        {
+            File.Delete(file);
+        }
+    }
+
+    [Fact]
+    public void AnInputThatTheRecordCallsAPushButtonNeedsNoHabit()
+    {
+        Site site = Library(new StuckInput(14, 3) { Start = Minutes(1) }) with { People = new() { Activity = 0 } };
+        JsonElement stuck = WithRecord(site, Minutes(7)).The("input.stuck", 14, 3);
+        Assert.Contains("test button", stuck.GetProperty("summary").GetString(), StringComparison.Ordinal);
+        Assert.InRange(SecondsOf(stuck, "raised"), 359, 363);
+    }
+
+    [Fact]
+    public void AnInputThatTheRecordCallsASwitchMayRestActive() =>
+        Assert.False(WithRecord(Library(new StuckInput(7, 1) { Start = Minutes(1) }) with { People = new() { Activity = 0 } }, Minutes(20)).Has("input.stuck"));
+
     [Fact]
     public void ItsReleaseMayHaveBeenAmongLostFrames()
     {
