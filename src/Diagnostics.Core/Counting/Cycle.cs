@@ -1,4 +1,5 @@
 using System.Numerics;
+using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 
 namespace Diagnostics.Core.Counting;
@@ -170,6 +171,7 @@ internal sealed class Cycle
     /// Index of the first gap that isn't below <paramref name="value"/>. All 64 places are compared, some at a time and without a branch: gaps scatter, so a search by
     /// halves mostly guesses its way wrong. Places not taken hold <see cref="long.MaxValue"/>.
     /// </summary>
+    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
     private int LowerBound(long value)
     {
         ref long first = ref MemoryMarshal.GetArrayDataReference(_sorted);

@@ -40,11 +40,13 @@ internal sealed class LoadMeter
         TotalBits += bits;
         double inSecond = bits;
         double inTenth = bits;
-        if (nanosecondsPerBit > 0)
+        // Nearly always the frame lies wholly inside: two divisions for each frame would be the dearest part. One bit of slack keeps the exact rule below.
+        long sinceTenthBegan = end.Nanoseconds - (_tenthEnd - Tenth);
+        if (nanosecondsPerBit > 0 && sinceTenthBegan < (bits + 1) * nanosecondsPerBit)
         {
             // The frame began before the window: that part belongs to the window before.
             double sinceSecond = (end.Nanoseconds - (_secondEnd - Second)) / nanosecondsPerBit;
-            double sinceTenth = (end.Nanoseconds - (_tenthEnd - Tenth)) / nanosecondsPerBit;
+            double sinceTenth = sinceTenthBegan / nanosecondsPerBit;
             if (sinceSecond < bits)
             {
                 _carriedToSecond += bits - sinceSecond;

@@ -208,14 +208,16 @@ internal sealed class PhaseTracks
         track.Last = now;
         track.Hits++;
 
-        // Together counts hits that came while another track was alive and had been hit within its own period and a half.
+        // Together counts hits that came while another track was alive and had been hit within its own period and a half. Two senders hit both tracks in
+        // each period; one sender whose frames come late now and then hits two tracks in turn, and each of them misses periods by that.
         bool otherAlive = false;
+        bool skipped = periods > 1;
         for (int i = 0; i < _trackCount; i++)
         {
             otherAlive |= i != index && now - _tracks[i].Last < 1.5 * _tracks[i].Period;
         }
 
-        track.Together = otherAlive ? track.Together + 1 : 0;
+        track.Together = skipped ? 0 : otherAlive ? track.Together + 1 : 0;
         int together = 0;
         for (int i = 0; i < _trackCount; i++)
         {
@@ -253,6 +255,21 @@ internal sealed class PhaseTracks
         for (int i = 1; i < _trackCount; i++)
         {
             double period = Math.Max(_tracks[0].Period, _tracks[i].Period);
+            double multiple = Math.Round(_tracks[0].Period / Math.Max(1, _habit));
+            if (_habit > 0 && multiple >= 2 && Math.Abs(_tracks[0].Period - (multiple * _habit)) < period / 50 && Math.Abs(_tracks[i].Period - (multiple * _habit)) < period / 50)
+            {
+                // Every second or third frame of the sender that was heard alone before.
+                continue;
+            }
+
+            // One sender's late frames, when some of them happen to be equally far apart, make a slow track a little behind its own. Two senders whose
+            // periods have this ratio drift out of that place.
+            double quicker = Math.Min(_tracks[0].Period, _tracks[i].Period);
+            if (period > 1.5 * quicker && OffGrid(period, quicker) < quicker / 20 && OffGrid(Math.Abs(_tracks[0].Last - _tracks[i].Last), quicker) < quicker / 20)
+            {
+                continue;
+            }
+
             if (_habit > 0 && Math.Abs(_tracks[0].Period - _habit) < _habit / 50 && Math.Abs(_tracks[i].Period - _habit) < _habit / 50)
             {
                 return false;
