@@ -174,7 +174,8 @@ public class CanOpenDecoderTests
         int understood = Run(decoder, ref random, 1_000_000);
         long allocated = GC.GetAllocatedBytesForCurrentThread() - before;
 
-        Assert.Equal(0, allocated);
+        // A hundredth of a byte a frame: what the run time may allocate once on this thread, and far below the smallest object a frame.
+        Assert.InRange(allocated, 0, 10_000);
         Assert.InRange(understood, 100_000, 900_000);
         Assert.True(silent.Values > 1000, "Random traffic should finish some transfers.");
     }
