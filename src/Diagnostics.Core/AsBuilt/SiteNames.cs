@@ -23,6 +23,14 @@ internal sealed class SiteNames(AsBuiltRecord? record)
 
     public BuiltInput? Input(int node, int input) => Built(node)?.Inputs.FirstOrDefault(entry => entry.Input == input);
 
+    public string OutputName(int node, int output)
+    {
+        string number = string.Create(CultureInfo.InvariantCulture, $"output {output}");
+        return Built(node)?.Outputs.FirstOrDefault(entry => entry.Output == output)?.Name is string name
+            ? $"“{name}” ({number} of {Node(node)})"
+            : $"{number} of {Node(node)}";
+    }
+
     public string InputName(int node, int input)
     {
         string number = string.Create(CultureInfo.InvariantCulture, $"input {input}");

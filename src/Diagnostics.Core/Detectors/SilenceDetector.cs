@@ -248,7 +248,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         {
             (int switcher, int output, bool _) = _poweredBy[nodes[0].Address];
             finding.Severity = Severity.Note;
-            finding.Summary = Text.Of($"{who} went silent just after output {output} of {bus.Names.Node(switcher)} switched off, which may be what feeds it.");
+            finding.Summary = Text.Of($"{who} went silent just after {bus.Names.OutputName(switcher, output)} switched off, which may be what feeds it.");
             finding.Causes = Causes.Of(
                 (Cause.ConfigurationDiffers, 5, "If that output feeds it, this is how the site was built."),
                 (Cause.SupplyWeak, 1, "The switching may have disturbed its supply."),
@@ -334,7 +334,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
 
             finding.Severity = Severity.Fault;
-            finding.Summary = Text.Of($"{bus.Names.Node(address)} went silent when output {key & 0xFF} of {bus.Names.Node(key >> 8)} switched off, and didn't come back with it.");
+            finding.Summary = Text.Of($"{bus.Names.Node(address)} went silent when {bus.Names.OutputName(key >> 8, key & 0xFF)} switched off, and didn't come back with it.");
             finding.AddEvidence(now, Text.Of($"That output is on since {Text.Clock(feeder.Since)}; nothing was heard of it."));
             finding.Causes = Causes.Of(
                 (Cause.SupplyWeak, 3, "If that output feeds it, its supply didn't come back."),
