@@ -80,6 +80,7 @@ internal sealed class AgentSettingsReader
 
         string which = redirected is null ? path : $"{path} (named by {PathVariable})";
         using JsonDocument document = ConfigurationFile.ReadObject(path, which);
+        HashSet<string> seen = new(StringComparer.Ordinal);
         foreach (JsonProperty member in document.RootElement.EnumerateObject())
         {
             if (member.Name is "schema")
@@ -108,14 +109,26 @@ internal sealed class AgentSettingsReader
                 JsonValueKind.Number => member.Value.GetRawText(),
                 JsonValueKind.Array when member.Value.EnumerateArray().All(item => item.ValueKind == JsonValueKind.String) =>
                     string.Join(',', member.Value.EnumerateArray().Select(item => item.GetString())),
-                _ => throw new SettingException($"{member.Name} in {path}", $"a {member.Value.ValueKind.ToString().ToLowerInvariant()} stands where a text or a number belongs", "see the sample settings"),
+                _ => throw new SettingException($"{member.Name} in {path}", $"{Kind(member.Value.ValueKind)} stands where a text or a number belongs", "see the sample settings"),
             };
+            if (!seen.Add(member.Name))
+            {
+                throw new SettingException($"{member.Name} in {path}", "the setting stands there twice", "remove one of them");
+            }
+
             if (text is not null)
             {
                 _given[member.Name] = new(text, path);
             }
         }
     }
+
+    private static string Kind(JsonValueKind kind) => kind switch
+    {
+        JsonValueKind.Object => "an object",
+        JsonValueKind.Array => "a list of something else than texts",
+        _ => kind.ToString().ToLowerInvariant(),
+    };
 
     private void ReadEnvironment()
     {

@@ -63,8 +63,7 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     private Bus BusOf(byte index) => _buses[index] ??= new(index, options, _book, _ledger, _start ?? _now);
 
     /// <summary>
-    /// Ends every whole second that lies before <paramref name="time"/>. After ten minutes without any frame only every 60th second is looked at: nothing can
-    /// change faster than that any more, and a trace with a pause of a year still reads in seconds.
+    /// Ends every whole second that lies before <paramref name="time"/>; in a long silence fewer (<see cref="NextTick"/>).
     /// </summary>
     private void MoveTo(Instant time)
     {
@@ -91,10 +90,19 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
             }
 
             _book.OnTick(tick);
-            bool isLongSilence = tick - _lastFrame > Limits.FineTicks;
-            _nextSecond = isLongSilence ? ((_nextSecond / (60 * Second)) + 1) * 60 * Second : _nextSecond + Second;
+            _nextSecond = NextTick(_nextSecond, tick - _lastFrame);
         }
 
         _now = Instant.Max(_now, time);
+    }
+
+    /// <summary>
+    /// The moment to look at after <paramref name="tick"/> (nanoseconds). The longer no frame has come, the slower anything can change: after ten minutes
+    /// every 60th second, after a day every hour, after 30 days every day, so that a trace whose stamps leap by centuries still reads in seconds.
+    /// </summary>
+    internal static long NextTick(long tick, TimeSpan silence)
+    {
+        long step = Second * (silence > Limits.HourlyTicks ? 86_400 : silence > Limits.MinuteTicks ? 3_600 : silence > Limits.FineTicks ? 60 : 1);
+        return ((tick / step) + 1) * step;
     }
 }

@@ -23,6 +23,12 @@ internal static class Limits
     /// <summary>Inputs watched per interface: 127 nodes of 64 inputs.</summary>
     public const int Inputs = 127 * 64;
 
-    /// <summary>After this much silence only every 60th second ticks, so that a trace with a pause of a year still reads in seconds.</summary>
+    /// <summary>After this much silence only every 60th second ticks: no detector's limit is known finer than that by then.</summary>
     public static readonly TimeSpan FineTicks = TimeSpan.FromMinutes(10);
+
+    /// <summary>After this much silence only every hour ticks.</summary>
+    public static readonly TimeSpan MinuteTicks = TimeSpan.FromDays(1);
+
+    /// <summary>After this much silence only every day ticks: stamps may span 183 years, and each tick costs microseconds.</summary>
+    public static readonly TimeSpan HourlyTicks = TimeSpan.FromDays(30);
 }

@@ -13,7 +13,8 @@ internal static class AsBuiltFile
         byte[] text;
         try
         {
-            text = File.ReadAllBytes(path);
+            // What is too long is told by the reader, which knows its own, smaller limit.
+            text = BoundedFile.Read(path, Limits.ConfigurationBytes);
         }
         catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
         {

@@ -20,13 +20,7 @@ internal static class ConfigurationFile
         byte[] bytes;
         try
         {
-            FileInfo file = new(path);
-            if (file.Exists && file.Length > Limits.ConfigurationBytes)
-            {
-                throw new SettingException(which, $"the file has {file.Length} bytes, and {Limits.ConfigurationBytes} is the limit", "check that it is the right file");
-            }
-
-            bytes = File.ReadAllBytes(path);
+            bytes = BoundedFile.Read(path, Limits.ConfigurationBytes);
         }
         catch (Exception problem) when (problem is FileNotFoundException or DirectoryNotFoundException)
         {
@@ -35,6 +29,11 @@ internal static class ConfigurationFile
         catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
         {
             throw new SettingException(which, $"'{path}' can't be read ({problem.Message.TrimEnd('.')})", "check that this user may read it");
+        }
+
+        if (bytes.Length > Limits.ConfigurationBytes)
+        {
+            throw new SettingException(which, $"the file has more than {Limits.ConfigurationBytes} bytes, which is the limit", "check that it is the right file");
         }
 
         JsonDocument document;

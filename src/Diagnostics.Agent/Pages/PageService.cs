@@ -113,7 +113,8 @@ internal sealed partial class PageService : BackgroundService
         headers["Cross-Origin-Resource-Policy"] = "same-origin";
         headers.CacheControl = "no-store";
 
-        if (request.Host.Host is not ("localhost" or "127.0.0.1" or "[::1]"))
+        // Names of hosts know no case (RFC 9110, 4.2.3).
+        if (request.Host.Host.ToLowerInvariant() is not ("localhost" or "127.0.0.1" or "[::1]"))
         {
             await RefuseAsync(response, StatusCodes.Status421MisdirectedRequest, "This page answers to localhost, 127.0.0.1 and [::1] only. From elsewhere, forward a port, for example over SSH.").ConfigureAwait(false);
             return;

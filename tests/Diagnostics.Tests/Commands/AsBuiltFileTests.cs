@@ -35,4 +35,12 @@ public sealed class AsBuiltFileTests : IDisposable
 
     [Fact]
     public void ADirectoryIsNoRecord() => Assert.Throws<SettingException>(() => AsBuiltFile.Read(_directory.FullName, "site"));
+
+    [Fact]
+    public void ADeviceThatNeverEndsIsRefused()
+    {
+        Assert.SkipUnless(File.Exists("/dev/zero"), "There is no /dev/zero here.");
+        Assert.Throws<SettingException>(() => AsBuiltFile.Read("/dev/zero", "site"));
+        Assert.Contains("limit", Assert.Throws<SettingException>(() => ConfigurationFile.ReadObject("/dev/zero", "settings")).Message, StringComparison.Ordinal);
+    }
 }

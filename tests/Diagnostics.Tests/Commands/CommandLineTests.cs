@@ -130,6 +130,8 @@ public sealed class CommandLineTests : IDisposable
     [InlineData("{ \"schema\": 2 }", "schema 1")]
     [InlineData("{ \"port\": 99999 }", "agent.json")]
     [InlineData("{\n\"port\": 1,\n\"log\" 2 }", "line 3")]
+    [InlineData("{ \"port\": 1, \"port\": 2 }", "twice")]
+    [InlineData("{ \"interfaces\": [1] }", "a list of something else")]
     [InlineData("[]", "no JSON object")]
     [InlineData("", "no valid JSON")]
     public async Task AWrongSettingIsToldWithItsNameAndWhereItStands(string text, string told)

@@ -79,6 +79,7 @@ public sealed class PageServiceTests : IAsyncLifetime
 
     [Theory]
     [InlineData("localhost:1234")]
+    [InlineData("LocalHost")]
     [InlineData("127.0.0.1")]
     [InlineData("[::1]:8480")]
     public async Task TheNamesOfThisBoardAreServed(string host)
