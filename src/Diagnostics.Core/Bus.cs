@@ -239,6 +239,11 @@ internal sealed class Bus : ICanOpenEvents
 
         Instant previous = identifier.LastHeard;
         identifier.LastHeard = frame.Time;
+        if (hitByError)
+        {
+            _nodeErrors.OnEpisodeResolved();
+        }
+
         if (identifier.Node != 0)
         {
             Touch(identifier, bits, frame.Time, hitByError);
@@ -368,7 +373,6 @@ internal sealed class Bus : ICanOpenEvents
         node.LastHeard = time;
         if (hitByError)
         {
-            node.Errors++;
             _nodeErrors.OnErrorOn(node, time);
         }
     }

@@ -47,6 +47,11 @@ internal static class CommandLine
             context.PrintError("diagnostics: " + wrong.Message);
             return Refused;
         }
+        catch (IOException problem)
+        {
+            context.PrintError($"diagnostics: output: {SettingException.OneLine(problem.Message.TrimEnd('.'))}; free space there, or write elsewhere.");
+            return Refused;
+        }
     }
 
     /// <summary>Without the commit that the build may append.</summary>

@@ -23,7 +23,7 @@ internal static class FindingCards
             for (int position = 0; position < report.Findings.Count; position++)
             {
                 FindingReport finding = report.Findings[position];
-                page.Add($"<li><a href=\"#{PageRenderer.Anchor(position)}\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(finding.Severity)}</span> <span>{Words.Severity(finding.Severity)}: {finding.Summary}</span></a></li>");
+                page.Add($"<li><a href=\"#{PageRenderer.Anchor(position)}\"><span class=\"shape\" aria-hidden=\"true\">{(finding.End is null ? Words.Shape(finding.Severity) : "□")}</span> <span>{(finding.End is null ? Words.Severity(finding.Severity) : $"Over since {Times.Short(finding.End.Value, report.Source.End)}")}: {finding.Summary}</span></a></li>");
             }
 
             page.Literal("</ol>");

@@ -127,7 +127,7 @@ internal static class PageRenderer
         string load = bus.LoadMean is { } mean ? $", load {Words.Percent(mean)} on average and {Words.Percent(bus.LoadPeak1s)} in the busiest second" : string.Empty;
         string listening = bus.ListenOnly switch { true => ", listen-only", false => ", acknowledges what it hears", null => string.Empty };
         long errors = bus.Errors.Bit + bus.Errors.Stuff + bus.Errors.Form + bus.Errors.Crc + bus.Errors.Ack + bus.Errors.Other;
-        return $"{rate}, protocol {Words.Protocol(bus.Protocol)}{listening}. {Words.Count(bus.Frames)} frames, {(errors == 0 ? "no errors" : Verdict.Amount(errors, "error"))}{load}.";
+        return $"{rate}, protocol {Words.Protocol(bus.Protocol)}{listening}. {Words.Count(bus.Frames)} frames, {(errors > 0 ? Verdict.Amount(errors, "error") : bus.ErrorReporting == true ? "no errors" : "errors can’t be judged")}{load}.";
     }
 
     private static void Assurances(HtmlWriter page, Report report)
@@ -135,7 +135,7 @@ internal static class PageRenderer
         page.Literal("<section class=\"assurances\"><h2>What it is not</h2>");
         if (report.Assurances.Count == 0)
         {
-            page.Literal("<p>Nothing can be ruled out yet: too little was heard.</p>");
+            page.Literal("<p>Nothing can be ruled out: too little was heard, the protocol isn’t known, or this record can’t show errors.</p>");
         }
         else
         {

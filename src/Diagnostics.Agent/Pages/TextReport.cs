@@ -47,7 +47,7 @@ internal static class TextReport
         Heading(text, "What it is not");
         if (report.Assurances.Count == 0)
         {
-            text.Append("Nothing can be ruled out yet: too little was heard.\n");
+            text.Append("Nothing can be ruled out: too little was heard, the protocol isn’t known, or\nthis record can’t show errors.\n");
         }
 
         foreach (AssuranceReport assurance in report.Assurances)
@@ -68,7 +68,7 @@ internal static class TextReport
 
     private static void Finding(StringBuilder text, Report report, FindingReport finding, int number)
     {
-        Wrap(text, $"{number}. ", $"{Words.Severity(finding.Severity).ToUpperInvariant()}: {finding.Summary} [{finding.Finding}]");
+        Wrap(text, $"{number}. ", $"{Words.Severity(finding.Severity).ToUpperInvariant()}{(finding.End is null ? string.Empty : ", OVER NOW")}: {finding.Summary} [{finding.Finding}]");
         Labelled(text, "where", string.Join(", ", Words.Where(report, finding)));
         Labelled(text, "since", FindingCards.Since(finding, report.Source.End));
         if (finding.Count > 1)

@@ -18,6 +18,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
     public static (string Word, string Sentence) SightOf(Report report, Verdict verdict) =>
         report.Buses.Count == 0 ? ("Not yet.", "There is no interface to listen to.")
         : IsSilent(report) ? ("That can’t be told.", "Nothing at all was heard. A plug that is out, a bus without supply or a wrong bit rate would look the same from here.")
+        : report.Buses.Any(bus => bus.ControllerState == "bus-off") ? ("Not any more.", "Our own adapter has gone off the bus; what came after that was not heard.")
         : verdict.Sight.Count == 0 ? ("Yes.", "Nothing that was sent here was missed on our side.")
         : ("Only in part.", "In these times, silence proves nothing:");
 
@@ -53,7 +54,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         return new(severity, sentence, sight, Blindness(report));
     }
 
-    private static bool IsSilent(Report report) => report.Buses.All(bus => bus.Frames == 0 && bus.ErrorMessages == 0);
+    private static bool IsSilent(Report report) => report.Buses.All(bus => bus.Frames == 0 && (bus.ErrorMessages == 0 || report.Findings.Count == 0));
 
     public static string Amount(long count, string what) => count == 1 ? $"one {what}" : $"{Words.Count(count)} {what}s";
 
@@ -104,7 +105,12 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         {
             if (bus.BitRate is null)
             {
-                lines.Add($"{bus.Interface}: the bit rate is not known, so there is no load.");
+                lines.Add($"{bus.Interface}: the bit rate is not known, so there is no load; give --bit-rate N.");
+            }
+
+            if (bus.ErrorReporting is null && bus.ErrorMessages == 0 && bus.Frames > 0)
+            {
+                lines.Add($"{bus.Interface}: no error message is in this record, and whether the adapter would have reported any is not known; so nothing is said about errors.");
             }
 
             if (bus.ErrorReporting == false)

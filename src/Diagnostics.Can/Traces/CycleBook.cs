@@ -41,7 +41,8 @@ internal sealed class CycleBook
 
     public void Learn(in CanFrame frame, long time)
     {
-        if (frame.IsError)
+        // A remote frame comes from another device than the answer under the same identifier; only the answer is learned.
+        if (frame.IsError || frame.IsRemote)
         {
             return;
         }

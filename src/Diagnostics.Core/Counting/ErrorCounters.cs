@@ -83,13 +83,14 @@ internal sealed class ErrorCounters
         {
             Episodes++;
             EpisodeStart = time;
-            _pending = true;
             if (FirstError == Instant.MinValue)
             {
                 FirstError = time;
             }
         }
 
+        // The last error of an episode is the one right before the repeat that got through.
+        _pending = true;
         LastError = time;
         return begins;
     }

@@ -19,6 +19,7 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
     private static readonly TimeSpan Related = TimeSpan.FromHours(1);
 
     private readonly Instant[] _asked = Times();
+    private readonly ulong[] _request = new ulong[128];
     private readonly byte[] _answers = new byte[128];
     private readonly ulong[] _first = new ulong[128];
     private readonly bool[] _isBlock = new bool[128];
@@ -31,6 +32,7 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
     {
         _asked[node] = time;
         _answers[node] = 0;
+        _request[node] = Padded(data);
 
         // Client command specifiers 5 and 6 are block upload and download; between them anything with another specifier ends it.
         _isBlock[node] = data.Length > 0 && data[0] >> 5 is 5 or 6;
@@ -43,10 +45,12 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
             return;
         }
 
-        Span<byte> padded = stackalloc byte[8];
-        padded.Clear();
-        data[..Math.Min(8, data.Length)].CopyTo(padded);
-        ulong content = BinaryPrimitives.ReadUInt64LittleEndian(padded);
+        ulong content = Padded(data);
+        if (!Answers(content, _request[node]))
+        {
+            return;
+        }
+
         if (_answers[node] == 0)
         {
             _first[node] = content;
@@ -81,6 +85,35 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
                 time,
                 Text.Of($"{count} requests to it got two answers each, {(differs ? "which contradict each other" : "of equal content")}."));
         }
+    }
+
+    /// <summary>
+    /// Whether this is an answer to that request: an initiate answer or an abort names the same object, a segment carries the same toggle bit (CiA 301).
+    /// Where frames were lost unnoticed, answers to requests that we never heard would otherwise pass for second answers.
+    /// </summary>
+    private static bool Answers(ulong answer, ulong request)
+    {
+        const ulong Multiplexer = 0xFFFFFF00;
+        const ulong Toggle = 0x10;
+        int server = (int)(answer & 0xFF) >> 5;
+        bool sameObject = (answer & Multiplexer) == (request & Multiplexer);
+        bool sameToggle = (answer & Toggle) == (request & Toggle);
+        return ((int)(request & 0xFF) >> 5) switch
+        {
+            0 => server == 1 && sameToggle,
+            1 => server is 3 or 4 && sameObject,
+            2 => server is 2 or 4 && sameObject,
+            3 => server == 0 && sameToggle,
+            _ => false,
+        };
+    }
+
+    private static ulong Padded(ReadOnlySpan<byte> data)
+    {
+        Span<byte> padded = stackalloc byte[8];
+        padded.Clear();
+        data[..Math.Min(8, data.Length)].CopyTo(padded);
+        return BinaryPrimitives.ReadUInt64LittleEndian(padded);
     }
 
     private static Instant[] Times()

@@ -42,7 +42,14 @@ internal sealed class EmergencyDetector(Bus bus)
 
         finding.Causes = (code >> 12) switch
         {
-            2 => Causes.Of((Cause.CableShort, 3, "Too much current at an output points to its load or its wiring."), (Cause.DeviceFault, 2, "Or to the output itself.")),
+            2 => Causes.Of(
+                    (Cause.CableShort, 3, "Too much current at an output points to its load or the wiring of the load."),
+                    (Cause.DeviceFault, 2, "Or to the output itself."))
+                .Advise(
+                    Cause.CableShort,
+                    "Isolate, then disconnect the loads of this module one by one; compare each with the rating of its output.",
+                    "The message ends when the guilty load is off.",
+                    Causes.LiveCabinet + " " + Causes.Switching),
             3 => Causes.Of((Cause.SupplyWeak, 5, "It measures a voltage outside its range."), (Cause.DeviceFault, 1, "Its own supply part may be failing.")),
             8 => Causes.Of(
                 (Cause.CableIntermittent, 2, "It missed messages that it waits for."),

@@ -118,7 +118,7 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.NoAcknowledge, bus.Name, subject, _errorsBefore ? _errorsStart : _runStart, time, _errorsBefore ? 0.97 : 0.9);
         finding.HoldOff = TimeSpan.FromSeconds(5);
         string who = subject.Node is int node ? bus.Names.Node(node) : Text.Of($"The sender of {identifier.Id}");
-        finding.Summary = Text.Of($"{who} repeats the same frame without end: nobody acknowledges it, so it is probably alone on its stretch of cable.");
+        finding.Summary = Text.Of($"{who} repeats the same frame over and over: nobody acknowledges it, so it is probably alone on its stretch of cable.");
         if (_errorsBefore)
         {
             finding.AddEvidence(_errorsStart, Text.Of($"{_errors} errors in a row before the repeats began."));

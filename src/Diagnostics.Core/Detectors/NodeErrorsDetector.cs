@@ -21,9 +21,30 @@ internal sealed class NodeErrorsDetector(Bus bus)
     private readonly HashSet<NodeState> _dirty = [];
     private long _attributed;
 
+    private NodeState? _lastHit;
+    private long _lastEpisode;
+
+    /// <summary>
+    /// A frame came right behind an error. Where the same episode had been laid to an earlier frame already, that is taken back: the last error of an episode is
+    /// the one before the repeat that got through.
+    /// </summary>
+    public void OnEpisodeResolved()
+    {
+        if (_lastHit is not null && _lastEpisode == bus.Errors.Episodes)
+        {
+            _lastHit.Errors--;
+            _attributed--;
+        }
+
+        _lastHit = null;
+        _lastEpisode = bus.Errors.Episodes;
+    }
+
     public void OnErrorOn(NodeState node, Instant time)
     {
+        node.Errors++;
         _attributed++;
+        _lastHit = node;
         _firstError.TryAdd(node.Address, time);
         _dirty.Add(node);
     }
@@ -78,7 +99,7 @@ internal sealed class NodeErrorsDetector(Bus bus)
             new("errorsPerFrame", node.Errors / (double)node.Frames, "1", low / node.Frames, high / node.Frames, 0.95),
             new("trafficShare", Math.Round(share, 4), "1"),
         ];
-        finding.AddEvidence(now, Text.Of($"{node.Errors} of {all} errors; by chance that has odds of {p:0.0e+0}."));
+        finding.AddEvidence(now, Text.Of($"{node.Errors} of {all} errors; {(p < 1e-9 ? "practically impossible by chance" : Text.Of($"by chance that has odds of {p:0.0e+0}"))}."));
         if (isNew)
         {
             finding.Causes = Causes.Of(

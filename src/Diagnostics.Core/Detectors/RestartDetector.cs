@@ -131,6 +131,17 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         finding.Summary = subject.Nodes is null
             ? Text.Of($"{who} restarted by itself: it announced a start that nobody commanded.")
             : Text.Of($"{who} restarted together, and nobody had commanded it.");
+        if (subject.Nodes is null && finding.Count == 1 && present[0].Node.SilenceSeconds() is null)
+        {
+            // Whether it was away before can't be noticed: it may just as well have been taken out and put back, or replaced.
+            finding.Severity = Severity.Note;
+            finding.Summary = Text.Of($"{who} announced a start that nobody commanded: it restarted, or it was unplugged and plugged in again. It sends nothing regular, so its absence can't be noticed.");
+        }
+        else
+        {
+            finding.Severity = Severity.Warning;
+        }
+
         foreach ((NodeState node, Instant time, bool _) in present)
         {
             finding.AddEvidence(time, Text.Of($"Boot-up of {bus.Names.Node(node.Address)}."));

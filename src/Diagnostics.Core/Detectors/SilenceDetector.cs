@@ -273,9 +273,14 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         finding.Causes = nodes.Count == 1
             ? Causes.Of(
                 (Cause.CableOpen, 4, "Its own drop or plug may be open."),
-                (Cause.SupplyWeak, 2, "It alone may be without power."),
+                (Cause.SupplyWeak, 4.5, "It alone may be without power."),
                 (Cause.DeviceFault, 2, "The module may have stopped."),
                 (Cause.CableIntermittent, 1, "A joint that opens now and then."))
+                .Advise(
+                    Cause.SupplyWeak,
+                    "See whether any lamp is lit on this module; then measure the supply at its own terminals.",
+                    "The voltage on its label. None: follow its supply pair back; there: look at its bus plug.",
+                    Causes.LiveCabinet)
             : Causes.Of(
                 (Cause.CableOpen, 5, "Several that stop together share a stretch of cable behind one joint."),
                 (Cause.SupplyWeak, 4, "Or they share a supply."),

@@ -119,8 +119,10 @@ internal sealed class TrafficDetector(Bus bus)
         foreach (IdentifierState identifier in bus.Identifiers.All)
         {
             // Uploads and downloads are regular while they last and end on purpose.
+            // Network commands (identifier 0) come in series for a purpose, too.
             bool isSdo = bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value >> 7 is 11 or 12;
-            if (!isSdo
+            bool isCommand = bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value == 0;
+            if (!isSdo && !isCommand
                 && identifier.Frames >= FramesNeeded
                 && identifier.Cycle.Rhythm == Rhythm.Cyclic
                 && identifier.Cycle.SilenceSeconds is double limit

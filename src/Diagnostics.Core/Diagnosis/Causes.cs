@@ -11,8 +11,8 @@ namespace Diagnostics.Core.Diagnosis;
 internal static class Causes
 {
     private const string PowerOff = "Disconnect the bus supply first; mains may be in the same cabinet. Work on it only if you are licensed to, by local code.";
-    private const string LiveCabinet = "Mains may be in the same cabinet: keep covers on live parts closed; licensed people only, by local code.";
-    private const string Switching = "Pressing or switching moves real loads: make sure that nobody is at the load.";
+    public const string LiveCabinet = "Mains may be in the same cabinet: keep covers on live parts closed; licensed people only, by local code.";
+    public const string Switching = "Pressing or switching moves real loads: make sure that nobody is at the load.";
 
     /// <summary>
     /// Probabilities that sum to 1, largest first, unknown last among equals. Weights need not sum to anything; one for the unknown is added
@@ -41,6 +41,10 @@ internal static class Causes
 
         return reports;
     }
+
+    /// <summary>The same causes, but for one of them a check that fits this finding better than the usual one.</summary>
+    public static IReadOnlyList<CauseReport> Advise(this IReadOnlyList<CauseReport> causes, Cause cause, string check, string expect, string? caution) =>
+        [.. causes.Select(report => report.Cause == Name(cause) ? report with { NextCheck = check, Expect = expect, Caution = caution } : report)];
 
     public static string Name(Cause cause)
     {
