@@ -350,11 +350,11 @@ internal sealed class Bus : ICanOpenEvents
 
         if (identifier.Frames == 1)
         {
-            if (identifier.Id.Value >> 7 == 14)
+            if (identifier.IsErrorControl)
             {
                 node.Heartbeat = identifier;
             }
-            else if (identifier.Id.Value >> 7 is not 11)
+            else if (!identifier.IsSdo)
             {
                 node.Sends.Add(identifier);
             }

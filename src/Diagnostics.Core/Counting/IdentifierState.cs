@@ -7,6 +7,12 @@ internal sealed class IdentifierState(CanId id)
 {
     public CanId Id { get; } = id;
 
+    /// <summary>On a CANopen bus: SDO, answer or request, by the predefined identifiers of CiA 301.</summary>
+    public bool IsSdo { get; } = !id.IsExtended && id.Value >> 7 is 11 or 12;
+
+    /// <summary>On a CANopen bus: boot-up, heartbeat or guarding, by the predefined identifiers of CiA 301.</summary>
+    public bool IsErrorControl { get; } = !id.IsExtended && id.Value >> 7 == 14;
+
     public long Frames { get; set; }
 
     public double Bits { get; set; }

@@ -1,5 +1,6 @@
 using System.Buffers.Binary;
 using Diagnostics.Can;
+using Diagnostics.Core.Counting;
 using Diagnostics.Core.Findings;
 
 namespace Diagnostics.Core.Detectors;
@@ -18,15 +19,15 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
     /// <summary>Single doublings further apart have nothing to do with each other.</summary>
     private static readonly TimeSpan Related = TimeSpan.FromHours(1);
 
-    private readonly Instant[] _asked = Times();
+    private readonly Instant[] _asked = PerNode.Never();
     private readonly ulong[] _request = new ulong[128];
     private readonly byte[] _answers = new byte[128];
     private readonly ulong[] _first = new ulong[128];
     private readonly bool[] _isBlock = new bool[128];
     private readonly int[] _different = new int[128];
     private readonly int[] _same = new int[128];
-    private readonly Instant[] _firstSign = Times();
-    private readonly Instant[] _lastSign = Times();
+    private readonly Instant[] _firstSign = PerNode.Never();
+    private readonly Instant[] _lastSign = PerNode.Never();
 
     public void OnRequest(Instant time, byte node, ReadOnlySpan<byte> data)
     {
@@ -114,12 +115,5 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
         padded.Clear();
         data[..Math.Min(8, data.Length)].CopyTo(padded);
         return BinaryPrimitives.ReadUInt64LittleEndian(padded);
-    }
-
-    private static Instant[] Times()
-    {
-        Instant[] times = new Instant[128];
-        Array.Fill(times, Instant.MinValue);
-        return times;
     }
 }

@@ -50,7 +50,7 @@ internal sealed class CollisionSignature(Bus bus, DuplicateAddressDetector dupli
         }
 
         // Segments of a transfer follow each other that closely and differ by nature.
-        bool isTransfer = bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value >> 7 is 11 or 12;
+        bool isTransfer = bus.Protocol.IsCanOpen && identifier.IsSdo;
         if (frame.Time.Nanoseconds > _windowEnd || _count == MostFrames || bus.Errors.Run > 0)
         {
             _isOpen = false;

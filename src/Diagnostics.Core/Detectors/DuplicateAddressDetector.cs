@@ -119,7 +119,7 @@ internal sealed class DuplicateAddressDetector
     private void OnTwoPhases(IdentifierState identifier, Instant now)
     {
         PhaseTracks tracks = identifier.Tracks;
-        bool isErrorControl = _bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value >> 7 == 14;
+        bool isErrorControl = _bus.Protocol.IsCanOpen && identifier.IsErrorControl;
         double skew = Math.Abs(tracks.SkewRatio);
         bool twoOscillators = tracks.SkewSamples >= 40 && skew > Math.Max(5 * tracks.SkewError, 0.5e-6) && skew < 0.02;
         if (!isErrorControl && !twoOscillators)

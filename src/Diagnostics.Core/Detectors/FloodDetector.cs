@@ -55,7 +55,7 @@ internal sealed class FloodDetector(Bus bus)
 
     private bool IsFlood(IdentifierState identifier, Instant now)
     {
-        bool isSdo = bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value >> 7 is 11 or 12;
+        bool isSdo = bus.Protocol.IsCanOpen && identifier.IsSdo;
         if (isSdo || identifier.FramesLastSecond < 50)
         {
             return false;

@@ -24,8 +24,8 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
     /// <summary>A module that starts again every second must not put off the finding for ever.</summary>
     private static readonly TimeSpan LongestGroup = TimeSpan.FromSeconds(30);
 
-    private readonly Instant[] _commanded = NewTimes();
-    private readonly Instant[] _downloaded = NewTimes();
+    private readonly Instant[] _commanded = PerNode.Never();
+    private readonly Instant[] _downloaded = PerNode.Never();
     private readonly List<(NodeState Node, Instant Time, bool WasAbsent)> _group = [];
     private int _knownBefore;
 
@@ -164,11 +164,4 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
     }
 
     private static bool Within(Instant earlier, Instant now, TimeSpan window) => earlier != Instant.MinValue && now - earlier <= window;
-
-    private static Instant[] NewTimes()
-    {
-        Instant[] times = new Instant[128];
-        Array.Fill(times, Instant.MinValue);
-        return times;
-    }
 }

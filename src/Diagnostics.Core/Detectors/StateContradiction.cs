@@ -1,4 +1,5 @@
 using Diagnostics.Can;
+using Diagnostics.Core.Counting;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 using NodeState = Diagnostics.Core.Counting.NodeState;
 
@@ -16,8 +17,8 @@ internal sealed class StateContradiction(Bus bus, DuplicateAddressDetector dupli
     private static readonly TimeSpan Window = TimeSpan.FromSeconds(60);
     private static readonly TimeSpan Excused = TimeSpan.FromSeconds(5);
 
-    private readonly Instant[] _excusedAt = Times();
-    private readonly Instant[] _firstChange = Times();
+    private readonly Instant[] _excusedAt = PerNode.Never();
+    private readonly Instant[] _firstChange = PerNode.Never();
     private readonly int[] _changes = new int[128];
 
     public void OnNetworkCommand(Instant time, byte node)
@@ -65,12 +66,5 @@ internal sealed class StateContradiction(Bus bus, DuplicateAddressDetector dupli
                 time,
                 Text.Of($"Its reported state changed {_changes[address]} times within {Text.Seconds(time.SecondsSince(_firstChange[address]))} with no command and no restart between."));
         }
-    }
-
-    private static Instant[] Times()
-    {
-        Instant[] times = new Instant[128];
-        Array.Fill(times, Instant.MinValue);
-        return times;
     }
 }

@@ -120,7 +120,7 @@ internal sealed class TrafficDetector(Bus bus)
         {
             // Uploads and downloads are regular while they last and end on purpose.
             // Network commands (identifier 0) come in series for a purpose, too.
-            bool isSdo = bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value >> 7 is 11 or 12;
+            bool isSdo = bus.Protocol.IsCanOpen && identifier.IsSdo;
             bool isCommand = bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value == 0;
             if (!isSdo && !isCommand
                 && identifier.Frames >= FramesNeeded

@@ -14,7 +14,7 @@ public class RecordingTests
     private static readonly string[] SmallBus =
         ["0x1f201e0e.pcapng", "July12_lights2.pcapng", "cJSM+lJSM+dualcan.pcapng", "multiple_failed_tries_to_powerup.pcapng", "power_bluetooth_powerdownJuly7th.pcapng"];
 
-    private static string[] Lines(params string[] path) => [.. TextFrames.Recording(path).Where(line => !line.StartsWith('#'))];
+    private static string[] Lines(params string[] path) => [.. RecordedFiles.Lines(path).Where(line => !line.StartsWith('#'))];
 
     private static Replayed ErrorFrames(string file, params string[] options) => Replayed.OfText(string.Join('\n', Lines("error-frames", file)) + "\n", options);
 
@@ -26,18 +26,7 @@ public class RecordingTests
         return Replayed.OfText(string.Join('\n', log) + "\n");
     }
 
-    private static Replayed SmallBusFile(string file)
-    {
-        TextFrames.Recording("small-bus-125k", file);
-        for (DirectoryInfo? folder = new(AppContext.BaseDirectory); ; folder = folder!.Parent)
-        {
-            string path = Path.Combine(folder!.FullName, "shared", "recordings", "small-bus-125k", file);
-            if (File.Exists(path))
-            {
-                return Replayed.OfFile(path);
-            }
-        }
-    }
+    private static Replayed SmallBusFile(string file) => Replayed.OfFile(RecordedFiles.Find("small-bus-125k", file));
 
     private static int Number(JsonElement bus, string member) => bus.GetProperty(member).GetInt32();
 

@@ -18,7 +18,7 @@ public class SwitchBounceTests
     {
         Dictionary<(string, string), List<(long Time, bool Level)>> edges = [];
         List<(string, string)> order = [];
-        foreach (string line in TextFrames.Recording("switch-bounce", "edges.csv").Skip(1))
+        foreach (string line in RecordedFiles.Lines("switch-bounce", "edges.csv").Skip(1))
         {
             string[] cells = line.Split(',');
             if (!cells[0].StartsWith(session, StringComparison.Ordinal))

@@ -11,7 +11,7 @@ public class CanOpenRecordingTests
         // A public test report of one device (CANopenNode/CANopenDemo at 1f16f496).
         WrittenEvents events = new();
         Dictionary<DecodeOutcome, int> outcomes = [];
-        string[] lines = TextFrames.Recording("canopen-annotated", "node4_sequence.log");
+        string[] lines = RecordedFiles.Lines("canopen-annotated", "node4_sequence.log");
         for (int i = 0; i < lines.Length; i++)
         {
             DecodeOutcome outcome = events.Feed(lines[i].Split(' ')[2], i);
@@ -62,7 +62,7 @@ public class CanOpenRecordingTests
     {
         // MinMengbin/CANBUS_J1939_CANopen at 953baa52: 54 frames of node 10.
         WrittenEvents events = new();
-        string[] frames = [.. TextFrames.Recording("canopen-abb-cm588", "abb_cm588_node10.candump.txt").Select(TextFrames.FromDisplay).OfType<string>()];
+        string[] frames = [.. RecordedFiles.Lines("canopen-abb-cm588", "abb_cm588_node10.candump.txt").Select(TextFrames.FromDisplay).OfType<string>()];
 
         Assert.Equal(54, frames.Length);
         Assert.All(frames, frame => Assert.Equal(DecodeOutcome.Understood, events.Feed(frame)));
@@ -87,7 +87,7 @@ public class CanOpenRecordingTests
     {
         // Documentation of an open protocol stack's demo (CANopenNode/CANopenDemo, tutorial folder).
         WrittenEvents events = new();
-        string[] lines = [.. TextFrames.Recording("canopen-annotated", "tutorial_frames.tsv").Where(line => line.Contains("README.md", StringComparison.Ordinal) || line.Contains("PDO.md", StringComparison.Ordinal))];
+        string[] lines = [.. RecordedFiles.Lines("canopen-annotated", "tutorial_frames.tsv").Where(line => line.Contains("README.md", StringComparison.Ordinal) || line.Contains("PDO.md", StringComparison.Ordinal))];
         string[] frames = [.. lines.Select(TextFrames.FromDisplay).OfType<string>()];
 
         Assert.NotEmpty(frames);
@@ -105,7 +105,7 @@ public class CanOpenRecordingTests
     {
         // The same tutorial shows parts of two block transfers, to nodes 3 and 4 at once, without their beginning.
         WrittenEvents events = new();
-        string[] frames = [.. TextFrames.Recording("canopen-annotated", "tutorial_frames.tsv").Where(line => line.Contains("SDO.md", StringComparison.Ordinal)).Select(TextFrames.FromDisplay).OfType<string>()];
+        string[] frames = [.. RecordedFiles.Lines("canopen-annotated", "tutorial_frames.tsv").Where(line => line.Contains("SDO.md", StringComparison.Ordinal)).Select(TextFrames.FromDisplay).OfType<string>()];
 
         foreach (string frame in frames)
         {

@@ -3,7 +3,7 @@ using Diagnostics.Can;
 
 namespace Diagnostics.Tests.Protocols.CanOpen;
 
-/// <summary>Frames as text, and the recordings that are made of them.</summary>
+/// <summary>Frames as text.</summary>
 internal static class TextFrames
 {
     /// <summary>705#05, 705#R, 12345678#00 (29 bit).</summary>
@@ -14,22 +14,6 @@ internal static class TextFrames
         CanId id = parts[0].Length > 3 ? CanId.Extended(value) : CanId.Base(value);
         Instant time = new(milliseconds * 1_000_000);
         return parts[1].StartsWith('R') ? CanFrame.RemoteRequest(time, id, 0) : CanFrame.Classic(time, id, Convert.FromHexString(parts[1]));
-    }
-
-    /// <summary>The lines of a recording, or a skipped test where the recordings aren't beside the checkout.</summary>
-    public static string[] Recording(params string[] path)
-    {
-        for (DirectoryInfo? folder = new(AppContext.BaseDirectory); folder is not null; folder = folder.Parent)
-        {
-            string file = Path.Combine([folder.FullName, "shared", "recordings", .. path]);
-            if (File.Exists(file))
-            {
-                return File.ReadAllLines(file);
-            }
-        }
-
-        Assert.Skip($"The recording {string.Join('/', path)} is not beside the checkout.");
-        return [];
     }
 
     /// <summary>"can0  70A   [1]  00" as a frame in the short form; null for another line.</summary>

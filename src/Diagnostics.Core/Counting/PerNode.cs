@@ -1,0 +1,17 @@
+using Diagnostics.Can;
+
+namespace Diagnostics.Core.Counting;
+
+/// <summary>Tables with a place for each CANopen address, 0–127.</summary>
+internal static class PerNode
+{
+    public const int Count = 128;
+
+    /// <summary>A time for each node, none of which has come yet.</summary>
+    public static Instant[] Never()
+    {
+        Instant[] times = new Instant[Count];
+        Array.Fill(times, Instant.MinValue);
+        return times;
+    }
+}
