@@ -29,10 +29,11 @@ internal sealed class RecordedWorld
             Input = new MemoryStream(),
             Output = Output,
             Error = Error,
+            Clock = new UtcClock(),
             Environment = name => Environment.GetValueOrDefault(name),
             Sources = new()
             {
-                Live = settings =>
+                Live = (settings, _) =>
                 {
                     LiveSettings = settings;
                     throw new SettingException("can0", "this world has no interfaces", "use another");
