@@ -14,6 +14,7 @@ internal sealed class Times
     private static readonly DateTimeOffset EarliestReal = new(2000, 1, 1, 0, 0, 0, TimeSpan.Zero);
 
     private readonly TimeZoneInfo _zone;
+    private readonly string _machine;
     private readonly Instant? _start;
     private readonly Instant? _end;
 
@@ -22,6 +23,7 @@ internal sealed class Times
     public Times(SourceReport source, TimeZoneInfo zone)
     {
         _zone = zone;
+        _machine = source.Kind == "live" ? "board" : "machine";
         _start = source.Start;
         _end = source.End;
         IsRelative = _start is { } start && At(start) < EarliestReal;
@@ -46,7 +48,7 @@ internal sealed class Times
             }
 
             string offset = Offset(start) == Offset(end) ? Words(Offset(end)) : $"{Words(Offset(start))}, at the end {Words(Offset(end))}";
-            return $"Times are those of this board’s zone, {(_zone.Id == "Local" ? offset : $"{_zone.Id} ({offset})")}; UTC stands beside them.";
+            return $"Times are those of this {_machine}’s zone, {(_zone.Id == "Local" ? offset : $"{_zone.Id} ({offset})")}; UTC stands beside them.";
 
             static string Words(TimeSpan offset) => string.Create(CultureInfo.InvariantCulture, $"UTC{(offset < TimeSpan.Zero ? '-' : '+')}{offset:hh\\:mm}");
         }

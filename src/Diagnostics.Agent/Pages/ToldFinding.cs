@@ -22,7 +22,8 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, string Sev
             .Where(finding => Leader(finding) is null)
             .Select(finding => (Leader: finding, All: (FindingReport[])[finding, .. followers[finding.Key]]))
             .OrderBy(thing => thing.All.Min(Rank))
-            .ThenBy(thing => thing.All.All(finding => finding.End is not null)))
+            .ThenBy(thing => thing.All.All(finding => finding.End is not null))
+            .ThenBy(thing => thing.All.MinBy(Rank)!.Start))
         {
             int first = told.Count + 1;
             string worst = all.MinBy(Rank)!.Severity;

@@ -42,7 +42,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
             ([var worst, ..], _) => (worst.Severity, $"{What(model, worst.Finding)} {Seen(model, worst.Finding)}{Others(open[1..])}{CameAndWent(past)}"),
             _ when IsSilent(report) => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
             (_, [var worst, ..]) => ("warning", $"Nothing is wrong at the end, but: {What(model, worst.Finding)} {Seen(model, worst.Finding)}{CameAndWent(past[1..])}"),
-            _ when things.Length > 0 => ("note", $"Nothing wrong was found in {span} of listening to {Watched(report)}; {Amount(things.Length, "thing")} worth knowing.{NotJudged(report)}"),
+            _ when things.Length > 0 => ("note", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{NotJudged(report)} Worth knowing: {What(model, things[0].Finding)}{(things.Length > 1 ? $" {Words.Capital(Amount(things.Length - 1, "more note"))} below." : string.Empty)}"),
             _ => ("good", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{NotJudged(report)}"),
         };
         if (sight.Count > 0 && severity is "good" or "note")
@@ -65,10 +65,10 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
     private static string Seen(PageModel model, FindingReport finding)
     {
-        string often = finding.Count > 1 ? $" {Words.Count(finding.Count)} times" : string.Empty;
+        string often = finding.Count > 1 ? $" {Words.Count(finding.Count)} times," : string.Empty;
         return finding.End is { } end
             ? $"Seen{often} {model.Times.Moments(finding.Start, end)}."
-            : $"Seen{often} since {model.Times.Moment(finding.Start)}.";
+            : $"Seen{often.TrimEnd(',')} since {model.Times.Moment(finding.Start)}.";
     }
 
     private static string Others(IReadOnlyList<ToldFinding> others)
@@ -133,8 +133,11 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         foreach (GapReport gap in notSeen.Gaps.Take(GapsShown))
         {
             double seconds = gap.End.SecondsSince(gap.Start);
-            string when = seconds < LeastGapSeconds ? $"something at {model.Times.Short(gap.Start)}" : $"not heard from {model.Times.Short(gap.Start)} for {Times.Span(seconds)}";
-            lines.Add($"{gap.Interface ?? "All interfaces"}: {when} ({gap.Why.TrimEnd('.')}).");
+            string who = gap.Interface ?? "All interfaces";
+            string why = gap.Why.TrimEnd('.');
+            lines.Add(seconds < LeastGapSeconds
+                ? $"{who}, at {model.Times.Short(gap.Start)}: {why}."
+                : $"{who}: not heard from {model.Times.Short(gap.Start)} for {Times.Span(seconds)} ({why}).");
         }
 
         if (notSeen.Gaps.Count > GapsShown)

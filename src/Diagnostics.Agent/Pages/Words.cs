@@ -32,7 +32,7 @@ internal static class Words
         ["command-loop"] = "Two controls answer each other in a loop",
         ["sender-alone"] = "The sender is alone: nobody is there to acknowledge",
         ["overload"] = "There is more traffic than the bus can carry",
-        ["adapter-limit"] = "Our own adapter reached its limit",
+        ["adapter-limit"] = "It is on our own side: clip, adapter or board",
         ["unknown"] = "Something else",
     };
 

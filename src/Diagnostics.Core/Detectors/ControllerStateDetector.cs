@@ -85,6 +85,11 @@ internal sealed class ControllerStateDetector(Bus bus)
         if (off)
         {
             Finding finding = Raise(Catalogue.BusOff, time, confidence, evidence);
+            if (bus.Book.Find(Catalogue.ErrorPassive, bus.Name, Subject.WholeBus) is { End: null } before)
+            {
+                before.ExplainedBy = finding.Key;
+            }
+
             finding.Tell(
                 "Our own adapter went bus-off: every frame it sent was damaged, and it has cut itself off.",
                 "Our own adapter was bus-off: every frame it sent was damaged, and it had cut itself off.");
@@ -97,6 +102,7 @@ internal sealed class ControllerStateDetector(Bus bus)
         else if (passive)
         {
             Finding finding = Raise(Catalogue.ErrorPassive, time, confidence, evidence);
+            finding.ExplainedBy = null;
             finding.Tell(
                 "Our own adapter went error-passive: it sees errors on most of what it sends or hears.",
                 "Our own adapter was error-passive: it saw errors on most of what it sent or heard.");

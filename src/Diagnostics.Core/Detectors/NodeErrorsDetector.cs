@@ -101,7 +101,7 @@ internal sealed class NodeErrorsDetector(Bus bus)
             new("errorsPerFrame", node.Errors / (double)node.Frames, "1", low / node.Frames, high / node.Frames, 0.95),
             new("trafficShare", Math.Round(share, 4), "1"),
         ];
-        finding.AddEvidence(now, Text.Of($"{node.Errors:N0} of {all:N0} errors; {(p < 1e-9 ? "practically impossible by chance" : Text.Of($"by chance that happens once in {Text.Rounded(1 / p)} times"))}."));
+        finding.AddEvidence(now, Text.Of($"{node.Errors:N0} of {all:N0} errors; {(p < 1e-9 ? "practically impossible by chance" : Text.Of($"by chance once in {Text.Rounded(1 / p)} times"))}."));
         if (isNew)
         {
             finding.Causes = Causes.Of(

@@ -110,6 +110,12 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
             (Cause.SupplyWeak, 6, "They share the supply, and it went away or dipped."),
             (Cause.ControllerFault, 2, "A controller can restart them by other means than the command."),
             (Cause.CableIntermittent, 1, "A bad joint in the supply pair does it too."));
+
+        // Modules that start anew clear our own clip of the silence before.
+        if (powerCameBack && bus.Book.Find(Catalogue.NoTraffic, bus.Name, Subject.WholeBus) is { } quiet)
+        {
+            quiet.Causes = finding.Causes;
+        }
     }
 
     private void ReportNodes(Instant now)
