@@ -17,18 +17,24 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, string Sev
     {
         Dictionary<string, FindingReport> leaders = report.Findings.Where(finding => finding.ExplainedBy is null).DistinctBy(finding => finding.Key).ToDictionary(finding => finding.Key, StringComparer.Ordinal);
         ILookup<string, FindingReport> followers = report.Findings.Where(finding => Leader(finding) is not null).ToLookup(finding => finding.ExplainedBy!, StringComparer.Ordinal);
+        Dictionary<FindingReport, int> place = new(ReferenceEqualityComparer.Instance);
+        foreach (FindingReport finding in report.Findings)
+        {
+            place.TryAdd(finding, place.Count);
+        }
+
         List<ToldFinding> told = [];
         foreach ((FindingReport leader, FindingReport[] all) in report.Findings
             .Where(finding => Leader(finding) is null)
             .Select(finding => (Leader: finding, All: (FindingReport[])[finding, .. followers[finding.Key]]))
             .OrderBy(thing => thing.All.Min(Rank))
             .ThenBy(thing => thing.All.All(finding => finding.End is not null))
-            .ThenBy(thing => thing.All.MinBy(Rank)!.Start))
+            .ThenBy(thing => place[thing.All.MinBy(Rank)!]))
         {
             int first = told.Count + 1;
             string worst = all.MinBy(Rank)!.Severity;
             bool isOver = all.All(finding => finding.End is not null);
-            told.AddRange(all.Select(finding => new ToldFinding(finding, told.Count + 1 + Array.IndexOf(all, finding), worst, isOver, finding == leader ? null : first)));
+            told.AddRange(all.Select(finding => new ToldFinding(finding, first + Array.IndexOf(all, finding), worst, isOver, finding == leader ? null : first)));
         }
 
         return told;
