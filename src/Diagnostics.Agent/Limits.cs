@@ -15,6 +15,9 @@ internal static class Limits
     /// <summary>Largest log, megabytes: small boards boot from cards of 4 GB and more, and half of that is not ours.</summary>
     public const int MaximumLogMegabytes = 2048;
 
+    /// <summary>Damaged logs kept beside the log, for who wants to look into them; together no larger than one log may be. More would only fill the card.</summary>
+    public const int DamagedLogs = 3;
+
     /// <summary>Batches that wait for the log's writer. One a second is usual; the card may stall for minutes before any is lost.</summary>
     public const int HistoryQueue = 256;
 

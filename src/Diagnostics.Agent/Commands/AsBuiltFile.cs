@@ -24,7 +24,7 @@ internal static class AsBuiltFile
         }
 
         return AsBuiltReader.TryRead(text, out AsBuiltRecord? record, out AsBuiltError? error, out IReadOnlyList<AsBuiltRemark> remarks)
-            ? (record!, [.. remarks.Select(remark => $"As-built record, {remark}")])
+            ? (record!, [.. remarks.Select(remark => $"As-built record, {remark}.")])
             : throw new SettingException(which, $"'{path}', line {error!.Line}, column {error.Column}, at {error.Path}: {error.Problem.TrimEnd('.')}", error.Remedy.TrimEnd('.'));
     }
 }

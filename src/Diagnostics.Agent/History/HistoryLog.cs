@@ -30,6 +30,9 @@ internal sealed class HistoryLog : IHistory
     /// <summary>Part of the rows that goes at once, so that making room is rare.</summary>
     private const double TrimRatio = 0.1;
 
+    private const string Damaged = ".damaged-";
+    private const string AheadSuffix = "-log";
+
     private readonly LiteDatabase _database;
     private readonly ILiteCollection<BsonDocument> _findings;
     private readonly ILiteCollection<BsonDocument> _minutes;
@@ -49,6 +52,9 @@ internal sealed class HistoryLog : IHistory
     /// <summary>Path of the damaged file that was set aside when this log was opened, or null.</summary>
     public string? SetAside { get; private init; }
 
+    /// <summary>Older damaged files that were removed for it.</summary>
+    public int Dropped { get; private init; }
+
     /// <summary>Documents removed so far to stay within the cap.</summary>
     public long Removed { get; private set; }
 
@@ -66,12 +72,11 @@ internal sealed class HistoryLog : IHistory
             Directory.CreateDirectory(directory);
             try
             {
-                return OpenFile(path, capBytes, isDamaged && File.Exists(path) ? MoveAside(path, now) : null);
+                return OpenFile(path, capBytes, isDamaged && File.Exists(path) ? MoveAside(path, now, capBytes) : (null, 0));
             }
             catch (Exception problem) when (IsDamage(problem) && File.Exists(path))
             {
-                string aside = MoveAside(path, now);
-                return OpenFile(path, capBytes, aside);
+                return OpenFile(path, capBytes, MoveAside(path, now, capBytes));
             }
         }
         catch (Exception problem) when (problem is not HistoryException)
@@ -183,7 +188,7 @@ internal sealed class HistoryLog : IHistory
         }
     }
 
-    private static HistoryLog OpenFile(string path, long capBytes, string? setAside)
+    private static HistoryLog OpenFile(string path, long capBytes, (string? Aside, int Dropped) damaged)
     {
         LiteDatabase database = new(new ConnectionString { Filename = path, Connection = ConnectionType.Direct });
         try
@@ -191,7 +196,7 @@ internal sealed class HistoryLog : IHistory
             CheckFormat(database, path);
             database.UtcDate = true;
             database.CheckpointSize = 250;
-            HistoryLog log = new(database, capBytes) { SetAside = setAside };
+            HistoryLog log = new(database, capBytes) { SetAside = damaged.Aside, Dropped = damaged.Dropped };
             log._usedBytes = Used(log._findings) + Used(log._minutes) + Used(log._nodes);
 
             // A backstop only: rows go before this is reached. A file that is larger already (the setting was lowered) keeps its size, as LiteDB never shrinks one.
@@ -242,13 +247,44 @@ internal sealed class HistoryLog : IHistory
         _ => true,
     };
 
-    private static string MoveAside(string path, Instant now)
+    /// <summary>Damaged logs are kept for who wants to look into them, but they must not fill the card: the oldest go first.</summary>
+    /// <returns>Where the damaged one is now, and how many older ones went.</returns>
+    private static (string Aside, int Dropped) MoveAside(string path, Instant now, long capBytes)
+    {
+        string aside = Rename(path, now);
+        string[] newestFirst =
+        [
+            .. Directory.GetFiles(Path.GetDirectoryName(path)!, Path.GetFileName(path) + Damaged + "*")
+                .Where(file => !file.EndsWith(AheadSuffix, StringComparison.Ordinal))
+                .OrderByDescending(file => file == aside)
+                .ThenByDescending(File.GetLastWriteTimeUtc)
+                .ThenByDescending(file => file, StringComparer.Ordinal),
+        ];
+        long bytes = 0;
+        int dropped = 0;
+        for (int index = 0; index < newestFirst.Length; index++)
+        {
+            FileInfo[] parts = [new(newestFirst[index]), new(newestFirst[index] + AheadSuffix)];
+            bytes += parts.Where(part => part.Exists).Sum(part => part.Length);
+
+            // The first is the one just set aside, whatever its size: it is what somebody will ask for.
+            if (index > 0 && (index >= Limits.DamagedLogs || bytes > capBytes))
+            {
+                Array.ForEach(parts, part => part.Delete());
+                dropped++;
+            }
+        }
+
+        return (aside, dropped);
+    }
+
+    private static string Rename(string path, Instant now)
     {
         string stamp = now.ToString().Split('.')[0].TrimEnd('Z').Replace(":", string.Empty, StringComparison.Ordinal).Replace("-", string.Empty, StringComparison.Ordinal) + "Z";
-        string aside = path + ".damaged-" + stamp;
+        string aside = path + Damaged + stamp;
         for (int attempt = 2; File.Exists(aside); attempt++)
         {
-            aside = path + ".damaged-" + stamp + "-" + attempt.ToString(CultureInfo.InvariantCulture);
+            aside = path + Damaged + stamp + "-" + attempt.ToString(CultureInfo.InvariantCulture);
         }
 
         File.Move(path, aside);
@@ -257,7 +293,7 @@ internal sealed class HistoryLog : IHistory
         string ahead = Path.Combine(Path.GetDirectoryName(path)!, Path.GetFileNameWithoutExtension(path) + "-log" + Path.GetExtension(path));
         if (File.Exists(ahead))
         {
-            File.Move(ahead, aside + "-log");
+            File.Move(ahead, aside + AheadSuffix);
         }
 
         return aside;

@@ -148,10 +148,15 @@ internal sealed partial class HistoryWriter : BackgroundService
         try
         {
             history = _open(isDamaged);
-            if (history is HistoryLog { SetAside: { } aside })
+            if (history is HistoryLog { SetAside: { } aside } log)
             {
                 string text = $"The log could not be read and was set aside as '{aside}'; a new one was begun, so what was known before is not shown here.";
                 DamagedLog(aside);
+                if (log.Dropped > 0)
+                {
+                    OldDamagedLogs(log.Dropped);
+                }
+
                 _state.SetTrouble("earlier log", Now, text);
             }
 
@@ -191,6 +196,9 @@ internal sealed partial class HistoryWriter : BackgroundService
 
     [LoggerMessage(22, LogLevel.Error, "log: the file could not be read and was set aside as {Path}; a new one was begun")]
     private partial void DamagedLog(string path);
+
+    [LoggerMessage(24, LogLevel.Warning, "log: {Count} older damaged files were removed, so that they don't fill the card")]
+    private partial void OldDamagedLogs(int count);
 
     [LoggerMessage(23, LogLevel.Warning, "log: {Count} entries were not kept since the start, because the log was failing or too slow")]
     private partial void Skipped(long count);

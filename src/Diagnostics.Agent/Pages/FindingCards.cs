@@ -2,7 +2,7 @@ using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.Pages;
 
-/// <summary>The findings, worst first as the report orders them: what, where, since when, how sure, by what, and what to do next.</summary>
+/// <summary>The findings, what lasts and worst first: what, where, since when, how sure, by what, and what to do next.</summary>
 internal static class FindingCards
 {
     /// <summary>From here on a list to jump from is worth its place.</summary>

@@ -107,7 +107,7 @@ internal static class PageRenderer
             page.Literal("</p>");
         }
 
-        page.Add($"<div class=\"verdict is-{Class(verdict.Severity)}\"><span class=\"shape\" aria-hidden=\"true\">{Shape(verdict.Severity)}</span><h1>{verdict.Sentence}</h1></div></header>");
+        page.Add($"<div class=\"verdict is-{Class(verdict.Severity)}\"><span class=\"shape\" role=\"img\" aria-label=\"{Spoken(verdict.Severity)}\">{Shape(verdict.Severity)}</span><h1>{verdict.Sentence}</h1></div></header>");
     }
 
     private static void Sight(HtmlWriter page, Report report, Verdict verdict)
@@ -306,6 +306,9 @@ internal static class PageRenderer
     }
 
     internal static string Class(string severity) => severity is "fault" or "warning" or "note" or "good" or "blind" ? severity : "note";
+
+    /// <summary>The shape, for who hears the page.</summary>
+    private static string Spoken(string severity) => severity switch { "good" => "Good", "blind" => "Can’t be told", _ => Words.Severity(severity) };
 
     private static string Shape(string severity) => severity switch { "good" => "✓", "blind" => "?", _ => Words.Shape(severity) };
 

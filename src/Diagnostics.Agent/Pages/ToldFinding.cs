@@ -4,7 +4,7 @@ namespace Diagnostics.Agent.Pages;
 
 /// <summary>
 /// A finding as a reader meets it. The document has one entry a finding; a person should be told one thing once, so what follows from another finding stands
-/// right under that one, and what lasts stands before what is over.
+/// right under that one; what lasts stands before what is over, and what is only worth knowing last.
 /// </summary>
 /// <param name="Finding">Of the report.</param>
 /// <param name="Number">Its place in the reader's order, from 1.</param>
@@ -27,8 +27,9 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, string Sev
         foreach ((FindingReport leader, FindingReport[] all) in report.Findings
             .Where(finding => Leader(finding) is null)
             .Select(finding => (Leader: finding, All: (FindingReport[])[finding, .. followers[finding.Key]]))
-            .OrderBy(thing => thing.All.Min(Rank))
+            .OrderBy(thing => thing.All.Min(Rank) == Note)
             .ThenBy(thing => thing.All.All(finding => finding.End is not null))
+            .ThenBy(thing => thing.All.Min(Rank))
             .ThenBy(thing => place[thing.All.MinBy(Rank)!]))
         {
             int first = told.Count + 1;
@@ -42,5 +43,7 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, string Sev
         FindingReport? Leader(FindingReport finding) => finding.ExplainedBy is { } key ? leaders.GetValueOrDefault(key) : null;
     }
 
-    private static int Rank(FindingReport finding) => finding.Severity switch { "fault" => 0, "warning" => 1, _ => 2 };
+    private const int Note = 2;
+
+    private static int Rank(FindingReport finding) => finding.Severity switch { "fault" => 0, "warning" => 1, _ => Note };
 }

@@ -12,7 +12,7 @@ internal sealed class RecordedWorld
 
     public MemoryStream Error { get; } = new();
 
-    public Dictionary<string, string> Environment { get; } = new(StringComparer.Ordinal);
+    public Dictionary<string, string> Environment { get; init; } = new(StringComparer.Ordinal);
 
     public IReadOnlyList<string>? TracesOpened { get; private set; }
 

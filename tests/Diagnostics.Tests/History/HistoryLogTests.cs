@@ -109,6 +109,37 @@ public sealed class HistoryLogTests : IDisposable
     }
 
     [Fact]
+    public void OnlyTheNewestDamagedFilesAreKept()
+    {
+        for (int round = 1; round <= 6; round++)
+        {
+            File.WriteAllBytes(DatabasePath, Enumerable.Repeat((byte)round, 3 * 8192).ToArray());
+            using HistoryLog log = Open();
+            Assert.NotNull(log.SetAside);
+            Assert.Equal(round, File.ReadAllBytes(log.SetAside)[0]);
+            Assert.Equal(round > 3 ? 1 : 0, log.Dropped);
+            Assert.Equal(Math.Min(round, 3), Directory.GetFiles(_directory.FullName, "*.damaged-*").Length);
+        }
+    }
+
+    [Fact]
+    public void DamagedFilesTogetherAreNoLargerThanTheLogMayBe()
+    {
+        string old = DatabasePath + ".damaged-20260101T000000Z";
+        using (FileStream large = File.Create(old))
+        {
+            large.SetLength(1L << 32);
+        }
+
+        File.WriteAllBytes(old + "-log", [1]);
+        File.SetLastWriteTimeUtc(old, new(2026, 1, 1, 0, 0, 0, DateTimeKind.Utc));
+        File.WriteAllBytes(DatabasePath, Enumerable.Repeat((byte)7, 3 * 8192).ToArray());
+        using HistoryLog log = Open();
+        Assert.Equal(1, log.Dropped);
+        Assert.Equal([log.SetAside!], Directory.GetFiles(_directory.FullName, "*.damaged-*"));
+    }
+
+    [Fact]
     public void DamageAnywhereInTheFileNeverLeavesTheAgentWithoutALog()
     {
         using (HistoryLog log = Open())
