@@ -1,4 +1,3 @@
-using System.Globalization;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 
@@ -312,5 +311,7 @@ internal static class PageRenderer
 
     private static string Shape(string severity) => severity switch { "good" => "✓", "blind" => "?", _ => Words.Shape(severity) };
 
-    internal static string Anchor(int number) => "finding-" + number.ToString(CultureInfo.InvariantCulture);
+    /// <summary>By its key and not by its place, so that what a reader opened stays open when something else comes to stand above.</summary>
+    internal static string Anchor(FindingReport finding) =>
+        "finding-" + string.Concat(finding.Key.Select(character => char.IsAsciiLetterOrDigit(character) ? character : '-'));
 }

@@ -10,8 +10,8 @@ namespace Diagnostics.Agent.Pages;
 /// <param name="Number">Its place in the reader's order, from 1.</param>
 /// <param name="Severity">Of the thing as a whole: the worst of a finding and of those that follow from it.</param>
 /// <param name="IsOver">The thing as a whole.</param>
-/// <param name="ExplainedBy">Number of the finding that it follows from; null where it stands for itself.</param>
-internal sealed record ToldFinding(FindingReport Finding, int Number, string Severity, bool IsOver, int? ExplainedBy)
+/// <param name="ExplainedBy">What it follows from; null where it stands for itself.</param>
+internal sealed record ToldFinding(FindingReport Finding, int Number, string Severity, bool IsOver, ToldFinding? ExplainedBy)
 {
     public static IReadOnlyList<ToldFinding> Of(Report report)
     {
@@ -32,10 +32,9 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, string Sev
             .ThenBy(thing => thing.All.Min(Rank))
             .ThenBy(thing => place[thing.All.MinBy(Rank)!]))
         {
-            int first = told.Count + 1;
-            string worst = all.MinBy(Rank)!.Severity;
-            bool isOver = all.All(finding => finding.End is not null);
-            told.AddRange(all.Select(finding => new ToldFinding(finding, first + Array.IndexOf(all, finding), worst, isOver, finding == leader ? null : first)));
+            ToldFinding first = new(leader, told.Count + 1, all.MinBy(Rank)!.Severity, all.All(finding => finding.End is not null), null);
+            told.Add(first);
+            told.AddRange(all[1..].Select((finding, index) => first with { Finding = finding, Number = first.Number + 1 + index, ExplainedBy = first }));
         }
 
         return told;
