@@ -58,7 +58,7 @@ internal static class LoadChart
         TrafficRow worst = points.MaxBy(point => point.Errors)!;
         return load + (errors == 0
             ? (bus.ErrorReporting == true || bus.ErrorMessages > 0 ? " No errors on the wire." : " Whether there were errors can’t be told.")
-            : $" {Words.Capital(Verdict.Amount(errors, "error"))} on the wire, most of them ({Words.Count(worst.Errors)}) near {times.Short(worst.Start)}.");
+            : $" {Words.Capital(Verdict.Amount(errors, "error"))} on the wire{(worst.Errors < errors ? $", at most {Words.Count(worst.Errors)} in one stretch" : string.Empty)}, near {times.Short(worst.Start)}.");
     }
 
     /// <param name="page">Where to.</param>

@@ -232,11 +232,11 @@ internal static class PageRenderer
         {
             page.Add($"<section class=\"identifiers\"><h2>What is sent on {bus.Interface}</h2><p>The protocol is not recognised, so this goes by identifier, most urgent first.</p>");
             IdentifierReport[] shown = bus.Identifiers.Take(Limits.IdentifiersShown).ToArray();
-            IdentifierTable(page, shown.Take(OpenIdentifiers));
+            IdentifierTable(page, report, shown.Take(OpenIdentifiers));
             if (shown.Length > OpenIdentifiers)
             {
                 page.Add($"<details id=\"identifiers-{bus.Interface}\"><summary>{Words.Count(shown.Length - OpenIdentifiers)} more identifiers</summary>");
-                IdentifierTable(page, shown.Skip(OpenIdentifiers));
+                IdentifierTable(page, report, shown.Skip(OpenIdentifiers));
                 page.Literal("</details>");
             }
 
@@ -249,15 +249,12 @@ internal static class PageRenderer
         }
     }
 
-    private static void IdentifierTable(HtmlWriter page, IEnumerable<IdentifierReport> identifiers)
+    private static void IdentifierTable(HtmlWriter page, Report report, IEnumerable<IdentifierReport> identifiers)
     {
-        page.Literal("<table><thead><tr><th scope=\"col\">Identifier</th><th scope=\"col\">Frames</th><th scope=\"col\">Sent every</th><th scope=\"col\">Traffic</th></tr></thead><tbody>");
+        page.Literal("<table><thead><tr><th scope=\"col\">Identifier</th><th scope=\"col\">Frames</th><th scope=\"col\">Sent</th><th scope=\"col\">Traffic</th></tr></thead><tbody>");
         foreach (IdentifierReport identifier in identifiers)
         {
-            string every = identifier.PeriodSeconds is { } period
-                ? Times.Span(period) + (identifier.PeriodJitterSeconds is { } jitter ? $" ± {Times.Span(jitter)}" : string.Empty)
-                : "no fixed time";
-            page.Add($"<tr><th scope=\"row\" class=\"code\">{identifier.Id}</th><td data-label=\"Frames\">{Words.Count(identifier.Frames)}</td><td data-label=\"Sent every\">{every}</td><td data-label=\"Traffic\">{Words.Percent(identifier.TrafficShare)}</td></tr>");
+            page.Add($"<tr><th scope=\"row\" class=\"code\">{identifier.Id}</th><td data-label=\"Frames\">{Words.Count(identifier.Frames)}</td><td data-label=\"Sent\">{Words.Every(report, identifier)}</td><td data-label=\"Traffic\">{Words.Percent(identifier.TrafficShare)}</td></tr>");
         }
 
         page.Literal("</tbody></table>");

@@ -124,8 +124,7 @@ internal static class TextReport
             Heading(text, $"What is sent on {bus.Interface}");
             foreach (IdentifierReport identifier in bus.Identifiers.Take(Limits.IdentifiersShown))
             {
-                string every = identifier.PeriodSeconds is { } period ? "every " + Times.Span(period) : "at no fixed time";
-                Wrap(text, "- ", $"{identifier.Id}: {Verdict.Amount(identifier.Frames, "frame")}, {every}, {Words.Percent(identifier.TrafficShare)} of the traffic");
+                Wrap(text, "- ", $"{identifier.Id}: {Verdict.Amount(identifier.Frames, "frame")}, {Words.Every(report, identifier)}, {Words.Percent(identifier.TrafficShare)} of the traffic");
             }
 
             if (bus.Identifiers.Count > Limits.IdentifiersShown)

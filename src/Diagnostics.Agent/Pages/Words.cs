@@ -347,6 +347,19 @@ internal static class Words
         return text.ToString();
     }
 
+    /// <summary>How often an identifier is sent. Where its period fills less than half of the time it comes in bursts, and the period is only that within one.</summary>
+    public static string Every(Report report, IdentifierReport identifier)
+    {
+        if (identifier.PeriodSeconds is not { } period)
+        {
+            return "at no fixed time";
+        }
+
+        string every = Times.Span(period) + (identifier.PeriodJitterSeconds is { } jitter ? $" ± {Times.Span(jitter)}" : string.Empty);
+        bool isBursts = report.Source.Start is { } start && report.Source.End is { } end && identifier.Frames * period < 0.5 * end.SecondsSince(start);
+        return isBursts ? $"in bursts, {every} apart" : "every " + every;
+    }
+
     /// <summary>Messages that couldn't be read, by why; the reasons are those of the CANopen decoder.</summary>
     public static string Undecodable(string reason) => Reasons.TryGetValue(reason, out string? words) ? words : Spaced(reason);
 

@@ -26,7 +26,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     private static readonly TimeSpan IdentifierHabit = TimeSpan.FromMinutes(1);
 
     /// <summary>Frames in bursts are regular too, a millisecond apart; a cyclic sender fills its time with its period.</summary>
-    internal const double LeastCyclicShare = 0.5;
+    private const double LeastCyclicShare = 0.5;
 
     /// <summary>Nobody says that an identifier of an unknown protocol may not pause, so it gets three times as long.</summary>
     private const double WithoutProtocol = 3;

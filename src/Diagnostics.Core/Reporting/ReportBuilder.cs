@@ -1,7 +1,6 @@
 using System.Globalization;
 using Diagnostics.Can;
 using Diagnostics.Core.Counting;
-using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 using NodeState = Diagnostics.Core.Counting.NodeState;
@@ -104,10 +103,7 @@ internal static class ReportBuilder
 
     private static IdentifierReport OfIdentifier(Bus bus, IdentifierState identifier, double total)
     {
-        // A few bursts have a rhythm inside, but are not sent at that period.
-        double heard = identifier.LastHeard.SecondsSince(identifier.FirstHeard);
-        bool hasRhythm = identifier.Cycle.Rhythm == Rhythm.EventTimer
-            || (identifier.Cycle.Rhythm == Rhythm.Cyclic && identifier.Frames * identifier.Cycle.PeriodSeconds >= SilenceDetector.LeastCyclicShare * heard);
+        bool hasRhythm = identifier.Cycle.Rhythm != Rhythm.None;
         return new(
             identifier.Id.ToString(),
             identifier.Frames,

@@ -228,6 +228,12 @@ public class PageRendererTests
         Assert.Contains("<summary>12 more identifiers</summary>", page, StringComparison.Ordinal);
     }
 
+    [Theory]
+    [InlineData(100, "in bursts, 3.2 ms ± 0.1 ms apart")]
+    [InlineData(16_000_000, "every 3.2 ms ± 0.1 ms")]
+    public void APeriodThatIsOnlyThatWithinBurstsIsCalledSo(long frames, string expected) =>
+        Assert.Equal(expected, Words.Every(SampleReports.Quiet(), new("0x605", frames, 0.0032, 0.0001, 0.1, null)));
+
     [Fact]
     public void RemarksOnWhatTheProgramWasGivenAreShown()
     {
