@@ -273,7 +273,15 @@ internal static class PageRenderer
             }
 
             page.Add($"<figure><figcaption>{(model.Report.Buses.Count > 1 ? bus.Interface + ": " : string.Empty)}{LoadChart.Describe(bus, points, model.Times)}</figcaption>");
-            LoadChart.Draw(page, bus, ++drawn, points, model.Report.Source.NotSeen, model.Times);
+            drawn++;
+            if (points.All(point => point.LoadMean is null && point.Errors == 0))
+            {
+                // Empty axes would look like an idle bus.
+                page.Literal("</figure>");
+                continue;
+            }
+
+            LoadChart.Draw(page, bus, drawn, points, model.Report.Source.NotSeen, model.Times);
             page.Literal("<p class=\"legend\"><span class=\"key key-mean\"></span> average <span class=\"key key-peak\"></span> busiest second <span class=\"key key-errors\"></span> errors <span class=\"key key-gap\"></span> not seen</p></figure>");
         }
 

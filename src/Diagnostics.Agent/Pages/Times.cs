@@ -103,12 +103,17 @@ internal sealed class Times
     /// <summary>What is added to a time so that round numbers of it are round for the reader.</summary>
     public long AxisShiftNanoseconds => IsRelative ? -_start!.Value.Nanoseconds : _end is { } end ? Offset(end).Ticks * 100 : 0;
 
-    /// <summary>Two largest units: 2 h 10 min, 3 d 4 h, 5.2 s, 40 ms.</summary>
+    /// <summary>Two largest units: 2 h 10 min, 3 d 4 h, 5.2 s, 40 ms; what is shorter than 0.1 ms is a moment.</summary>
     public static string Span(double seconds)
     {
         if (double.IsNaN(seconds) || seconds < 0)
         {
             return "not known";
+        }
+
+        if (seconds < 0.0001)
+        {
+            return "a moment";
         }
 
         if (seconds < 1)

@@ -9,8 +9,11 @@ namespace Diagnostics.Agent.Pages;
 /// <param name="Limits">What this set-up can't see at all, one sentence a line.</param>
 internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<string> Sight, IReadOnlyList<string> Limits)
 {
-    /// <summary>A live analysis ticks once a second; ten missed ticks are no hiccup.</summary>
-    private const double StalledSeconds = 10;
+    /// <summary>A live analysis ticks once a second, and a gap that lasts grows with each tick.</summary>
+    private const double TickSeconds = 1;
+
+    /// <summary>Ten missed ticks are no hiccup.</summary>
+    private const double StalledSeconds = 10 * TickSeconds;
 
     private const int GapsShown = 5;
 
@@ -20,6 +23,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
     /// <summary>Whether this tool can see, in a word and a sentence.</summary>
     public static (string Word, string Sentence) SightOf(Report report, Verdict verdict) =>
         report.Buses.Count == 0 ? ("Not yet.", "There is no interface to listen to.")
+        : Ongoing(report) is not null ? ("Not now.", "What is sent now is not heard here:")
         : IsSilent(report) ? ("That can’t be told.", "Nothing at all was heard. A plug that is out, a bus without supply or a wrong bit rate would look the same from here.")
         : report.Buses.Any(bus => bus.ControllerState == "bus-off") ? ("Not any more.", "Our own adapter has gone off the bus; what came after that was not heard.")
         : verdict.Sight.Count == 0 ? ("Yes.", "Nothing that was sent here was missed on our side.")
@@ -40,6 +44,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         (string severity, string sentence) = (open, past) switch
         {
             ([var worst, ..], _) => (worst.Severity, $"{What(model, worst.Finding)} {Seen(model, worst.Finding)}{Others(open[1..])}{CameAndWent(past)}"),
+            _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", $"Nothing was heard in {span}, as {gap.Why.TrimEnd('.')}{(gap.Interface is { } name ? $" ({name})" : string.Empty)}. So nothing can be said about the bus."),
             _ when IsSilent(report) => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
             (_, [var worst, ..]) => ("warning", $"Nothing is wrong at the end, but: {What(model, worst.Finding)} {Seen(model, worst.Finding)}{CameAndWent(past[1..])}"),
             _ when things.Length > 0 => ("note", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{NotJudged(report)} Worth knowing: {What(model, things[0].Finding)}{(things.Length > 1 ? $" {Words.Capital(Amount(things.Length - 1, "more note"))} below." : string.Empty)}"),
@@ -54,6 +59,11 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
     }
 
     private static bool IsSilent(Report report) => report.Buses.All(bus => bus.Frames == 0 && (bus.ErrorMessages == 0 || report.Findings.Count == 0));
+
+    /// <summary>Why nothing is heard at this moment, on our own side; null where everything is, or where it is only a hiccup.</summary>
+    private static GapReport? Ongoing(Report report) => report.Source.Kind == "live" && report.Source.End is { } end
+        ? report.Source.NotSeen.Gaps.LastOrDefault(gap => end.SecondsSince(gap.End) < 2 * TickSeconds && gap.End.SecondsSince(gap.Start) > StalledSeconds)
+        : null;
 
     public static string Amount(long count, string what) => count == 1 ? $"one {what}" : $"{Words.Count(count)} {what}s";
 
@@ -117,17 +127,17 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         List<string> lines = [];
         if (notSeen.KernelDropped > 0)
         {
-            lines.Add($"{Amount(notSeen.KernelDropped, "frame")} lost on our side before this program could read them.");
+            lines.Add($"{Words.Capital(Amount(notSeen.KernelDropped, "frame"))} lost on our side before this program could read them.");
         }
 
         if (notSeen.QueueDropped > 0)
         {
-            lines.Add($"{Amount(notSeen.QueueDropped, "frame")} lost because this board was too busy.");
+            lines.Add($"{Words.Capital(Amount(notSeen.QueueDropped, "frame"))} lost because this board was too busy.");
         }
 
         if (notSeen.DamagedRecords > 0)
         {
-            lines.Add($"{Amount(notSeen.DamagedRecords, "record")} of the trace could not be read.");
+            lines.Add($"{Words.Capital(Amount(notSeen.DamagedRecords, "record"))} of the trace could not be read.");
         }
 
         foreach (GapReport gap in notSeen.Gaps.Take(GapsShown))

@@ -355,7 +355,7 @@ internal static class Words
             return "at no fixed time";
         }
 
-        string every = Times.Span(period) + (identifier.PeriodJitterSeconds is { } jitter ? $" ± {Times.Span(jitter)}" : string.Empty);
+        string every = Times.Span(period) + (identifier.PeriodJitterSeconds is >= 0.0001 and double jitter ? $" ± {Times.Span(jitter)}" : string.Empty);
         bool isBursts = report.Source.Start is { } start && report.Source.End is { } end && identifier.Frames * period < 0.5 * end.SecondsSince(start);
         return isBursts ? $"in bursts, {every} apart" : "every " + every;
     }

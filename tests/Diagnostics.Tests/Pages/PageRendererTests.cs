@@ -104,6 +104,16 @@ public class PageRendererTests
     }
 
     [Fact]
+    public void AnInterfaceThatIsNotThereIsNamedInTheVerdict()
+    {
+        Report nothing = SampleReports.NothingHeard();
+        Report missing = nothing with { Source = nothing.Source with { NotSeen = new(0, 0, 0, [new("can7", SampleReports.Start, nothing.Source.End!.Value - TimeSpan.FromSeconds(1), "the interface does not exist")]) } };
+        Verdict verdict = Verdict.Of(new(missing));
+        Assert.Equal("Nothing was heard in 10 min, as the interface does not exist (can7). So nothing can be said about the bus.", verdict.Sentence);
+        Assert.Equal("Not now.", Verdict.SightOf(missing, verdict).Word);
+    }
+
+    [Fact]
     public void AGoodVerdictSaysWhatWasWatchedAndIsTakenBackWherePartWasNotSeen()
     {
         Report quiet = SampleReports.Quiet();
@@ -289,6 +299,8 @@ public class PageRendererTests
         Assert.Equal((expectedName, expectedValue), Words.Measurement(new(name, value, unit)));
 
     [Theory]
+    [InlineData(0, "a moment")]
+    [InlineData(0.0001, "0.1 ms")]
     [InlineData(0.012, "12 ms")]
     [InlineData(3.5, "3.5 s")]
     [InlineData(59.96, "1 min")]
