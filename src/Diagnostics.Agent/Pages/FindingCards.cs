@@ -18,6 +18,11 @@ internal static class FindingCards
             page.Add($"<p>{Verdict.NoFindings(report)}</p>");
         }
 
+        else
+        {
+            page.Add($"<p class=\"assumed\">{Cautions.Assumed}</p>");
+        }
+
         if (findings.Count >= ListFrom)
         {
             page.Literal("<ol class=\"overview\">");

@@ -39,6 +39,11 @@ internal static class TextReport
         {
             text.Append(Verdict.NoFindings(report)).Append('\n');
         }
+        else
+        {
+            Wrap(text, string.Empty, Cautions.Assumed);
+            text.Append('\n');
+        }
 
         foreach (ToldFinding told in ToldFinding.Of(report))
         {
