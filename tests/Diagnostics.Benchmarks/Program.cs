@@ -9,7 +9,7 @@ switch (args.FirstOrDefault())
     case "trace":
         return TraceCommand.Run(args[1..]);
     case "live":
-        return LiveCommand.Run(args[1..]);
+        return await LiveCommand.RunAsync(args[1..]).ConfigureAwait(false);
     case "accuracy":
         return AccuracyCommand.Run(args[1..]);
     case "trial":

@@ -1,137 +1,135 @@
 using System.Diagnostics;
 using System.Globalization;
-using Diagnostics.Agent.Buses;
+using Diagnostics.Agent;
+using Diagnostics.Agent.Commands;
 using Diagnostics.Benchmarks.Traffic;
-using Diagnostics.Can;
-using Diagnostics.Core;
-using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Benchmarks.Live;
 
 /// <summary>
-/// What a saturated bus of 1 Mbit/s costs while it is being listened to. A producer paced by the clock hands over what a real reader would have gathered
-/// in 10 ms; one consumer analyses it and writes the report's JSON once a second, as the service does. Both threads' time counts, the
-/// kernel's part in receiving does not. Memory is RssAnon of /proc/self/status at the end.
+/// What a saturated bus of 1 Mbit/s costs while the whole service listens to it: queue, analysis, log and page in one host, as <c>listen</c> starts them; only the
+/// kernel's part in receiving is missing. Somebody has the page open: it and the report document are fetched every five seconds, and that client's
+/// cost counts too. Memory is RssAnon of /proc/self/status at the end.
 /// </summary>
 internal static class LiveCommand
 {
     private const int BitRate = 1_000_000;
 
-    /// <summary>As the reader of interfaces gathers before it hands over.</summary>
-    private static readonly TimeSpan GatherTime = TimeSpan.FromMilliseconds(10);
-
-    private static readonly TimeSpan Patience = TimeSpan.FromMilliseconds(200);
+    private static readonly TimeSpan PageInterval = TimeSpan.FromSeconds(5);
 
     /// <summary>A service runs for months: what compiling costs in its first seconds isn't its price.</summary>
     private static readonly TimeSpan WarmUp = TimeSpan.FromSeconds(20);
 
     /// <param name="words">Seconds behind the warm-up, 60 unless given.</param>
-    public static int Run(IReadOnlyList<string> words)
+    public static async Task<int> RunAsync(IReadOnlyList<string> words)
     {
         TimeSpan length = TimeSpan.FromSeconds(words.Count > 0 ? double.Parse(words[0], CultureInfo.InvariantCulture) : 60);
+        string log = Directory.CreateTempSubdirectory("diagnostics-live-").FullName;
 
         // Twelve times the ordinary traffic is more than the wire carries: it is full.
         SyntheticTraffic traffic = new(BitRate, pace: 12);
-        BusQueue queue = new(WhenFull.Count);
-        Analyzer analyzer = new(new() { SourceKind = "live", SourceName = "can0", BitRate = BitRate });
-        Process process = Process.GetCurrentProcess();
-        using ManualResetEvent pause = new(initialState: false);
-        long frames = 0;
-        Thread producer = new(() => frames = Produce(queue, traffic, WarmUp + length, pause)) { Name = "bus reader" };
-        TimeSpan before = TimeSpan.Zero;
-        TimeSpan beforeWarmUp = process.TotalProcessorTime;
-        long allocatedBefore = 0;
-        long began = 0;
-        int snapshots = 0;
-        long bytes = 0;
-        producer.Start();
-
-        // As the service does: one thread that waits for batches and, once a second, lets time go on and takes a snapshot.
-        bool isOver = false;
-        while (!isOver)
+        using PacedSource source = new(traffic, WarmUp + length);
+        using AddressCatcher printed = new();
+        using CancellationTokenSource stop = new();
+        CommandContext context = new()
         {
-            if (queue.Read(Patience, CancellationToken.None, out isOver) is not { } batch)
-            {
-                continue;
-            }
+            Input = Stream.Null,
+            Output = printed,
+            Error = Stream.Null,
+            Environment = _ => null,
+            Sources = RealSources.Create(),
+        };
+        try
+        {
+            Task<int> service = ServiceHost.RunAsync(new() { BitRate = BitRate, Port = 0, LogDirectory = log }, source, context, stop.Token);
+            Uri page = await printed.Address.ConfigureAwait(false);
+            using HttpClient client = new() { BaseAddress = page };
+            Process process = Process.GetCurrentProcess();
+            TimeSpan beforeWarmUp = process.TotalProcessorTime;
+            (int _, long _) = await LookAsync(client, WarmUp).ConfigureAwait(false);
+            process.Refresh();
+            TimeSpan before = process.TotalProcessorTime;
+            long allocatedBefore = GC.GetTotalAllocatedBytes(precise: true);
+            long began = Stopwatch.GetTimestamp();
+            (int looks, long bytes) = await LookAsync(client, length).ConfigureAwait(false);
+            TimeSpan wall = Stopwatch.GetElapsedTime(began);
+            process.Refresh();
+            TimeSpan busy = process.TotalProcessorTime - before;
+            long allocated = GC.GetTotalAllocatedBytes(precise: true) - allocatedBefore;
+            double memory = AnonymousKibibytes() / 1024.0;
+            source.Over.Wait();
+            await stop.CancelAsync().ConfigureAwait(false);
+            await service.ConfigureAwait(false);
 
-            batch.DrainTo(analyzer);
-            Instant? tick = batch.Tick;
-            queue.Recycle(batch);
-            if (tick is { } now)
-            {
-                analyzer.Advance(now);
-                bytes += ReportJson.ToUtf8(analyzer.Snapshot()).Length;
-                if (++snapshots == (int)WarmUp.TotalSeconds)
-                {
-                    process.Refresh();
-                    before = process.TotalProcessorTime;
-                    allocatedBefore = GC.GetTotalAllocatedBytes(precise: true);
-                    began = Stopwatch.GetTimestamp();
-                }
-            }
+            double seconds = (WarmUp + length).TotalSeconds;
+            Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"""
+                | live cost at 1 Mbit/s | |
+                | --- | ---: |
+                | frames per second | {source.Frames / seconds:0} |
+                | load of the bus | {traffic.Bits / (seconds * BitRate):0.0 %} |
+                | frames lost by the queue | {source.FramesDropped} |
+                | page and report fetched | {looks} times, {bytes / Math.Max(1, looks) / 1024} KiB each time |
+                | share of one core | {busy / wall:0.00 %} |
+                | processor time of the first {WarmUp.TotalSeconds:0} s, compiling included | {(before - beforeWarmUp).TotalSeconds:0.00} s |
+                | allocated per second | {allocated / wall.TotalSeconds / 1024:0} KiB |
+                | RssAnon | {memory:0.0} MiB |
+                """));
+            return source.FramesDropped == 0 ? 0 : 1;
         }
-
-        producer.Join();
-        TimeSpan wall = Stopwatch.GetElapsedTime(began);
-        process.Refresh();
-        TimeSpan busy = process.TotalProcessorTime - before;
-        long allocated = GC.GetTotalAllocatedBytes(precise: true) - allocatedBefore;
-        double seconds = (WarmUp + length).TotalSeconds;
-        double load = traffic.Bits / (seconds * BitRate);
-        Console.WriteLine(string.Create(CultureInfo.InvariantCulture, $"""
-            | live cost at 1 Mbit/s | |
-            | --- | ---: |
-            | frames per second | {frames / seconds:0} |
-            | load of the bus | {load:0.0 %} |
-            | frames lost by the queue | {queue.FramesDropped} |
-            | reports written | {snapshots} of {bytes / Math.Max(1, snapshots) / 1024} KiB |
-            | share of one core | {busy / wall:0.00 %} |
-            | processor time of the first {WarmUp.TotalSeconds:0} s, compiling included | {(before - beforeWarmUp).TotalSeconds:0.00} s |
-            | allocated per second | {allocated / wall.TotalSeconds / 1024:0} KiB |
-            | RssAnon | {AnonymousKibibytes() / 1024.0:0.0} MiB |
-            """));
-        return 0;
+        finally
+        {
+            Directory.Delete(log, recursive: true);
+        }
     }
 
-    private static long Produce(BusQueue queue, SyntheticTraffic traffic, TimeSpan length, ManualResetEvent pause)
+    private static async Task<(int Looks, long Bytes)> LookAsync(HttpClient client, TimeSpan length)
     {
-        long frames = 0;
-        long began = Stopwatch.GetTimestamp();
-        long nextTick = 1;
-        CanFrame pending = traffic.Next();
-        while (true)
+        int looks = 0;
+        long bytes = 0;
+        using PeriodicTimer timer = new(PageInterval);
+        for (long began = Stopwatch.GetTimestamp(); Stopwatch.GetElapsedTime(began) < length; looks++)
         {
-            TimeSpan passed = Stopwatch.GetElapsedTime(began);
-            bool last = passed >= length;
-            Instant now = traffic.Start + (last ? length : passed);
-            while (pending.Time <= now)
-            {
-                queue.OnFrame(in pending);
-                frames++;
-                pending = traffic.Next();
-            }
-
-            queue.Flush();
-            if ((now - traffic.Start).TotalSeconds >= nextTick)
-            {
-                queue.OnTick(now);
-                nextTick++;
-            }
-
-            if (last)
-            {
-                queue.Complete();
-                return frames;
-            }
-
-            pause.WaitOne(GatherTime);
+            await timer.WaitForNextTickAsync().ConfigureAwait(false);
+            bytes += (await client.GetByteArrayAsync(new Uri("/", UriKind.Relative)).ConfigureAwait(false)).Length;
+            bytes += (await client.GetByteArrayAsync(new Uri("/report.json", UriKind.Relative)).ConfigureAwait(false)).Length;
         }
+
+        return (looks, bytes);
     }
 
     private static long AnonymousKibibytes()
     {
         string line = File.ReadLines("/proc/self/status").First(line => line.StartsWith("RssAnon:", StringComparison.Ordinal));
         return long.Parse(line.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries)[1], CultureInfo.InvariantCulture);
+    }
+
+    /// <summary>Standard output of the service, in which the page's address stands.</summary>
+    private sealed class AddressCatcher : MemoryStream
+    {
+        private readonly TaskCompletionSource<Uri> _address = new(TaskCreationOptions.RunContinuationsAsynchronously);
+
+        public Task<Uri> Address => _address.Task;
+
+        public override void Write(ReadOnlySpan<byte> buffer)
+        {
+            base.Write(buffer);
+            Find();
+        }
+
+        public override void Write(byte[] buffer, int offset, int count)
+        {
+            base.Write(buffer, offset, count);
+            Find();
+        }
+
+        private void Find()
+        {
+            string text = System.Text.Encoding.UTF8.GetString(GetBuffer(), 0, (int)Length);
+            int start = text.IndexOf("http://", StringComparison.Ordinal);
+            if (start >= 0 && text.IndexOf('\n', start) is var end and > 0)
+            {
+                _address.TrySetResult(new(text[start..end].Trim()));
+            }
+        }
     }
 }

@@ -1,0 +1,109 @@
+using System.Diagnostics;
+using Diagnostics.Agent;
+using Diagnostics.Agent.Buses;
+using Diagnostics.Agent.Commands;
+using Diagnostics.Benchmarks.Traffic;
+using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
+
+namespace Diagnostics.Benchmarks.Live;
+
+/// <summary>
+/// A saturated bus as the service hears it: a thread paced by the clock hands over what a real reader would have gathered in 10 ms, through the queue that stands
+/// behind real interfaces. Only the kernel's part in receiving is missing.
+/// </summary>
+internal sealed class PacedSource : IBusSource
+{
+    /// <summary>As the reader of interfaces gathers before it hands over.</summary>
+    private static readonly TimeSpan GatherTime = TimeSpan.FromMilliseconds(10);
+
+    private readonly SyntheticTraffic _traffic;
+    private readonly TimeSpan _length;
+    private readonly BusQueue _queue = new(WhenFull.Count);
+    private readonly ManualResetEvent _pause = new(initialState: false);
+    private readonly Thread _producer;
+    private bool _started;
+
+    public PacedSource(SyntheticTraffic traffic, TimeSpan length)
+    {
+        _traffic = traffic;
+        _length = length;
+        _producer = new(Produce) { Name = "bus reader" };
+    }
+
+    public string Kind => "live";
+
+    public string Name => "can0";
+
+    public Instant? Now { get; private set; }
+
+    public long Frames { get; private set; }
+
+    public long FramesDropped => _queue.FramesDropped;
+
+    /// <summary>All traffic was handed over.</summary>
+    public ManualResetEventSlim Over { get; } = new();
+
+    public bool Read(IFrameSink sink, TimeSpan patience, CancellationToken cancellation)
+    {
+        if (!_started)
+        {
+            _started = true;
+            _producer.Start();
+        }
+
+        if (_queue.Read(patience, cancellation, out bool isOver) is { } batch)
+        {
+            batch.DrainTo(sink);
+            Now = batch.Tick ?? Now;
+            _queue.Recycle(batch);
+        }
+
+        if (isOver)
+        {
+            Over.Set();
+        }
+
+        return !isOver;
+    }
+
+    public void Dispose()
+    {
+        _pause.Set();
+        if (_started)
+        {
+            _producer.Join();
+        }
+
+        _pause.Dispose();
+        Over.Dispose();
+    }
+
+    private void Produce()
+    {
+        long began = Stopwatch.GetTimestamp();
+        long nextTick = 1;
+        CanFrame pending = _traffic.Next();
+        bool isLast = false;
+        while (!isLast)
+        {
+            isLast = _pause.WaitOne(GatherTime) || Stopwatch.GetElapsedTime(began) >= _length;
+            Instant now = _traffic.Start + Stopwatch.GetElapsedTime(began);
+            while (pending.Time <= now)
+            {
+                _queue.OnFrame(in pending);
+                Frames++;
+                pending = _traffic.Next();
+            }
+
+            _queue.Flush();
+            if ((now - _traffic.Start).TotalSeconds >= nextTick)
+            {
+                _queue.OnTick(now);
+                nextTick++;
+            }
+        }
+
+        _queue.Complete();
+    }
+}
