@@ -41,7 +41,7 @@ internal static class LiveCommand
         };
         try
         {
-            Task<int> service = ServiceHost.RunAsync(new() { BitRate = BitRate, Port = 0, LogDirectory = log }, source, context, stop.Token);
+            Task<int> service = ServiceHost.RunAsync(new() { BitRate = BitRate, Port = 0, LogDirectory = log }, _ => source, context, stop.Token);
             Uri page = await printed.Address.ConfigureAwait(false);
             using HttpClient client = new() { BaseAddress = page };
             Process process = Process.GetCurrentProcess();
