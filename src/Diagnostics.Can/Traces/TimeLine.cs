@@ -10,14 +10,19 @@ namespace Diagnostics.Can.Traces;
 /// <item>Frames out of order by up to 1 s of their stamps are sorted; equal stamps keep their order.</item>
 /// <item>A larger step back is a step of the clock: the first frame behind it comes right after the last one before it, and the line goes on from there.</item>
 /// <item>Stamps that leap away for up to three frames and are then back where they belong are wrong stamps: those frames get the time of their predecessor.</item>
-/// <item>A leap forward by more than 5 s is a step of the clock, and taken out of the line, where all identifiers that came regularly (three at
-/// least, or two where there are only two) go on in the phase that they would have had with no leap at all: a bus that was silent starts in other
-/// phases, and where a node says that it has just started, phases prove nothing. It is a step as well where the clock had never been set (before the year 2000) and then was, or where it takes back a step back. Otherwise it was silence and stays.
-/// A silence whose length is a common multiple of all periods can't be told from a step by that length.</item>
+/// <item>A leap forward by more than 5 s is a step of the clock, and taken out of the line, where the identifiers that came regularly go on in the phase
+/// that they would have had with no leap at all: a bus that was silent starts in other phases. All must agree (three at least, or two where there
+/// are only two), or three quarters of five and more where the others came early, as a change may send them. It is a step as well where
+/// the clock had never been set (before the year 2000) and then was, or where it takes back a step back.</item>
+/// <item>It was silence, and stays, where a node says behind it that it has just started (phases prove nothing then), where of three regular identifiers or more
+/// at most half agree, where nobody was overdue, or where nothing is regular and it lasts less than ten minutes. Frames that were lost explain it, too.</item>
+/// <item>Any other leap can't be told: it stays, and is told as time of which nobody knows how long it was, so that no silence is laid to anybody.
+/// A silence whose length is a common multiple of all periods can't be told from a step by that length either, but passes for one.</item>
 /// </list>
 /// Every step is told as <see cref="NotSeenKind.ClockStep"/>. Why these limits: 1 s is what receive queues and several interfaces shuffle, with much
-/// to spare; up to 5 s a wrong guess costs less than a wrong correction. In memory are one second of frames, and behind a leap
-/// what it takes to hear each regular identifier once (periods up to 10 s); never more than 64k frames each.
+/// to spare; up to 5 s a wrong guess costs less than a wrong correction. An identifier agrees by chance once in ten times (5 % of its period to
+/// both sides), so three that all agree, or four of five, do so once in a hundred silences. In memory are one second of frames, and behind a leap
+/// what it takes to hear each regular identifier once (periods up to 30 s); never more than 64k frames each.
 /// </remarks>
 public sealed class TimeLine : IFrameSink
 {
@@ -27,6 +32,15 @@ public sealed class TimeLine : IFrameSink
     private const int MostFrames = 64 * 1024;
     private const int MostUntold = 1024;
     private const int FewestCycles = 2;
+
+    /// <summary>As many prove something where there are that many or more.</summary>
+    private const int EnoughCycles = 3;
+
+    /// <summary>Where nothing is regular, shorter pauses are ordinary: people come and go.</summary>
+    private const long ShortestDoubtWithoutCycles = 600 * Second;
+
+    /// <summary>Where nothing is regular, nodes that were powered again have said so by then.</summary>
+    private const long SignsOfStartWithin = 5 * Second;
 
     /// <summary>2000-01-01: a clock that shows less was never set.</summary>
     private const long NeverSetBefore = 946_684_800 * Second;
@@ -43,6 +57,8 @@ public sealed class TimeLine : IFrameSink
     private readonly List<CanFrame> _held = [];
     private readonly List<Cycle> _awaited = [];
     private readonly Dictionary<ulong, int> _awaitedByKey = [];
+    private readonly List<(long Shortest, long Longest)> _steps = [];
+    private readonly List<(long Step, int Opens)> _edges = [];
     private readonly Queue<NotSeen> _untold = [];
     private readonly List<(NotSeen NotSeen, long Offset)> _heldUntold = [];
     private Leap _leap;
@@ -52,10 +68,9 @@ public sealed class TimeLine : IFrameSink
     private long? _offsetBeforeStep;
     private long _heldFirst;
     private long _heldNewest;
-    private long _shortestStep;
-    private long _longestStep;
     private long _lastDue;
-    private int _awaitedLeft;
+    private long _lostUntil = long.MinValue;
+    private bool _nodesStarted;
     private bool _judging;
     private long _lateNumber;
     private long _accepted;
@@ -101,7 +116,9 @@ public sealed class TimeLine : IFrameSink
             WorkOff();
         }
 
-        Tell(notSeen with { Start = Line(notSeen.Start, _offset), End = Line(notSeen.End, _offset) });
+        Instant end = Line(notSeen.End, _offset);
+        _lostUntil = Math.Max(_lostUntil, end.Nanoseconds);
+        Tell(notSeen with { Start = Line(notSeen.Start, _offset), End = end });
     }
 
     /// <summary>Nothing follows: lets everything go.</summary>
@@ -199,10 +216,9 @@ public sealed class TimeLine : IFrameSink
             return;
         }
 
-        bool leapsAgain = time > _heldNewest + LongestUnjudgedLeap;
         _held.Add(frame);
         _heldNewest = Math.Max(_heldNewest, time);
-        if (_heldFirst - _newest <= LongestUnjudgedLeap || leapsAgain)
+        if (_heldFirst - _newest <= LongestUnjudgedLeap)
         {
             DecideForwardLeap();
             return;
@@ -233,39 +249,57 @@ public sealed class TimeLine : IFrameSink
         if (!_judging)
         {
             _judging = true;
-            if (ReturnsToLineBeforeStep() || !StartJudging())
+            StartJudging();
+            if (ReturnsToLineBeforeStep() || !IsInDoubt())
             {
                 DecideForwardLeap();
                 return;
             }
 
-            Hear(_held[0], _heldFirst);
         }
 
         Hear(in frame, time);
+        bool allHeard = _awaited.Count > 0 && _awaitedByKey.Count == 0;
         bool overdue = time - _heldFirst > _lastDue - _newest;
-        if (_shortestStep > _longestStep || _awaitedLeft == 0 || overdue || _held.Count >= MostFrames)
+        if (_nodesStarted || allHeard || overdue || _held.Count >= MostFrames)
         {
             DecideForwardLeap();
         }
     }
 
-    /// <summary>False where too few identifiers were regular.</summary>
-    private bool StartJudging()
+    private void StartJudging()
     {
         _cycles.Collect(_newest, _awaited);
         _awaitedByKey.Clear();
-        _awaitedLeft = _awaited.Count;
-        _shortestStep = Second;
-        _longestStep = _heldFirst - _newest;
-        _lastDue = _newest;
+        _steps.Clear();
+        _nodesStarted = false;
+        _lastDue = _awaited.Count == 0 ? _newest + SignsOfStartWithin : _newest;
         for (int index = 0; index < _awaited.Count; index++)
         {
             _awaitedByKey.Add(_awaited[index].Key, index);
             _lastDue = Math.Max(_lastDue, _awaited[index].Due + _awaited[index].Tolerance);
         }
 
-        return _awaited.Count >= FewestCycles;
+        Hear(_held[0], _heldFirst);
+    }
+
+    /// <summary>Somebody regular was due in between, or the pause is beyond what people explain.</summary>
+    private bool IsInDoubt()
+    {
+        if (_awaited.Count == 0)
+        {
+            return _heldFirst - _newest >= ShortestDoubtWithoutCycles;
+        }
+
+        foreach (Cycle cycle in _awaited)
+        {
+            if (cycle.Due + cycle.Tolerance < _heldFirst)
+            {
+                return true;
+            }
+        }
+
+        return false;
     }
 
     /// <summary>Each regular identifier's first frame behind the leap says how long the step was, give or take its tolerance.</summary>
@@ -274,7 +308,7 @@ public sealed class TimeLine : IFrameSink
         if (IsSignOfStart(in frame))
         {
             // Nodes that were powered together start in the same phases as the last time: the phases prove nothing then.
-            _longestStep = -1;
+            _nodesStarted = true;
             return;
         }
 
@@ -284,9 +318,57 @@ public sealed class TimeLine : IFrameSink
         }
 
         Cycle cycle = _awaited[index];
-        _shortestStep = Math.Max(_shortestStep, time - cycle.Due - cycle.Tolerance);
-        _longestStep = Math.Min(_longestStep, time - cycle.Due + cycle.Tolerance);
-        _awaitedLeft--;
+        _steps.Add((time - cycle.Due - cycle.Tolerance, time - cycle.Due + cycle.Tolerance));
+    }
+
+    /// <summary>The step that most identifiers agree on, how many these are, and whether all the others came early.</summary>
+    private (long Step, int Agreeing, bool OthersEarly) MostAgreed()
+    {
+        _edges.Clear();
+        long most = _heldFirst - _newest;
+        foreach ((long shortest, long longest) in _steps)
+        {
+            if (longest >= Second && shortest <= most)
+            {
+                _edges.Add((Math.Max(Second, shortest), 1));
+                _edges.Add((Math.Min(most, longest), -1));
+            }
+        }
+
+        // Ends behind beginnings at the same place: they touch.
+        _edges.Sort((left, right) => left.Step != right.Step ? left.Step.CompareTo(right.Step) : right.Opens.CompareTo(left.Opens));
+        long step = 0;
+        int best = 0;
+        int agreeing = 0;
+        for (int index = 0; index < _edges.Count; index++)
+        {
+            agreeing += _edges[index].Opens;
+            if (agreeing > best)
+            {
+                best = agreeing;
+                step = _edges[index].Step + ((_edges[index + 1].Step - _edges[index].Step) / 2);
+            }
+        }
+
+        bool othersEarly = true;
+        foreach ((long shortest, _) in _steps)
+        {
+            othersEarly &= shortest <= step;
+        }
+
+        return (step, best, othersEarly);
+    }
+
+    /// <summary>Those that were heard behind the leap, or should have been by now.</summary>
+    private int Judgeable()
+    {
+        int judgeable = _awaited.Count - _awaitedByKey.Count;
+        foreach (int index in _awaitedByKey.Values)
+        {
+            judgeable += _awaited[index].Due + _awaited[index].Tolerance - _newest < _heldNewest - _heldFirst ? 1 : 0;
+        }
+
+        return judgeable;
     }
 
     /// <summary>
@@ -330,12 +412,19 @@ public sealed class TimeLine : IFrameSink
             return;
         }
 
-        // A trace may end before the slow ones were due; those heard must be enough then.
-        int heard = _judging ? _awaited.Count - _awaitedLeft : 0;
-        bool allHeard = _awaitedLeft == 0 || _heldNewest - _heldFirst <= _lastDue - _newest;
-        if (heard >= FewestCycles && heard >= Math.Min(_awaited.Count, FewestCycles + 1) && allHeard && _shortestStep <= _longestStep)
+        if (!_judging)
         {
-            TakeLeapOut(_shortestStep + ((_longestStep - _shortestStep) / 2));
+            StartJudging();
+        }
+
+        bool inDoubt = IsInDoubt();
+        (long step, int agreeing, bool othersEarly) = MostAgreed();
+        int judgeable = Judgeable();
+        bool allAgree = agreeing == judgeable && agreeing >= FewestCycles && agreeing >= Math.Min(_awaited.Count, EnoughCycles);
+        bool mostAgree = judgeable == _steps.Count && othersEarly && agreeing > EnoughCycles && 4 * agreeing >= 3 * judgeable;
+        if (inDoubt && !_nodesStarted && (allAgree || mostAgree))
+        {
+            TakeLeapOut(step);
             return;
         }
 
@@ -354,7 +443,14 @@ public sealed class TimeLine : IFrameSink
             return;
         }
 
-        KeepLeap();
+        bool wasSilence = !inDoubt || _nodesStarted || _lostUntil > _newest || (judgeable >= EnoughCycles && 2 * agreeing <= judgeable);
+        if (!wasSilence)
+        {
+            Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, new(_newest), new(_heldFirst), 0,
+                "The clock of the source stepped forward, or the bus was silent, for " + Words(leap) + ": too little is regular here to tell which."));
+        }
+
+        KeepLeap(isKnown: !inDoubt);
     }
 
     /// <summary>The line begins with a few frames of a clock that wasn't set: they get the time of the first good one.</summary>
@@ -396,9 +492,10 @@ public sealed class TimeLine : IFrameSink
         PutHeldAgain();
     }
 
-    private void KeepLeap()
+    /// <param name="isKnown">That so much time passed: the gaps across it may be judged.</param>
+    private void KeepLeap(bool isKnown = false)
     {
-        if (_heldFirst - _newest > LongestUnjudgedLeap)
+        if (_heldFirst - _newest > LongestUnjudgedLeap && !isKnown)
         {
             _cycles.Interrupt();
         }
