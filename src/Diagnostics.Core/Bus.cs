@@ -21,6 +21,7 @@ internal sealed class Bus : ICanOpenEvents
     private readonly NodeState?[] _nodes = new NodeState?[128];
     private readonly long[] _undecodable = new long[Enum.GetValues<DecodeOutcome>().Length];
     private readonly BitRateEstimate _estimate = new();
+    private readonly AnsweredInputs _answeredInputs = new();
 
     private readonly TrafficDetector _traffic;
     private readonly LoadDetector _loadHigh;
@@ -221,6 +222,7 @@ internal sealed class Bus : ICanOpenEvents
         {
             identifier.FirstHeard = frame.Time;
             identifier.Node = SenderOf(frame.Id);
+            _answeredInputs.OnIdentifier(frame.Time, frame.Id);
         }
 
         _current = identifier;
@@ -578,13 +580,21 @@ internal sealed class Bus : ICanOpenEvents
 
     void ICanOpenEvents.OnInput(Instant time, byte node, int input, bool active, bool isFirst)
     {
+        _answeredInputs.OnInput(time, node);
         _chatter.OnInput(time, node, input, isFirst);
         _flapping.OnInput(time, node, input, active, isFirst);
         _stuck.OnInput(time, node, input, active, isFirst);
     }
 
-    void ICanOpenEvents.OnOutputCommand(Instant time, byte node, int output, bool active, bool isFirst) =>
+    void ICanOpenEvents.OnOutputCommand(Instant time, byte node, int output, bool active, bool isFirst)
+    {
+        if (Protocol.IsOpen && _answeredInputs.OnCommand(time, node))
+        {
+            Protocol.Favour(ProtocolGuess.Needed);
+        }
+
         _silence.OnOutput(time, node, output, active);
+    }
 
     void ICanOpenEvents.OnOutputReport(Instant time, byte node, int output, bool active, bool isFirst) =>
         _silence.OnOutput(time, node, output, active);
