@@ -255,7 +255,6 @@ public sealed class TimeLine : IFrameSink
                 DecideForwardLeap();
                 return;
             }
-
         }
 
         Hear(in frame, time);
