@@ -31,17 +31,6 @@ public sealed class TimeLine : IFrameSink
     private const int MostWrongStamps = 3;
     private const int MostFrames = 64 * 1024;
     private const int MostUntold = 1024;
-    private const int FewestCycles = 2;
-
-    /// <summary>As many prove something where there are that many or more.</summary>
-    private const int EnoughCycles = 3;
-
-    /// <summary>Where nothing is regular, shorter pauses are ordinary: people come and go.</summary>
-    private const long ShortestDoubtWithoutCycles = 600 * Second;
-
-    /// <summary>Where nothing is regular, nodes that were powered again have said so by then.</summary>
-    private const long SignsOfStartWithin = 5 * Second;
-
     /// <summary>2000-01-01: a clock that shows less was never set.</summary>
     private const long NeverSetBefore = 946_684_800 * Second;
 
@@ -51,14 +40,11 @@ public sealed class TimeLine : IFrameSink
 
     private readonly IFrameSink _next;
     private readonly CycleBook _cycles = new();
+    private readonly LeapJudge _judge;
     private readonly FrameQueue _inOrder = new();
     private readonly PriorityQueue<CanFrame, (long Time, long Number)> _late = new();
     private readonly FrameQueue _again = new();
     private readonly List<CanFrame> _held = [];
-    private readonly List<Cycle> _awaited = [];
-    private readonly Dictionary<ulong, int> _awaitedByKey = [];
-    private readonly List<(long Shortest, long Longest)> _steps = [];
-    private readonly List<(long Step, int Opens)> _edges = [];
     private readonly Queue<NotSeen> _untold = [];
     private readonly List<(NotSeen NotSeen, long Offset)> _heldUntold = [];
     private Leap _leap;
@@ -67,16 +53,17 @@ public sealed class TimeLine : IFrameSink
     private long _offset;
     private long? _offsetBeforeStep;
     private long _heldFirst;
-    private long _heldNewest;
-    private long _lastDue;
     private long _lostUntil = long.MinValue;
-    private bool _nodesStarted;
     private bool _judging;
     private long _lateNumber;
     private long _accepted;
     private long _lastOut = long.MinValue;
 
-    public TimeLine(IFrameSink next) => _next = next;
+    public TimeLine(IFrameSink next)
+    {
+        _next = next;
+        _judge = new(_cycles);
+    }
 
     private enum Leap
     {
@@ -181,7 +168,6 @@ public sealed class TimeLine : IFrameSink
                     _leap = time > _newest ? Leap.Forward : Leap.Back;
                     _judging = false;
                     _heldFirst = time;
-                    _heldNewest = time;
                     _held.Add(frame);
                 }
                 else if (time >= _newest)
@@ -217,7 +203,6 @@ public sealed class TimeLine : IFrameSink
         }
 
         _held.Add(frame);
-        _heldNewest = Math.Max(_heldNewest, time);
         if (_heldFirst - _newest <= LongestUnjudgedLeap)
         {
             DecideForwardLeap();
@@ -248,136 +233,26 @@ public sealed class TimeLine : IFrameSink
     {
         if (!_judging)
         {
-            _judging = true;
-            StartJudging();
-            if (ReturnsToLineBeforeStep() || !IsInDoubt())
+            BeginJudging();
+            if (ReturnsToLineBeforeStep() || !_judge.IsInDoubt)
             {
                 DecideForwardLeap();
                 return;
             }
         }
 
-        Hear(in frame, time);
-        bool allHeard = _awaited.Count > 0 && _awaitedByKey.Count == 0;
-        bool overdue = time - _heldFirst > _lastDue - _newest;
-        if (_nodesStarted || allHeard || overdue || _held.Count >= MostFrames)
+        _judge.Hear(in frame, time);
+        if (_judge.IsDecided || _held.Count >= MostFrames)
         {
             DecideForwardLeap();
         }
     }
 
-    private void StartJudging()
+    private void BeginJudging()
     {
-        _cycles.Collect(_newest, _awaited);
-        _awaitedByKey.Clear();
-        _steps.Clear();
-        _nodesStarted = false;
-        _lastDue = _awaited.Count == 0 ? _newest + SignsOfStartWithin : _newest;
-        for (int index = 0; index < _awaited.Count; index++)
-        {
-            _awaitedByKey.Add(_awaited[index].Key, index);
-            _lastDue = Math.Max(_lastDue, _awaited[index].Due + _awaited[index].Tolerance);
-        }
-
-        Hear(_held[0], _heldFirst);
+        _judging = true;
+        _judge.Begin(_newest, _held[0], _heldFirst);
     }
-
-    /// <summary>Somebody regular was due in between, or the pause is beyond what people explain.</summary>
-    private bool IsInDoubt()
-    {
-        if (_awaited.Count == 0)
-        {
-            return _heldFirst - _newest >= ShortestDoubtWithoutCycles;
-        }
-
-        foreach (Cycle cycle in _awaited)
-        {
-            if (cycle.Due + cycle.Tolerance < _heldFirst)
-            {
-                return true;
-            }
-        }
-
-        return false;
-    }
-
-    /// <summary>Each regular identifier's first frame behind the leap says how long the step was, give or take its tolerance.</summary>
-    private void Hear(in CanFrame frame, long time)
-    {
-        if (IsSignOfStart(in frame))
-        {
-            // Nodes that were powered together start in the same phases as the last time: the phases prove nothing then.
-            _nodesStarted = true;
-            return;
-        }
-
-        if (frame.IsError || !_awaitedByKey.Remove(CycleBook.Key(frame), out int index))
-        {
-            return;
-        }
-
-        Cycle cycle = _awaited[index];
-        _steps.Add((time - cycle.Due - cycle.Tolerance, time - cycle.Due + cycle.Tolerance));
-    }
-
-    /// <summary>The step that most identifiers agree on, how many these are, and whether all the others came early.</summary>
-    private (long Step, int Agreeing, bool OthersEarly) MostAgreed()
-    {
-        _edges.Clear();
-        long most = _heldFirst - _newest;
-        foreach ((long shortest, long longest) in _steps)
-        {
-            if (longest >= Second && shortest <= most)
-            {
-                _edges.Add((Math.Max(Second, shortest), 1));
-                _edges.Add((Math.Min(most, longest), -1));
-            }
-        }
-
-        // Ends behind beginnings at the same place: they touch.
-        _edges.Sort((left, right) => left.Step != right.Step ? left.Step.CompareTo(right.Step) : right.Opens.CompareTo(left.Opens));
-        long step = 0;
-        int best = 0;
-        int agreeing = 0;
-        for (int index = 0; index < _edges.Count; index++)
-        {
-            agreeing += _edges[index].Opens;
-            if (agreeing > best)
-            {
-                best = agreeing;
-                step = _edges[index].Step + ((_edges[index + 1].Step - _edges[index].Step) / 2);
-            }
-        }
-
-        bool othersEarly = true;
-        foreach ((long shortest, _) in _steps)
-        {
-            othersEarly &= shortest <= step;
-        }
-
-        return (step, best, othersEarly);
-    }
-
-    /// <summary>Those that were heard behind the leap, or should have been by now.</summary>
-    private int Judgeable()
-    {
-        int judgeable = _awaited.Count - _awaitedByKey.Count;
-        foreach (int index in _awaitedByKey.Values)
-        {
-            judgeable += _awaited[index].Due + _awaited[index].Tolerance - _newest < _heldNewest - _heldFirst ? 1 : 0;
-        }
-
-        return judgeable;
-    }
-
-    /// <summary>
-    /// A node says that it has just started: CANopen's boot-up (CiA 301: 700h + address, one byte 00h; toggle bit left out),
-    /// or J1939's address claimed (PGN 60928, J1939-81).
-    /// </summary>
-    private static bool IsSignOfStart(in CanFrame frame) =>
-        !frame.IsError && !frame.IsRemote && (frame.Id.IsExtended
-            ? (frame.Id.Value & 0x00FF_0000) == 0x00EE_0000 && frame.Length == 8
-            : frame.Id.Value is > 0x700 and <= 0x77F && frame.Length == 1 && (frame.Data[0] & 0x7F) == 0);
 
     private bool ReturnsToLineBeforeStep() =>
         _offsetBeforeStep is long before && _held[0].Time.Nanoseconds + before - _newest is >= -Second and <= LongestUnjudgedLeap;
@@ -413,15 +288,11 @@ public sealed class TimeLine : IFrameSink
 
         if (!_judging)
         {
-            StartJudging();
+            BeginJudging();
         }
 
-        bool inDoubt = IsInDoubt();
-        (long step, int agreeing, bool othersEarly) = MostAgreed();
-        int judgeable = Judgeable();
-        bool allAgree = agreeing == judgeable && agreeing >= FewestCycles && agreeing >= Math.Min(_awaited.Count, EnoughCycles);
-        bool mostAgree = judgeable == _steps.Count && othersEarly && agreeing > EnoughCycles && 4 * agreeing >= 3 * judgeable;
-        if (inDoubt && !_nodesStarted && (allAgree || mostAgree))
+        (LeapVerdict verdict, long step) = _judge.Decide();
+        if (verdict == LeapVerdict.Step)
         {
             TakeLeapOut(step);
             return;
@@ -442,14 +313,13 @@ public sealed class TimeLine : IFrameSink
             return;
         }
 
-        bool wasSilence = !inDoubt || _nodesStarted || _lostUntil > _newest || (judgeable >= EnoughCycles && 2 * agreeing <= judgeable);
-        if (!wasSilence)
+        if (verdict == LeapVerdict.Doubt && _lostUntil <= _newest)
         {
             Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, new(_newest), new(_heldFirst), 0,
                 "The clock of the source stepped forward, or the bus was silent, for " + Words(leap) + ": too little is regular here to tell which."));
         }
 
-        KeepLeap(isKnown: !inDoubt);
+        KeepLeap(isKnown: !_judge.IsInDoubt);
     }
 
     /// <summary>The line begins with a few frames of a clock that wasn't set: they get the time of the first good one.</summary>
