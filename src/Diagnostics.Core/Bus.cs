@@ -21,6 +21,7 @@ internal sealed class Bus : ICanOpenEvents
     private readonly NodeState?[] _nodes = new NodeState?[128];
     private readonly long[] _undecodable = new long[Enum.GetValues<DecodeOutcome>().Length];
     private readonly BitRateEstimate _estimate = new();
+    private readonly AnsweredInputs _answeredInputs = new();
 
     private readonly TrafficDetector _traffic;
     private readonly LoadDetector _loadHigh;
@@ -46,6 +47,7 @@ internal sealed class Bus : ICanOpenEvents
     private IdentifierState? _current;
     private bool _currentIsGuardAnswer;
     private bool _currentIsBootUp;
+    private Instant _lastSync = Instant.MinValue;
     private double _dataRateRatio = 1;
 
     public Bus(byte index, AnalyzerOptions options, FindingBook book, NotSeenLedger ledger, Instant start)
@@ -199,7 +201,8 @@ internal sealed class Bus : ICanOpenEvents
         Load.Add(frame.Time, bits, NanosecondsPerBit);
 
         // The repeat of the frame that was hit may have been among frames that we lost: then the next one says nothing.
-        bool hitByError = Errors.OnGoodFrame(frame.Time, NanosecondsPerBit) && WholeSince <= Errors.LastError;
+        ErrorHit hit = Errors.OnGoodFrame(frame.Time, NanosecondsPerBit);
+        hit = WholeSince <= Errors.LastError ? hit : ErrorHit.None;
         if (LastFrame != Instant.MinValue && BitRateSource is "unknown" or "detected" && !_estimate.Done && bits == (long)bits)
         {
             _estimate.Add(bits, frame.Time.Nanoseconds - LastFrame.Nanoseconds);
@@ -221,6 +224,7 @@ internal sealed class Bus : ICanOpenEvents
         {
             identifier.FirstHeard = frame.Time;
             identifier.Node = SenderOf(frame.Id);
+            _answeredInputs.OnIdentifier(frame.Time, frame.Id);
         }
 
         _current = identifier;
@@ -229,6 +233,7 @@ internal sealed class Bus : ICanOpenEvents
         if (frame.IsRemote)
         {
             RemoteFrames++;
+            identifier.WasAskedFor = true;
             if (Protocol.Name is not "none" || Protocol.IsOpen)
             {
                 Decode(frame);
@@ -237,16 +242,21 @@ internal sealed class Bus : ICanOpenEvents
             return;
         }
 
-        Instant previous = identifier.LastHeard;
-        identifier.LastHeard = frame.Time;
-        if (hitByError)
+        if (_lastSync != Instant.MinValue && frame.Time - _lastSync < IdentifierState.BehindSync)
         {
-            _nodeErrors.OnEpisodeResolved();
+            identifier.FramesBehindSync++;
         }
 
+        Instant previous = identifier.LastHeard;
+        identifier.LastHeard = frame.Time;
         if (identifier.Node != 0)
         {
-            Touch(identifier, bits, frame.Time, hitByError);
+            Touch(identifier, bits, frame.Time);
+        }
+
+        if (hit != ErrorHit.None)
+        {
+            _nodeErrors.OnFrameBehindError(identifier.Node == 0 ? null : _nodes[identifier.Node], hit, frame.Time);
         }
 
         Decode(frame);
@@ -338,7 +348,7 @@ internal sealed class Bus : ICanOpenEvents
         _stuck.OnSecond(now);
     }
 
-    private void Touch(IdentifierState identifier, double bits, Instant time, bool hitByError)
+    private void Touch(IdentifierState identifier, double bits, Instant time)
     {
         NodeState? node = _nodes[identifier.Node];
         if (node is null)
@@ -371,10 +381,6 @@ internal sealed class Bus : ICanOpenEvents
         node.Bits += bits;
         node.PreviousHeard = node.LastHeard;
         node.LastHeard = time;
-        if (hitByError)
-        {
-            _nodeErrors.OnErrorOn(node, time);
-        }
     }
 
     /// <summary>Addresses by function code, CiA 301: EMCY, TPDO 1–4, SDO answer, error control. 0 = not a node's own frame.</summary>
@@ -516,9 +522,7 @@ internal sealed class Bus : ICanOpenEvents
         }
     }
 
-    void ICanOpenEvents.OnSync(Instant time)
-    {
-    }
+    void ICanOpenEvents.OnSync(Instant time) => _lastSync = time;
 
     void ICanOpenEvents.OnTime(Instant time)
     {
@@ -578,13 +582,21 @@ internal sealed class Bus : ICanOpenEvents
 
     void ICanOpenEvents.OnInput(Instant time, byte node, int input, bool active, bool isFirst)
     {
+        _answeredInputs.OnInput(time, node);
         _chatter.OnInput(time, node, input, isFirst);
         _flapping.OnInput(time, node, input, active, isFirst);
         _stuck.OnInput(time, node, input, active, isFirst);
     }
 
-    void ICanOpenEvents.OnOutputCommand(Instant time, byte node, int output, bool active, bool isFirst) =>
+    void ICanOpenEvents.OnOutputCommand(Instant time, byte node, int output, bool active, bool isFirst)
+    {
+        if (Protocol.IsOpen && _answeredInputs.OnCommand(time, node))
+        {
+            Protocol.Favour(ProtocolGuess.Needed);
+        }
+
         _silence.OnOutput(time, node, output, active);
+    }
 
     void ICanOpenEvents.OnOutputReport(Instant time, byte node, int output, bool active, bool isFirst) =>
         _silence.OnOutput(time, node, output, active);

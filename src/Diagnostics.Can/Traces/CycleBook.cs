@@ -19,14 +19,24 @@ internal sealed class CycleBook
     /// <summary>Below it the tolerance would be near half the period and any phase would fit.</summary>
     private const long ShortestPeriod = 5 * Millisecond;
 
-    /// <summary>Slower ones would need frames to be held back for longer than memory should be asked for.</summary>
-    private const long LongestPeriod = 10_000 * Millisecond;
+    /// <summary>
+    /// Slower ones would need frames to be held back for longer than memory should be asked for. A slow bus of few nodes has nothing but heartbeats every ten
+    /// or twenty seconds.
+    /// </summary>
+    private const long LongestPeriod = 30_000 * Millisecond;
 
     /// <summary>Extended identifiers watched; what comes beyond isn't learned, which costs only recognition of forward steps.</summary>
     private const int MostExtended = 4096;
 
     private const int Slots = MostExtended * 2;
     private const int Averaging = 8;
+
+    /// <summary>
+    /// A timer is regular but for the changes that send it early. One change takes back as much as three regular gaps earn, so that a few leave the pace known and
+    /// an identifier that mostly sends on change never gets one; and no more can be earned than three changes in a row take away.
+    /// </summary>
+    private const int CostOfOneOff = 3;
+    private const int MostRegular = RegularGapsNeeded + (2 * CostOfOneOff);
 
     private readonly Entry[]?[] _base = new Entry[]?[256];
     private ulong[] _keys = [];
@@ -72,7 +82,11 @@ internal sealed class CycleBook
         if (entry.Regular > 0 && Math.Abs(difference) <= Tolerance(entry.Period))
         {
             entry.Period += difference / Averaging;
-            entry.Regular++;
+            entry.Regular = Math.Min(entry.Regular + 1, MostRegular);
+        }
+        else if (entry.Regular >= RegularGapsNeeded)
+        {
+            entry.Regular -= CostOfOneOff;
         }
         else
         {

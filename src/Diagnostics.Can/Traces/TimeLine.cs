@@ -10,14 +10,19 @@ namespace Diagnostics.Can.Traces;
 /// <item>Frames out of order by up to 1 s of their stamps are sorted; equal stamps keep their order.</item>
 /// <item>A larger step back is a step of the clock: the first frame behind it comes right after the last one before it, and the line goes on from there.</item>
 /// <item>Stamps that leap away for up to three frames and are then back where they belong are wrong stamps: those frames get the time of their predecessor.</item>
-/// <item>A leap forward by more than 5 s is a step of the clock, and taken out of the line, where all identifiers that came regularly (three at
-/// least, or two where there are only two) go on in the phase that they would have had with no leap at all: a bus that was silent starts in other
-/// phases, and where a node says that it has just started, phases prove nothing. It is a step as well where the clock had never been set (before the year 2000) and then was, or where it takes back a step back. Otherwise it was silence and stays.
-/// A silence whose length is a common multiple of all periods can't be told from a step by that length.</item>
+/// <item>A leap forward by more than 5 s is a step of the clock, and taken out of the line, where the identifiers that came regularly go on in the phase
+/// that they would have had with no leap at all: a bus that was silent starts in other phases. All must agree (three at least, or two where there
+/// are only two), or three quarters of five and more where the others came early, as a change may send them. It is a step as well where
+/// the clock had never been set (before the year 2000) and then was, or where it takes back a step back.</item>
+/// <item>It was silence, and stays, where a node says behind it that it has just started (phases prove nothing then), where of three regular identifiers or more
+/// at most half agree, where nobody was overdue, or where nothing is regular and it lasts less than ten minutes. Frames that were lost explain it, too.</item>
+/// <item>Any other leap can't be told: it stays, and is told as time of which nobody knows how long it was, so that no silence is laid to anybody.
+/// A silence whose length is a common multiple of all periods can't be told from a step by that length either, but passes for one.</item>
 /// </list>
 /// Every step is told as <see cref="NotSeenKind.ClockStep"/>. Why these limits: 1 s is what receive queues and several interfaces shuffle, with much
-/// to spare; up to 5 s a wrong guess costs less than a wrong correction. In memory are one second of frames, and behind a leap
-/// what it takes to hear each regular identifier once (periods up to 10 s); never more than 64k frames each.
+/// to spare; up to 5 s a wrong guess costs less than a wrong correction. An identifier agrees by chance once in ten times (5 % of its period to
+/// both sides), so three that all agree, or four of five, do so once in a hundred silences. In memory are one second of frames, and behind a leap
+/// what it takes to hear each regular identifier once (periods up to 30 s); never more than 64k frames each.
 /// </remarks>
 public sealed class TimeLine : IFrameSink
 {
@@ -26,8 +31,6 @@ public sealed class TimeLine : IFrameSink
     private const int MostWrongStamps = 3;
     private const int MostFrames = 64 * 1024;
     private const int MostUntold = 1024;
-    private const int FewestCycles = 2;
-
     /// <summary>2000-01-01: a clock that shows less was never set.</summary>
     private const long NeverSetBefore = 946_684_800 * Second;
 
@@ -37,12 +40,11 @@ public sealed class TimeLine : IFrameSink
 
     private readonly IFrameSink _next;
     private readonly CycleBook _cycles = new();
+    private readonly LeapJudge _judge;
     private readonly FrameQueue _inOrder = new();
     private readonly PriorityQueue<CanFrame, (long Time, long Number)> _late = new();
     private readonly FrameQueue _again = new();
     private readonly List<CanFrame> _held = [];
-    private readonly List<Cycle> _awaited = [];
-    private readonly Dictionary<ulong, int> _awaitedByKey = [];
     private readonly Queue<NotSeen> _untold = [];
     private readonly List<(NotSeen NotSeen, long Offset)> _heldUntold = [];
     private Leap _leap;
@@ -51,17 +53,17 @@ public sealed class TimeLine : IFrameSink
     private long _offset;
     private long? _offsetBeforeStep;
     private long _heldFirst;
-    private long _heldNewest;
-    private long _shortestStep;
-    private long _longestStep;
-    private long _lastDue;
-    private int _awaitedLeft;
+    private long _lostUntil = long.MinValue;
     private bool _judging;
     private long _lateNumber;
     private long _accepted;
     private long _lastOut = long.MinValue;
 
-    public TimeLine(IFrameSink next) => _next = next;
+    public TimeLine(IFrameSink next)
+    {
+        _next = next;
+        _judge = new(_cycles);
+    }
 
     private enum Leap
     {
@@ -101,7 +103,9 @@ public sealed class TimeLine : IFrameSink
             WorkOff();
         }
 
-        Tell(notSeen with { Start = Line(notSeen.Start, _offset), End = Line(notSeen.End, _offset) });
+        Instant end = Line(notSeen.End, _offset);
+        _lostUntil = Math.Max(_lostUntil, end.Nanoseconds);
+        Tell(notSeen with { Start = Line(notSeen.Start, _offset), End = end });
     }
 
     /// <summary>Nothing follows: lets everything go.</summary>
@@ -164,7 +168,6 @@ public sealed class TimeLine : IFrameSink
                     _leap = time > _newest ? Leap.Forward : Leap.Back;
                     _judging = false;
                     _heldFirst = time;
-                    _heldNewest = time;
                     _held.Add(frame);
                 }
                 else if (time >= _newest)
@@ -199,10 +202,8 @@ public sealed class TimeLine : IFrameSink
             return;
         }
 
-        bool leapsAgain = time > _heldNewest + LongestUnjudgedLeap;
         _held.Add(frame);
-        _heldNewest = Math.Max(_heldNewest, time);
-        if (_heldFirst - _newest <= LongestUnjudgedLeap || leapsAgain)
+        if (_heldFirst - _newest <= LongestUnjudgedLeap)
         {
             DecideForwardLeap();
             return;
@@ -232,71 +233,26 @@ public sealed class TimeLine : IFrameSink
     {
         if (!_judging)
         {
-            _judging = true;
-            if (ReturnsToLineBeforeStep() || !StartJudging())
+            BeginJudging();
+            if (ReturnsToLineBeforeStep() || !_judge.IsInDoubt)
             {
                 DecideForwardLeap();
                 return;
             }
-
-            Hear(_held[0], _heldFirst);
         }
 
-        Hear(in frame, time);
-        bool overdue = time - _heldFirst > _lastDue - _newest;
-        if (_shortestStep > _longestStep || _awaitedLeft == 0 || overdue || _held.Count >= MostFrames)
+        _judge.Hear(in frame, time);
+        if (_judge.IsDecided || _held.Count >= MostFrames)
         {
             DecideForwardLeap();
         }
     }
 
-    /// <summary>False where too few identifiers were regular.</summary>
-    private bool StartJudging()
+    private void BeginJudging()
     {
-        _cycles.Collect(_newest, _awaited);
-        _awaitedByKey.Clear();
-        _awaitedLeft = _awaited.Count;
-        _shortestStep = Second;
-        _longestStep = _heldFirst - _newest;
-        _lastDue = _newest;
-        for (int index = 0; index < _awaited.Count; index++)
-        {
-            _awaitedByKey.Add(_awaited[index].Key, index);
-            _lastDue = Math.Max(_lastDue, _awaited[index].Due + _awaited[index].Tolerance);
-        }
-
-        return _awaited.Count >= FewestCycles;
+        _judging = true;
+        _judge.Begin(_newest, _held[0], _heldFirst);
     }
-
-    /// <summary>Each regular identifier's first frame behind the leap says how long the step was, give or take its tolerance.</summary>
-    private void Hear(in CanFrame frame, long time)
-    {
-        if (IsSignOfStart(in frame))
-        {
-            // Nodes that were powered together start in the same phases as the last time: the phases prove nothing then.
-            _longestStep = -1;
-            return;
-        }
-
-        if (frame.IsError || !_awaitedByKey.Remove(CycleBook.Key(frame), out int index))
-        {
-            return;
-        }
-
-        Cycle cycle = _awaited[index];
-        _shortestStep = Math.Max(_shortestStep, time - cycle.Due - cycle.Tolerance);
-        _longestStep = Math.Min(_longestStep, time - cycle.Due + cycle.Tolerance);
-        _awaitedLeft--;
-    }
-
-    /// <summary>
-    /// A node says that it has just started: CANopen's boot-up (CiA 301: 700h + address, one byte 00h; toggle bit left out),
-    /// or J1939's address claimed (PGN 60928, J1939-81).
-    /// </summary>
-    private static bool IsSignOfStart(in CanFrame frame) =>
-        !frame.IsError && !frame.IsRemote && (frame.Id.IsExtended
-            ? (frame.Id.Value & 0x00FF_0000) == 0x00EE_0000 && frame.Length == 8
-            : frame.Id.Value is > 0x700 and <= 0x77F && frame.Length == 1 && (frame.Data[0] & 0x7F) == 0);
 
     private bool ReturnsToLineBeforeStep() =>
         _offsetBeforeStep is long before && _held[0].Time.Nanoseconds + before - _newest is >= -Second and <= LongestUnjudgedLeap;
@@ -330,12 +286,15 @@ public sealed class TimeLine : IFrameSink
             return;
         }
 
-        // A trace may end before the slow ones were due; those heard must be enough then.
-        int heard = _judging ? _awaited.Count - _awaitedLeft : 0;
-        bool allHeard = _awaitedLeft == 0 || _heldNewest - _heldFirst <= _lastDue - _newest;
-        if (heard >= FewestCycles && heard >= Math.Min(_awaited.Count, FewestCycles + 1) && allHeard && _shortestStep <= _longestStep)
+        if (!_judging)
         {
-            TakeLeapOut(_shortestStep + ((_longestStep - _shortestStep) / 2));
+            BeginJudging();
+        }
+
+        (LeapVerdict verdict, long step) = _judge.Decide();
+        if (verdict == LeapVerdict.Step)
+        {
+            TakeLeapOut(step);
             return;
         }
 
@@ -354,7 +313,13 @@ public sealed class TimeLine : IFrameSink
             return;
         }
 
-        KeepLeap();
+        if (verdict == LeapVerdict.Doubt && _lostUntil <= _newest)
+        {
+            Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, new(_newest), new(_heldFirst), 0,
+                "The clock of the source stepped forward, or the bus was silent, for " + Words(leap) + ": too little is regular here to tell which."));
+        }
+
+        KeepLeap(isKnown: !_judge.IsInDoubt);
     }
 
     /// <summary>The line begins with a few frames of a clock that wasn't set: they get the time of the first good one.</summary>
@@ -396,9 +361,10 @@ public sealed class TimeLine : IFrameSink
         PutHeldAgain();
     }
 
-    private void KeepLeap()
+    /// <param name="isKnown">That so much time passed: the gaps across it may be judged.</param>
+    private void KeepLeap(bool isKnown = false)
     {
-        if (_heldFirst - _newest > LongestUnjudgedLeap)
+        if (_heldFirst - _newest > LongestUnjudgedLeap && !isKnown)
         {
             _cycles.Interrupt();
         }

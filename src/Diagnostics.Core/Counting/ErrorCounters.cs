@@ -2,11 +2,25 @@ using Diagnostics.Can;
 
 namespace Diagnostics.Core.Counting;
 
+/// <summary>What became of a frame the first time, before the repeat that got through.</summary>
+internal enum ErrorHit : byte
+{
+    None,
+
+    /// <summary>It came whole, and a receiver refused it behind its checksum.</summary>
+    Refused,
+
+    /// <summary>It didn't come whole.</summary>
+    Spoilt,
+}
+
 /// <summary>
 /// Error messages of one interface: by flag, as episodes, and whose frames they hit.
 /// An episode merges errors within 50 ms, because one disturbance spoils several attempts (methods: count episodes for the interval).
 /// Whose frame it was is told by the frame that comes next: a sender repeats at once. Another sender may win that arbitration, so this is
 /// an estimate whose mistakes fall on others in proportion to their traffic, which is what the test against chance assumes anyway.
+/// Two things may have happened to it: the frame itself came spoilt (stuff, bit or checksum error), or it came whole and a receiver refused it, which all
+/// others see as a form error (ISO 11898-1: the flag for a wrong checksum begins behind the acknowledge delimiter). Only the first tells of its sender.
 /// </summary>
 internal sealed class ErrorCounters
 {
@@ -19,7 +33,8 @@ internal sealed class ErrorCounters
     private const int RepeatWithinBits = 400;
     private const long ContactOpenNanoseconds = 100_000_000;
 
-    private bool _pending;
+    private ErrorHit _pending;
+    private long _spoiltEpisode;
 
     public long Messages { get; set; }
 
@@ -38,6 +53,9 @@ internal sealed class ErrorCounters
     public long Other { get; private set; }
 
     public long Episodes { get; private set; }
+
+    /// <summary>Those in which a frame came spoilt.</summary>
+    public long SpoiltEpisodes { get; private set; }
 
     public Instant FirstError { get; private set; } = Instant.MinValue;
 
@@ -90,13 +108,23 @@ internal sealed class ErrorCounters
         }
 
         // The last error of an episode is the one right before the repeat that got through.
-        _pending = true;
+        if (!message.IsFormError)
+        {
+            SpoiltEpisodes += _spoiltEpisode == Episodes ? 0 : 1;
+            _spoiltEpisode = Episodes;
+            _pending = ErrorHit.Spoilt;
+        }
+        else if (_pending == ErrorHit.None)
+        {
+            _pending = ErrorHit.Refused;
+        }
+
         LastError = time;
         return begins;
     }
 
-    /// <returns>Whether this frame is taken for the one that an episode hit.</returns>
-    public bool OnGoodFrame(Instant time, double nanosecondsPerBit)
+    /// <returns>Whether this frame is taken for the one that an episode hit, and how.</returns>
+    public ErrorHit OnGoodFrame(Instant time, double nanosecondsPerBit)
     {
         FramesSinceRun++;
         if (Run > 0)
@@ -107,14 +135,10 @@ internal sealed class ErrorCounters
             Run = 0;
         }
 
-        if (!_pending)
-        {
-            return false;
-        }
-
-        _pending = false;
+        ErrorHit hit = _pending;
+        _pending = ErrorHit.None;
         long limit = (long)(RepeatWithinBits * nanosecondsPerBit) + ContactOpenNanoseconds;
-        return time.Nanoseconds - LastError.Nanoseconds <= limit;
+        return hit != ErrorHit.None && time.Nanoseconds - LastError.Nanoseconds <= limit ? hit : ErrorHit.None;
     }
 
     public void OnSecond()

@@ -5,6 +5,9 @@ namespace Diagnostics.Core.Counting;
 /// <summary>Everything kept about one identifier on one interface.</summary>
 internal sealed class IdentifierState(CanId id)
 {
+    /// <summary>By then a slow bus has sent what a SYNC asked everybody for: 20 frames of 5 ms.</summary>
+    public static readonly TimeSpan BehindSync = TimeSpan.FromMilliseconds(100);
+
     public CanId Id { get; } = id;
 
     /// <summary>On a CANopen bus: SDO, answer or request, by the predefined identifiers of CiA 301.</summary>
@@ -28,6 +31,12 @@ internal sealed class IdentifierState(CanId id)
 
     /// <summary>Two senders show here as two phases.</summary>
     public PhaseTracks Tracks { get; } = new();
+
+    /// <summary>It was asked for by a remote frame: another device may set its pace.</summary>
+    public bool WasAskedFor { get; set; }
+
+    /// <summary>How many of its frames came within <see cref="BehindSync"/>.</summary>
+    public long FramesBehindSync { get; set; }
 
     // Length of the frame heard last: heartbeats and SYNC repeat, and counting stuff bits again would be waste.
     public ulong LastPayload { get; set; }

@@ -39,6 +39,9 @@ internal sealed class NodeState(byte address)
     /// <summary>Error episodes on its frames.</summary>
     public long Errors { get; set; }
 
+    /// <summary>Those of them that came spoilt.</summary>
+    public long SpoiltFrames { get; set; }
+
     public NodeKnowledge Knowledge { get; } = new();
 
     /// <summary>Arrivals of its heartbeat, guarding answers and boot-ups left out.</summary>

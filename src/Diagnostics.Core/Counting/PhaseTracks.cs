@@ -263,9 +263,10 @@ internal sealed class PhaseTracks
             }
 
             // One sender's late frames, when some of them happen to be equally far apart, make a slow track a little behind its own. Two senders whose
-            // periods have this ratio drift out of that place.
-            double quicker = Math.Min(_tracks[0].Period, _tracks[i].Period);
-            if (period > 1.5 * quicker && OffGrid(period, quicker) < quicker / 20 && OffGrid(Math.Abs(_tracks[0].Last - _tracks[i].Last), quicker) < quicker / 20)
+            // periods have this ratio drift out of that place. The quicker period is known only so well, and its error adds up over the slow one.
+            (double quicker, double error) = _tracks[0].Period < _tracks[i].Period ? (_tracks[0].Period, _tracks[0].Residual) : (_tracks[i].Period, _tracks[i].Residual);
+            double slack = (quicker / 20) + (period / quicker * error / 2);
+            if (period > 1.5 * quicker && OffGrid(period, quicker) < slack && OffGrid(Math.Abs(_tracks[0].Last - _tracks[i].Last), quicker) < slack)
             {
                 continue;
             }

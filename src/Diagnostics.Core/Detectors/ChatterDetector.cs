@@ -8,16 +8,18 @@ namespace Diagnostics.Core.Detectors;
 /// <summary>
 /// Symptom: one operation of an input arrives as several changes close together, again and again. Limit: two levels in a row that last
 /// less than 50 ms each make the operation a chattered one (no person presses shorter than about 50 ms; from memory, trade rule); operations are changes less than 500 ms apart.
-/// Raised when at least three of the last 20 operations chattered. Why three: worn buttons were measured to bounce visibly in a fifth of their
-/// operations, good ones in one of a hundred (236 recorded operations), so that three of 20 by chance have odds of about 1e-3.
+/// Raised when at least three of the last 20 operations chattered, four of 40 or five of 60. Why so many: worn buttons were measured to bounce visibly in a
+/// fifth of their operations, good ones in one of a hundred (236 recorded operations), so that any of these by chance has odds of about 1e-3. Why
+/// three windows: a filter hides most of a bounce, so a worn button of which one operation in eight shows would hardly ever show three times in 20.
 /// Why two in a row: bounce comes as closed and open again before the contact settles, while two children on one button may leave one short gap. Lost frames merge changes and never shorten a level, so nothing is held back.
 /// </summary>
 internal sealed class ChatterDetector(Bus bus)
 {
     private const long ShortestPress = 50_000_000;
     private const long OperationGap = 500_000_000;
-    private const int Operations = 20;
-    private const int Needed = 3;
+    private const int CleanOperations = 20;
+
+    private static readonly (int Operations, int Needed)[] _windows = [(20, 3), (40, 4), (60, 5)];
 
     private readonly Dictionary<int, State> _inputs = [];
 
@@ -29,8 +31,8 @@ internal sealed class ChatterDetector(Bus bus)
         public int Changes;
         public long Shortest = long.MaxValue;
 
-        /// <summary>The last 20 operations, one bit each: 1 = chattered.</summary>
-        public uint History;
+        /// <summary>The last 64 operations, one bit each: 1 = chattered.</summary>
+        public ulong History;
         public int Count;
         public Instant First;
     }
@@ -60,7 +62,7 @@ internal sealed class ChatterDetector(Bus bus)
             // A new operation begins; the one before is now complete.
             if (state.Changes > 0)
             {
-                state.History = ((state.History << 1) | (state.Chattered ? 1u : 0u)) & ((1u << Operations) - 1);
+                state.History = (state.History << 1) | (state.Chattered ? 1u : 0u);
                 state.Count++;
             }
 
@@ -96,7 +98,7 @@ internal sealed class ChatterDetector(Bus bus)
         foreach ((int key, State state) in _inputs)
         {
             // Twenty clean operations in a row: the contact, or its setting, was put right.
-            if (state.First != default && state.History == 0 && !state.Chattered && state.Count >= Operations)
+            if (state.First != default && Chattered(state, CleanOperations) == 0 && !state.Chattered && state.Count >= CleanOperations)
             {
                 bus.Book.Close(Catalogue.InputChatter, bus.Name, Subject.OfInput(key >> 8, key & 0xFF), new(state.LastChange));
                 state.First = default;
@@ -105,15 +107,20 @@ internal sealed class ChatterDetector(Bus bus)
         }
     }
 
+    /// <summary>Among so many complete operations.</summary>
+    private static int Chattered(State state, int operations) => System.Numerics.BitOperations.PopCount(state.History & ((1UL << operations) - 1));
+
     private void Judge(Instant time, byte node, int input, State state)
     {
-        int chattered = System.Numerics.BitOperations.PopCount(state.History & ((1u << (Operations - 1)) - 1)) + 1;
-        if (chattered < Needed || !bus.Protocol.IsCanOpen)
+        // The operation that is going on has chattered, and isn't in the history yet.
+        (int operations, int needed) = Array.Find(_windows, window => Chattered(state, window.Operations - 1) + 1 >= window.Needed);
+        if (needed == 0 || !bus.Protocol.IsCanOpen)
         {
             return;
         }
 
-        int operations = Math.Min(state.Count + 1, Operations);
+        int chattered = Chattered(state, operations - 1) + 1;
+        operations = Math.Min(state.Count + 1, operations);
         Subject subject = Subject.OfInput(node, input);
         bool isNew = !bus.Book.IsOpen(Catalogue.InputChatter, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.InputChatter, bus.Name, subject, state.First, time, 0.95);

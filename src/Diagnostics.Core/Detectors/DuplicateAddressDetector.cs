@@ -114,15 +114,18 @@ internal sealed class DuplicateAddressDetector
 
     /// <summary>
     /// Error control has one producer with one timer, so two phases there are two devices. Elsewhere one device may send twice per cycle, and only two
-    /// oscillators prove two boards: relative skew beyond five standard errors and 0.5 ppm over 40 cycles, and below the 2 % that no oscillator reaches.
+    /// oscillators prove two boards: relative skew beyond six standard errors and 0.5 ppm over 20 cycles, and below the 2 % that no oscillator reaches.
+    /// Where somebody else sets the pace of one phase, by SYNC (a quarter of the frames come right behind it) or by remote frames, the second oscillator
+    /// is that one's and proves nothing.
     /// </summary>
     private void OnTwoPhases(IdentifierState identifier, Instant now)
     {
         PhaseTracks tracks = identifier.Tracks;
         bool isErrorControl = _bus.Protocol.IsCanOpen && identifier.IsErrorControl;
         double skew = Math.Abs(tracks.SkewRatio);
-        bool twoOscillators = tracks.SkewSamples >= 40 && skew > Math.Max(5 * tracks.SkewError, 0.5e-6) && skew < 0.02;
-        if (!isErrorControl && !twoOscillators)
+        bool twoOscillators = tracks.SkewSamples >= 20 && skew > Math.Max(6 * tracks.SkewError, 0.5e-6) && skew < 0.02;
+        bool ownPace = !identifier.WasAskedFor && identifier.FramesBehindSync * 4 < identifier.Frames;
+        if (!isErrorControl && !(twoOscillators && ownPace))
         {
             return;
         }

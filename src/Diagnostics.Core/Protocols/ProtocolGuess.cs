@@ -4,12 +4,12 @@ namespace Diagnostics.Core.Protocols;
 
 /// <summary>
 /// Decides whether traffic is CANopen before anything is claimed about nodes. Evidence for: boot-ups, heartbeats with valid states, answered SDO
-/// requests, network commands. Evidence against: frames in CANopen's ranges that CANopen doesn't allow. Decided once, when three points
+/// requests, network commands, commands that answer inputs (<see cref="AnsweredInputs"/>). Evidence against: frames in CANopen's ranges that CANopen doesn't allow. Decided once, when three points
 /// speak for it and twice as many as against; proprietary traffic that touches a few identifiers doesn't get there.
 /// </summary>
 internal sealed class ProtocolGuess(string asked)
 {
-    private const int Needed = 3;
+    public const int Needed = 3;
 
     private int _for;
     private int _against;

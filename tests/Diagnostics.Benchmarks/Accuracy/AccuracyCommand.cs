@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using Diagnostics.Core.Reporting;
+using static System.FormattableString;
 
 namespace Diagnostics.Benchmarks.Accuracy;
 
@@ -101,6 +102,7 @@ internal static class AccuracyCommand
 
         bool missed = run.Scenario.Finding is not null && run.Delay is null;
         string what = string.Create(CultureInfo.InvariantCulture, $"{(missed ? "MISSED" : run.FalseAlarms.Count > 0 ? "false alarm" : run.Grade is not null && !run.GradeIsRight ? "grade" : "right")}: seed {run.Seed} '{run.Scenario.Name}' node {run.Node}, {run.Site!.BitRate} bit/s, {run.Site.Modules.Count} modules, heartbeat {run.Site.Modules[0].HeartbeatMilliseconds} ms, guard {run.Site.Controller?.GuardMilliseconds} ms, record {run.Seed % 2 == 0}, load {report.Buses[0].LoadMean:0.000}, frames {report.Buses[0].Frames}, errors {report.Buses[0].ErrorMessages}, protocol {report.Buses[0].Protocol}, node restarts {report.Buses[0].Nodes.FirstOrDefault(node => node.Address == run.Node)?.Restarts}, silence noticed within {report.Buses[0].Nodes.FirstOrDefault(node => node.Address == run.Node)?.SilenceNoticedWithinSeconds:0.0} s, last heard +{(report.Buses[0].Nodes.FirstOrDefault(node => node.Address == run.Node)?.LastHeard.Nanoseconds - report.Source.Start!.Value.Nanoseconds) / 1e9:0.0} s");
+        what += string.Create(CultureInfo.InvariantCulture, $"\n    errors on the frames of {string.Join(", ", report.Buses[0].Nodes.Where(node => node.ErrorsOnItsFrames > 0).OrderByDescending(node => node.ErrorsOnItsFrames).Take(4).Select(node => Invariant($"{node.Address}: {node.ErrorsOnItsFrames} with {node.TrafficShare:0.000} of the traffic")))}");
         foreach (FindingReport finding in report.Findings)
         {
             double raised = (finding.Raised.Nanoseconds - report.Source.Start!.Value.Nanoseconds) / 1e9;

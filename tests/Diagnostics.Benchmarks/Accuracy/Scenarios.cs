@@ -11,6 +11,9 @@ internal static class Scenarios
     private const double BadDropRatio = 1e-3;
     private const double PlainlySpoiled = 15;
 
+    /// <summary>Four of ten errors on one of 30 equal nodes are significant (binomial, 1 % after Holm).</summary>
+    private const double EnoughToName = 10;
+
     private static readonly TimeSpan Begin = TimeSpan.FromMinutes(2);
     private static readonly TimeSpan Outage = TimeSpan.FromMinutes(2);
 
@@ -47,8 +50,8 @@ internal static class Scenarios
         new("power comes back", "bus.restarted", Minutes(8), (_, _) => [new SiteWithoutPower { Start = Begin, End = Begin + Outage }], "bus.no-traffic"),
         new("bad drop", "node.errors", Minutes(30), (_, node) => [new BadDrop(node, BadDropRatio) { Start = Begin }], "bus.error-rate", "bus.error-burst")
         {
-            CanShow = (site, module) => Noticeable.SpoiledFrames(site, module, BadDropRatio, Minutes(28)) >= PlainlySpoiled,
-            Rule = "15 of its regular frames are spoiled on average",
+            CanShow = (site, module) => Noticeable.SpoiledFrames(site, module, BadDropRatio, Minutes(28)) >= PlainlySpoiled && Noticeable.MakesLessThanHalf(site, module),
+            Rule = "15 of its regular frames are spoiled on average, and it makes less than half of the traffic",
         },
         new("noise on the bus", "bus.error-rate", Minutes(20), (_, _) => [new BusNoise(5e-5) { Start = Begin }], "bus.error-burst")
         {
@@ -61,15 +64,15 @@ internal static class Scenarios
             CanShow = (site, _) => Noticeable.BusRate(site) * 300 / 20 >= 2 * PlainlySpoiled,
             Rule = "30 regular frames meet a burst on average",
         },
-        new("intermittent drop, noticed", "bus.error-rate", Minutes(20), (_, node) => [new IntermittentDrop(node) { Start = Begin }], "node.errors", "bus.error-burst", "node.silent", "bus.off", "node.unstable")
+        new("intermittent drop, noticed", "bus.error-rate", Minutes(20), (_, node) => [new IntermittentDrop(node) { Start = Begin }], "node.errors", "bus.error-burst", "node.silent", "bus.off", "node.unstable", "node.reports-fault")
         {
             CanShow = (site, module) => Noticeable.CutFrames(site, module, 0.06, Minutes(18)) >= PlainlySpoiled,
             Rule = "15 of its regular frames are cut on average",
         },
-        new("intermittent drop, node named", "node.errors", Minutes(20), (_, node) => [new IntermittentDrop(node) { Start = Begin }], "bus.error-rate", "bus.error-burst", "node.silent", "bus.off", "node.unstable")
+        new("intermittent drop, node named", "node.errors", Minutes(20), (_, node) => [new IntermittentDrop(node) { Start = Begin }], "bus.error-rate", "bus.error-burst", "node.silent", "bus.off", "node.unstable", "node.reports-fault")
         {
-            CanShow = (site, module) => Noticeable.CutFrames(site, module, 0.06, Minutes(18)) >= PlainlySpoiled,
-            Rule = "15 of its regular frames are cut on average",
+            CanShow = (site, module) => Noticeable.CutFramesHeard(site, module, 0.06, Minutes(18)) >= EnoughToName && Noticeable.MakesLessThanHalf(site, module),
+            Rule = "ten of the frames that it sends by a timer of its own are cut on average, and it makes less than half of the traffic",
         },
         new("sender alone", "bus.no-acknowledge", Minutes(4), (_, node) => [new SenderAlone(node) { Start = Begin }], "node.silent", "bus.error-rate", "bus.flood", "bus.load-high", "bus.error-burst", "node.errors", "bus.no-traffic")
         {

@@ -1,3 +1,4 @@
+using System.Globalization;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Simulation;
 
@@ -124,8 +125,14 @@ internal sealed class SiteRun
         }
 
         bool aboutNode = finding.Finding.StartsWith("node.", StringComparison.Ordinal) || finding.Finding.StartsWith("input.", StringComparison.Ordinal);
-        bool rightNode = !aboutNode || finding.Node == Node || (finding.Nodes?.Contains(Node) ?? false)
+        bool rightNode = !aboutNode || finding.Node == Node || IsSentByNode(finding) || (finding.Nodes?.Contains(Node) ?? false)
             || (Site!.Faults is [SupplyDip dip] && finding.Node is int node && dip.Nodes.Contains(node));
         return rightNode && (truth?.Input is null || finding.Input is null || finding.Input == truth.Input);
     }
+
+    /// <summary>Where no protocol is known a finding names the identifier instead of the node: one of the staged node's own is the right place.</summary>
+    private bool IsSentByNode(FindingReport finding) =>
+        finding is { Node: null, Nodes: null, Id: string id }
+        && uint.Parse(id.AsSpan(2), NumberStyles.HexNumber, CultureInfo.InvariantCulture) is uint number
+        && (number & 0x7F) == Node && (number >> 7) is 1 or 3 or 5 or 7 or 9 or 11 or 14;
 }

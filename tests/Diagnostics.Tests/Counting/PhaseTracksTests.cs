@@ -56,6 +56,23 @@ public class PhaseTracksTests
         }
     }
 
+    [Fact]
+    public void ASlowTrackOfLateFramesDoesNotMakeTwoOfOneSender()
+    {
+        // A heartbeat of half a second; every eighth frame waits 5 to 8 ms for others, and every 120th 4 to 5 ms for some more.
+        for (int seed = 0; seed < 40; seed++)
+        {
+            PhaseTracks tracks = new();
+            Random chance = new(seed);
+            for (int beat = 0; beat < 2400; beat++)
+            {
+                double late = beat % 8 == 1 ? 0.005 + (0.003 * chance.NextDouble()) : beat % 120 == 15 ? 0.004 + (0.001 * chance.NextDouble()) : Math.Abs(0.0006 * Gaussian(chance));
+                tracks.Add(new((long)(((beat * 0.5) + late) * 1e9)));
+                Assert.False(tracks.TwoTogether, $"seed {seed} beat {beat}");
+            }
+        }
+    }
+
     [Theory]
     [InlineData(0.11)]
     [InlineData(0.37)]

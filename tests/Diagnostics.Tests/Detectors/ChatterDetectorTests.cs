@@ -83,6 +83,14 @@ public class ChatterDetectorTests
         Assert.False(IsRaised([Bounced, Bounced, .. CleanOnes(18), Bounced]));
     }
 
+    [Theory]
+    [InlineData(12, 4, true)]
+    [InlineData(13, 4, false)]
+    [InlineData(13, 5, true)]
+    [InlineData(14, 5, false)]
+    public void FourOfFortyOrFiveOfSixtyAreEnoughToo(int cleanBetween, int chattered, bool expected) =>
+        Assert.Equal(expected, IsRaised([.. Enumerable.Range(0, chattered).SelectMany(_ => Enumerable.Repeat(Clean, cleanBetween).Append(Bounced))]));
+
     [Fact]
     public void OneShortLevelAloneIsTwoPeopleOnOneButton() => Assert.False(IsRaised([30], [30], [30], [30], [30]));
 

@@ -1,4 +1,7 @@
 using System.Text.Json;
+using Diagnostics.Can;
+using Diagnostics.Core;
+using Diagnostics.Core.Findings;
 using Diagnostics.Simulation;
 using static Diagnostics.Tests.Detectors.Replayed;
 
@@ -52,6 +55,68 @@ public class DuplicateAddressDetectorTests
         });
         JsonElement two = Of(site with { Controller = new() { SyncMilliseconds = 1000, ReadsIdentities = false }, People = new() { Activity = 0 } }, Minutes(4)).The("node.duplicate-address", 7);
         Assert.True(Says(two, "collision of two senders with clean counters"));
+    }
+
+    [Fact]
+    public void TwoModulesThatOnlySendInputsAreFoundByTheirOscillators()
+    {
+        JsonElement two = Of(Unsupervised(new DuplicateAddress(7) { Start = Begin, Oscillator = new(35) }), Minutes(8)).The("node.duplicate-address", 7);
+        Assert.True(Says(two, "so two oscillators make them"));
+        Assert.InRange(SecondsOf(two, "raised"), 120 + (20 * 6), 120 + (35 * 6));
+    }
+
+    [Theory]
+    [InlineData(0x080u, 40, false)]
+    [InlineData(0x07Fu, 29, true)]
+    [InlineData(0x07Fu, 28, false)]
+    public void OneModuleThatSendsByItsTimerAndAtSyncIsNotTwo(uint pacemaker, int cycles, bool expected)
+    {
+        // Every fifth SYNC by the controller's oscillator, and every 5 s by its own, which is 20 ppm slower. Nine cycles find the tracks, twenty the skew.
+        (Bus bus, FindingBook book, _) = TestBus.Create();
+        List<CanFrame> frames = [];
+        void Add(double seconds, uint id) => frames.Add(CanFrame.Classic(TestBus.Start + TimeSpan.FromSeconds(seconds), CanId.Base(id), id == pacemaker ? [] : [0]));
+        for (int second = 0; second < 5 * cycles; second++)
+        {
+            Add(second, pacemaker);
+            if (second % 5 == 0)
+            {
+                Add(second + 0.002, 0x187);
+                Add((second * 1.00002) + 1.67, 0x187);
+            }
+        }
+
+        foreach (CanFrame frame in frames.OrderBy(frame => frame.Time))
+        {
+            bus.OnFrame(frame);
+        }
+
+        bus.OnSecond(TestBus.Start + TimeSpan.FromSeconds(5 * cycles));
+        Assert.Equal(expected, book.IsOpen(Catalogue.DuplicateAddress, bus.Name, Subject.OfNode(7)));
+    }
+
+    private static Site Unsupervised(params Fault[] faults) => WithModules(Library(faults), module => module with { HeartbeatMilliseconds = 0, EventTimerMilliseconds = 6000 })
+        with { Controller = new() { ReadsIdentities = false }, People = new() { Activity = 0 } };
+
+    [Fact]
+    public void BurstsAmongGuardRequestsAreNoCollision()
+    {
+        // The request is a remote frame, its answer under the same identifier isn't: two devices, but not two with one address.
+        System.Text.StringBuilder log = new();
+        double time = 1_700_000_000;
+        void Line(double after, string frame) => log.Append(System.Globalization.CultureInfo.InvariantCulture, $"({time += after:0.000000}) can0 {frame}\n");
+        for (int i = 0; i < 20; i++)
+        {
+            for (int error = 0; i >= 5 && error < 16; error++)
+            {
+                Line(0.0005, "20000088#0000040000000000");
+            }
+
+            Line(0.001, "705#R");
+            Line(0.001, i % 2 == 0 ? "705#05" : "705#85");
+            Line(1, "706#05");
+        }
+
+        Assert.False(OfBytes(System.Text.Encoding.ASCII.GetBytes(log.ToString()), "--bit-rate", "125000", "--protocol", "canopen").Has("node.duplicate-address"));
     }
 
     /// <summary>A controller that reads the serial number (1018h:4) of node 5 each second; boot-ups and a heartbeat beside it.</summary>

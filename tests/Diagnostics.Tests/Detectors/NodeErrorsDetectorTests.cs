@@ -1,4 +1,7 @@
 using System.Text.Json;
+using Diagnostics.Can;
+using Diagnostics.Core;
+using Diagnostics.Core.Findings;
 using Diagnostics.Simulation;
 using static Diagnostics.Tests.Detectors.Replayed;
 
@@ -43,6 +46,43 @@ public class NodeErrorsDetectorTests
             new BadDrop(9, 0.02) { Start = Begin, End = Begin + Seconds(1) },
             new BadDrop(9, 0.02) { Start = Begin + Seconds(30), End = Begin + Seconds(31) }), Minutes(4));
         Assert.False(replayed.Has("node.errors"));
+    }
+
+    [Fact]
+    public void ALooseContactInADropIsNamedAmongTheFramesThatItMakesOthersRefuse()
+    {
+        Replayed replayed = Of(Library(new IntermittentDrop(9) { Start = Begin }), Minutes(20));
+        Assert.Single(replayed.Findings, finding => finding.GetProperty("finding").GetString() == "node.errors");
+        Assert.True(replayed.Has("node.errors", 9));
+    }
+
+    [Theory]
+    [InlineData(ProtocolViolations.Stuff, 5, true)]
+    [InlineData(ProtocolViolations.Stuff, 4, false)]
+    [InlineData(ProtocolViolations.Form, 40, false)]
+    public void FramesThatCameSpoiltAccuseTheirSenderAndFramesThatWereRefusedDoNot(ProtocolViolations violation, int errors, bool expected)
+    {
+        (Bus bus, FindingBook book, _) = TestBus.Create();
+        Instant time = TestBus.Start;
+        for (int second = 0; second < 60; second++)
+        {
+            for (byte node = 1; node <= 20; node++)
+            {
+                time += TimeSpan.FromMilliseconds(20);
+                if (node == 9 && second >= 10 && second < 10 + errors)
+                {
+                    bus.OnFrame(CanFrame.ErrorReport(time - TimeSpan.FromMilliseconds(1), (uint)(ErrorClasses.Protocol | ErrorClasses.BusError), [0, 0, (byte)violation, 0, 0, 0, 0, 0]));
+                }
+
+                bus.OnFrame(CanFrame.Classic(time, CanId.Base(0x700u + node), [5]));
+            }
+
+            time = TestBus.Start + TimeSpan.FromSeconds(second + 1);
+            bus.OnSecond(time);
+        }
+
+        Assert.Equal(expected, book.IsOpen(Catalogue.NodeErrors, bus.Name, Subject.OfNode(9)));
+        Assert.Equal(errors, bus.Node(9)!.Errors);
     }
 
     [Fact]

@@ -208,8 +208,8 @@ public class TimeLineTests
     }
 
     [Fact]
-    public void OneRegularIdentifierAloneProvesNothing() =>
-        AssertUntouched(Shift([.. Cyclic(0, 60 * Second).Where(frame => frame.Id.Value == 0x181)], 30 * Second, 20 * Second));
+    public void OneRegularIdentifierAloneCannotTellStepFromSilence() =>
+        AssertKeptInDoubt(Shift([.. Cyclic(0, 60 * Second).Where(frame => frame.Id.Value == 0x181)], 30 * Second, 20 * Second));
 
     [Fact]
     public void TwoRegularIdentifiersAreEnoughWhereThereAreOnlyTwo() =>
@@ -231,7 +231,7 @@ public class TimeLineTests
     }
 
     [Fact]
-    public void OneRegularIdentifierInAnotherPhaseKeepsTheSilence()
+    public void OneOfThreeInAnotherPhaseCannotTellStepFromSilence()
     {
         List<CanFrame> frames = Shift(Cyclic(0, 60 * Second), 30 * Second, 20_013 * Millisecond);
         List<CanFrame> moved = [.. frames.Select(frame =>
@@ -244,12 +244,108 @@ public class TimeLineTests
 
             return copy;
         }).OrderBy(frame => frame.Time)];
-        AssertUntouched(moved);
+        AssertKeptInDoubt(moved);
     }
 
     [Fact]
-    public void OneRegularIdentifierThatDoesNotGoOnKeepsTheSilence() =>
-        AssertUntouched(Shift([.. Cyclic(0, 60 * Second).Where(frame => frame.Id.Value != 0x183 || frame.Time.Nanoseconds < Start + (30 * Second))], 30 * Second, 20_013 * Millisecond));
+    public void OneOfThreeThatDoesNotGoOnCannotTellStepFromSilence() =>
+        AssertKeptInDoubt(Shift([.. Cyclic(0, 60 * Second).Where(frame => frame.Id.Value != 0x183 || frame.Time.Nanoseconds < Start + (30 * Second))], 30 * Second, 20_013 * Millisecond));
+
+    [Fact]
+    public void OneOfFiveThatAChangeSendsEarlyDoesNotHideTheStep()
+    {
+        List<CanFrame> frames = [.. Heartbeats(5), At((60 * Second) + (5 * Millisecond), 0x703)];
+        NotSeen step = Assert.Single(Run(Shift([.. frames.OrderBy(frame => frame.Time)], 60 * Second, 20_013 * Millisecond)).NotSeen);
+        Assert.Contains("stepped forward, by 20.", step.Why);
+    }
+
+    [Fact]
+    public void OneOfFiveThatCameLateCannotTellStepFromSilence()
+    {
+        List<CanFrame> frames = [.. Heartbeats(5).Where(frame => frame.Id.Value != 0x703 || frame.Time.Nanoseconds < Start + (60 * Second) || frame.Time.Nanoseconds > Start + (62 * Second))];
+        AssertKeptInDoubt(Shift(frames, 60 * Second, 20_013 * Millisecond));
+    }
+
+    [Fact]
+    public void FramesThatWereLostExplainTheLeap()
+    {
+        CollectingSink sink = new();
+        TimeLine line = new(sink);
+        List<CanFrame> frames = Shift([.. Cyclic(0, 60 * Second).Where(frame => frame.Id.Value == 0x181)], 30 * Second, 20 * Second);
+        foreach (CanFrame frame in frames)
+        {
+            if (frame.Time.Nanoseconds >= Start + (50 * Second) && sink.NotSeen.Count == 0)
+            {
+                line.OnNotSeen(new(NotSeenKind.KernelDropped, 0, new(Start + (30 * Second)), frame.Time, 200, "test"));
+            }
+
+            line.OnFrame(in frame);
+        }
+
+        line.Complete();
+        Assert.All(sink.NotSeen, notSeen => Assert.Equal(NotSeenKind.KernelDropped, notSeen.Kind));
+        Assert.Equal(frames.Select(frame => frame.Time), sink.Frames.Select(frame => frame.Time));
+    }
+
+    [Fact]
+    public void TwoOfFiveThatCameEarlyCannotTellStepFromSilence()
+    {
+        List<CanFrame> frames = [.. Heartbeats(5), At((60 * Second) + (5 * Millisecond), 0x703), At((60 * Second) + (6 * Millisecond), 0x704)];
+        AssertKeptInDoubt(Shift([.. frames.OrderBy(frame => frame.Time)], 60 * Second, 20_013 * Millisecond));
+    }
+
+    [Fact]
+    public void ThreeOfFiveInPhasesOfTheirOwnWereSilent()
+    {
+        List<CanFrame> frames = [.. Heartbeats(5), .. Enumerable.Range(3, 3).Select(node => At((60 * Second) + ((node - 2) * 130 * Millisecond), 0x700 + (uint)node))];
+        AssertUntouched(Shift([.. frames.OrderBy(frame => frame.Time)], 60 * Second, 20_013 * Millisecond));
+    }
+
+    [Fact]
+    public void TimersThatChangesSendEarlyNowAndThenStayRegular()
+    {
+        List<CanFrame> frames = [.. Heartbeats(3), .. Enumerable.Range(1, 3).Select(index => At((index * 18 * Second) + (77 * Millisecond), 0x702))];
+        Assert.Contains("stepped forward, by 20.", Assert.Single(Run(Shift([.. frames.OrderBy(frame => frame.Time)], 60 * Second, 20_013 * Millisecond)).NotSeen).Why);
+    }
+
+    [Fact]
+    public void HeartbeatsEveryTenSecondsBetweenPausesShowTheStep()
+    {
+        // A slow bus of few nodes: everything comes within a second, and then nothing for nine.
+        List<CanFrame> frames = [.. Enumerable.Range(0, 40).SelectMany(index => Enumerable.Range(1, 4).Select(node => At((index * 10_020 * Millisecond) + (node * 200 * Millisecond), 0x700 + (uint)node)))];
+        CollectingSink sink = Run(Shift(frames, 200 * Second, 3600 * Second));
+        Assert.Contains("stepped forward, by 1 h", Assert.Single(sink.NotSeen).Why);
+        Assert.InRange(sink.Frames[^1].Time.Nanoseconds - frames[^1].Time.Nanoseconds, -20 * Millisecond, 20 * Millisecond);
+    }
+
+    [Theory]
+    [InlineData(599, 0)]
+    [InlineData(601, 1)]
+    public void PausesOfABusWithNothingRegularAreOrdinaryUpToTenMinutes(long pauseSeconds, int told)
+    {
+        Random random = new(94);
+        List<CanFrame> frames = [];
+        long time = 0;
+        for (int index = 0; index < 500; index++)
+        {
+            time += random.NextInt64(900 * Millisecond) + (index == 250 ? pauseSeconds * Second : 0);
+            frames.Add(At(time, (uint)(random.Next(3) + 1)));
+        }
+
+        CollectingSink sink = Run(frames);
+        Assert.Equal(told, sink.NotSeen.Count);
+        Assert.Equal(frames.Select(frame => frame.Time), sink.Frames.Select(frame => frame.Time));
+    }
+
+    [Fact]
+    public void NodesThatStartBehindALongPauseOfABusWithNothingRegularWereSilent()
+    {
+        Random random = new(95);
+        List<CanFrame> frames = [.. Enumerable.Range(0, 40).Select(index => At((index * index * 100 * Millisecond) + (index > 20 ? 700 * Second : 0), (uint)(random.Next(3) + 1)))];
+        CanFrame boot = CanFrame.Classic(new(frames[21].Time.Nanoseconds + (2 * Second)), CanId.Base(0x705), [0]);
+        AssertUntouched([.. frames.Append(boot).OrderBy(frame => frame.Time)]);
+        Assert.Single(Run(frames).NotSeen);
+    }
 
     [Fact]
     public void JitterWithinTheToleranceStillShowsTheStep()
@@ -387,6 +483,22 @@ public class TimeLineTests
         Assert.Empty(sink.NotSeen);
         Assert.Equal(frames.Select(frame => frame.Time), sink.Frames.Select(frame => frame.Time));
     }
+
+    /// <summary>All times stay, and the leap is told as time of unknown length.</summary>
+    private static void AssertKeptInDoubt(List<CanFrame> frames)
+    {
+        CollectingSink sink = Run(frames);
+        NotSeen doubt = Assert.Single(sink.NotSeen);
+        Assert.Equal(NotSeenKind.ClockStep, doubt.Kind);
+        Assert.Contains("or the bus was silent", doubt.Why);
+        Assert.Equal(frames.Select(frame => frame.Time), sink.Frames.Select(frame => frame.Time));
+        int behind = sink.Frames.FindIndex(frame => frame.Time == doubt.End);
+        Assert.Equal(sink.Frames[behind - 1].Time, doubt.Start);
+    }
+
+    /// <summary>Two minutes of nodes from 1 on, every 2 s, in phases that share nothing.</summary>
+    private static List<CanFrame> Heartbeats(int nodes) =>
+        [.. Enumerable.Range(0, 60).SelectMany(index => Enumerable.Range(1, nodes).Select(node => At((index * 2 * Second) + (node * 313 * Millisecond), 0x700 + (uint)node)))];
 
     private static void AssertNeverBackwards(CollectingSink sink)
     {
