@@ -43,10 +43,14 @@ internal sealed class Bus : ICanOpenEvents
     private readonly FlappingDetector _flapping;
     private readonly StuckDetector _stuck;
 
+    private const double FullBus = 0.9;
+
     private IdentifierState? _current;
     private bool _currentIsGuardAnswer;
     private bool _currentIsBootUp;
     private double _dataRateRatio = 1;
+    private Instant _lastSync = Instant.MinValue;
+    private Instant _syncSince = Instant.MinValue;
 
     public Bus(byte index, AnalyzerOptions options, FindingBook book, NotSeenLedger ledger, Instant start)
     {
@@ -127,6 +131,12 @@ internal sealed class Bus : ICanOpenEvents
     /// <summary>The bus has been alive without a pause of its own since then: who is silent since before is not to blame for that pause.</summary>
     public Instant AliveSince { get; set; }
 
+    /// <summary>Then the bus was last so full that low priorities couldn't get through.</summary>
+    public Instant FullUntil { get; private set; } = Instant.MinValue;
+
+    /// <summary>Frames that go missing without a word.</summary>
+    public LossEstimate Loss { get; } = new();
+
     public int? BitRate { get; private set; }
 
     public string BitRateSource { get; private set; } = "unknown";
@@ -156,6 +166,9 @@ internal sealed class Bus : ICanOpenEvents
     public int NodeCount { get; private set; }
 
     public NodeState? Node(int address) => _nodes[address];
+
+    /// <summary>Silence of the node longer than this is noticed; null where nothing of it is regular, or too much goes missing.</summary>
+    public double? SilenceSeconds(NodeState node) => node.SilenceSeconds(Loss.MissesAllowed);
 
     /// <summary>From this moment on everything that was sent was heard, as far as we know.</summary>
     public Instant WholeSince => Ledger.WholeSince(Index);
@@ -250,6 +263,11 @@ internal sealed class Bus : ICanOpenEvents
         }
 
         Decode(frame);
+        if (!_currentIsBootUp)
+        {
+            CountBeats(identifier, previous, frame.Time);
+        }
+
         if (!_currentIsGuardAnswer && !_currentIsBootUp)
         {
             // A gap with losses in it says nothing about the sender's rhythm.
@@ -269,6 +287,25 @@ internal sealed class Bus : ICanOpenEvents
             }
 
             identifier.Tracks.Add(frame.Time);
+        }
+    }
+
+    /// <summary>Only gaps count in which nothing is known that kept the sender from sending or us from hearing.</summary>
+    private void CountBeats(IdentifierState identifier, Instant previous, Instant time)
+    {
+        Instant steady = Instant.Max(Instant.Max(WholeSince, AliveSince), Instant.Max(FullUntil, Errors.LastError));
+        NodeState? node = identifier.Node == 0 ? null : _nodes[identifier.Node];
+        if (node is not null && Protocol.IsCanOpen)
+        {
+            steady = Instant.Max(steady, identifier.IsErrorControl ? node.LastBootUp : Instant.Max(node.SteadySince, _syncSince));
+        }
+
+        // A restart may have brought back another heartbeat time.
+        bool isUnsure = identifier.IsErrorControl && !_currentIsGuardAnswer && node is { IsRhythmUnconfirmed: true };
+        if (previous > steady && !isUnsure)
+        {
+            double period = _currentIsGuardAnswer ? node!.GuardRequests.KnownPeriodSeconds : identifier.Cycle.KnownPeriodSeconds;
+            identifier.Beats.Add(time.Nanoseconds - previous.Nanoseconds, period);
         }
     }
 
@@ -318,6 +355,12 @@ internal sealed class Bus : ICanOpenEvents
             SetBitRate();
         }
 
+        if (BitRate is int rate && Load.BitsInLastSecond > FullBus * rate)
+        {
+            FullUntil = now;
+        }
+
+        Loss.Judge(Protocol.IsCanOpen ? [.. Nodes.Select(node => node.Beats).OfType<BeatRecord>()] : [.. Identifiers.All.Select(identifier => identifier.Beats)]);
         _traffic.OnSecond(now);
         _loadHigh.OnSecond(now);
         _noAcknowledge.OnSecond(now);
@@ -518,6 +561,13 @@ internal sealed class Bus : ICanOpenEvents
 
     void ICanOpenEvents.OnSync(Instant time)
     {
+        // PDOs that follow SYNC pause with it.
+        if (_current is { Cycle.KnownPeriodSeconds: > 0 and double period } && time.SecondsSince(_lastSync) > 1.5 * period)
+        {
+            _syncSince = time;
+        }
+
+        _lastSync = time;
     }
 
     void ICanOpenEvents.OnTime(Instant time)

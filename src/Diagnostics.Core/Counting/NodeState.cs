@@ -67,7 +67,10 @@ internal sealed class NodeState(byte address)
     /// <summary>It was commanded out of the state operational, in which alone it sends PDOs, and not back; heartbeats tell so only later.</summary>
     public bool IsKeptFromSending { get; private set; }
 
-    private Instant _keptSince;
+    private Instant _keptSince = Instant.MinValue;
+
+    /// <summary>What lies before says nothing about beats that were missed: it was commanded to pause, or started anew.</summary>
+    public Instant SteadySince => Instant.Max(LastBootUp, _keptSince);
 
     public void KeepFromSending(Instant time)
     {
@@ -87,6 +90,9 @@ internal sealed class NodeState(byte address)
     /// <summary>Supervised by its heartbeat or by guarding, which never pause on purpose.</summary>
     public bool IsSupervised => HeartbeatSeconds is not null || GuardRequests.Rhythm == Rhythm.Cyclic;
 
+    /// <summary>Of what its silence is judged by: heartbeat or guarding, else the PDO with most of them.</summary>
+    public BeatRecord? Beats => Heartbeat is { Beats.Due: > 0 } supervised ? supervised.Beats : Sends.MaxBy(identifier => identifier.Beats.Due)?.Beats;
+
     /// <summary>It started anew, and its heartbeat hasn't been heard in the learned rhythm since: a stored time may be back that nobody has overwritten yet.</summary>
     public bool IsRhythmUnconfirmed { get; private set; }
 
@@ -100,27 +106,36 @@ internal sealed class NodeState(byte address)
     /// <summary>Its heartbeat came, so long after its boot-up or the heartbeat before.</summary>
     public void OnHeartbeatGap(double seconds) => IsRhythmUnconfirmed &= HeartbeatSeconds is double period && seconds > 1.5 * period;
 
+    /// <summary>Something of it comes regularly, so that its absence can be noticed.</summary>
+    public bool IsRegular => SilenceSeconds(LossEstimate.LeastMisses) is not null;
+
     /// <summary>
     /// Silence is noticed within this many seconds: by its heartbeat, else by guarding, else by the fastest PDO that comes regularly; null where nothing is
     /// regular. PDOs stop by design outside the state operational, so they only count inside it; and where there is a heartbeat they don't count at all, since a
     /// PDO may pause for reasons of its own (SYNC that stops, an event timer that was changed).
     /// </summary>
-    public double? SilenceSeconds()
+    /// <param name="misses">So many beats in a row may be missed; null = however many.</param>
+    public double? SilenceSeconds(int? misses)
     {
+        if (misses is not int allowed)
+        {
+            return null;
+        }
+
         double patience = IsRhythmUnconfirmed ? Unconfirmed : 1;
         if (Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic } heard)
         {
-            return patience * heard.Cycle.SilenceSeconds;
+            return patience * heard.Cycle.SilenceSeconds(allowed);
         }
 
         if (HeartbeatSeconds is double configured)
         {
-            return patience * 3.5 * configured;
+            return patience * (allowed + 0.5) * configured;
         }
 
         if (GuardRequests.Rhythm == Rhythm.Cyclic)
         {
-            return GuardRequests.SilenceSeconds;
+            return GuardRequests.SilenceSeconds(allowed);
         }
 
         double? limit = null;
@@ -128,7 +143,7 @@ internal sealed class NodeState(byte address)
         {
             foreach (IdentifierState identifier in Sends)
             {
-                if (identifier.Cycle.SilenceSeconds is double seconds && (limit is null || seconds < limit))
+                if (identifier.Cycle.SilenceSeconds(allowed) is double seconds && (limit is null || seconds < limit))
                 {
                     limit = seconds;
                 }

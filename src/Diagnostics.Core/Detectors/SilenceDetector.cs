@@ -31,8 +31,6 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>Nobody says that an identifier of an unknown protocol may not pause, so it gets three times as long.</summary>
     private const double WithoutProtocol = 3;
 
-    private const double FullBus = 0.9;
-
     private readonly List<(int Node, int Output, Instant Time, bool Active)> _switchings = [];
     private readonly Dictionary<int, OutputState> _outputs = [];
 
@@ -42,7 +40,6 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     private readonly List<(Subject Subject, HashSet<int> Missing)> _open = [];
     private readonly HashSet<IdentifierState> _silentIdentifiers = [];
     private readonly List<NodeState> _overdue = [];
-    private Instant _fullUntil = Instant.MinValue;
 
     private sealed class OutputState
     {
@@ -92,12 +89,6 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
     public void OnSecond(Instant now)
     {
-        // On a bus that is full the low priorities are silent because they can't get through; when it clears they get their full time again.
-        if (bus.BitRate is int rate && bus.Load.BitsInLastSecond > FullBus * rate)
-        {
-            _fullUntil = now;
-        }
-
         if (bus.Protocol.IsCanOpen)
         {
             JudgeDark(now);
@@ -159,7 +150,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         bool syncPauses = bus.Identifiers.Find(CanId.Base(0x080)) is { Cycle.Rhythm: Rhythm.Cyclic } sync && now.SecondsSince(sync.LastHeard) > 1.5 * sync.Cycle.PeriodSeconds;
         foreach (NodeState node in bus.Nodes)
         {
-            if (node.Silent || node.ExcusedUntil > now || (syncPauses && !node.IsSupervised) || node.SilenceSeconds() is not double limit)
+            if (node.Silent || node.ExcusedUntil > now || (syncPauses && !node.IsSupervised) || bus.SilenceSeconds(node) is not double limit)
             {
                 continue;
             }
@@ -188,7 +179,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         }
 
         // Waits for the others that are late, but never longer than one more limit.
-        bool canWait = _overdue.TrueForAll(node => now.SecondsSince(Reference(node)) < 2 * node.SilenceSeconds()!.Value);
+        bool canWait = _overdue.TrueForAll(node => now.SecondsSince(Reference(node)) < 2 * bus.SilenceSeconds(node)!.Value);
         if (someoneIsLate && canWait)
         {
             return;
@@ -198,9 +189,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         for (int i = 0; i < _overdue.Count;)
         {
             NodeState first = _overdue[i];
-            double together = Math.Max(1, first.SilenceSeconds()!.Value / 3) + 1;
+            double together = Math.Max(1, bus.SilenceSeconds(first)!.Value / 3) + 1;
             int end = i + 1;
-            while (end < _overdue.Count && _overdue[end].LastHeard.SecondsSince(first.LastHeard) <= Math.Max(together, (_overdue[end].SilenceSeconds()!.Value / 3) + 1))
+            while (end < _overdue.Count && _overdue[end].LastHeard.SecondsSince(first.LastHeard) <= Math.Max(together, (bus.SilenceSeconds(_overdue[end])!.Value / 3) + 1))
             {
                 end++;
             }
@@ -210,8 +201,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         }
     }
 
+    /// <summary>On a bus that is full the low priorities are silent because they can't get through; when it clears they get their full time again.</summary>
     private Instant Reference(NodeState node) =>
-        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(_fullUntil, Instant.Max(bus.WholeSince, bus.AliveSince)));
+        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(bus.FullUntil, Instant.Max(bus.WholeSince, bus.AliveSince)));
 
     private void Report(List<NodeState> nodes, Instant now)
     {
@@ -241,7 +233,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, start, now, 0.97);
         _open.Add((subject, [.. nodes.Select(node => (int)node.Address)]));
         string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
-        double limit = nodes[0].SilenceSeconds()!.Value;
+        double limit = bus.SilenceSeconds(nodes[0])!.Value;
         finding.Measurements = [new("silenceLimit", Math.Round(limit, 3), "s")];
         finding.AddEvidence(start, Text.Of($"Last frame of {bus.Names.Node(nodes[0].Address)}; {Text.Seconds(limit)} without one is its limit."));
         if (byOutput)
@@ -290,7 +282,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>Whether the node stopped within seconds after an output of another node went off; remembers which.</summary>
     private bool LosesPowerByOutput(NodeState node)
     {
-        double period = (node.SilenceSeconds() ?? 0) / 3.5;
+        double period = (node.SilenceSeconds(LossEstimate.LeastMisses) ?? 0) / 3.5;
         for (int i = _switchings.Count - 1; i >= 0; i--)
         {
             (int switcher, int output, Instant time, bool active) = _switchings[i];
@@ -379,14 +371,15 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
             if (identifier.Cycle.Rhythm != Rhythm.Cyclic
                 || identifier.LastHeard - identifier.FirstHeard < IdentifierHabit
-                || identifier.Cycle.SilenceSeconds is not double cyclic
+                || bus.Loss.MissesAllowed is not int misses
+                || identifier.Cycle.SilenceSeconds(misses) is not double cyclic
                 || identifier.Frames * identifier.Cycle.PeriodSeconds < LeastCyclicShare * identifier.LastHeard.SecondsSince(identifier.FirstHeard))
             {
                 continue;
             }
 
             double limit = Math.Max(2, WithoutProtocol * cyclic);
-            double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(_fullUntil, bus.AliveSince)));
+            double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(bus.FullUntil, bus.AliveSince)));
             if (quiet <= limit || now.SecondsSince(bus.LastFrame) > 0.5 || bus.Protocol.IsOpen && bus.Frames < 200)
             {
                 continue;

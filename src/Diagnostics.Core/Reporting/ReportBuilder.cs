@@ -68,7 +68,7 @@ internal static class ReportBuilder
 
     private static NodeReport OfNode(Bus bus, NodeState node, double total, Instant now)
     {
-        double? limit = node.SilenceSeconds();
+        double? limit = bus.SilenceSeconds(node);
         return new()
         {
             Address = node.Address,
