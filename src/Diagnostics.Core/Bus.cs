@@ -305,6 +305,12 @@ internal sealed class Bus : ICanOpenEvents
         if (previous > steady && !isUnsure)
         {
             double period = _currentIsGuardAnswer ? node!.GuardRequests.KnownPeriodSeconds : identifier.Cycle.KnownPeriodSeconds;
+            if (identifier.Beats.Due == 0)
+            {
+                // What the rhythm was learned from had its misses, too.
+                identifier.Cycle.CountBeats(identifier.Beats);
+            }
+
             identifier.Beats.Add(time.Nanoseconds - previous.Nanoseconds, period);
         }
     }
@@ -391,16 +397,14 @@ internal sealed class Bus : ICanOpenEvents
             NodeCount++;
         }
 
-        if (identifier.Frames == 1)
+        if (identifier.IsErrorControl)
         {
-            if (identifier.IsErrorControl)
-            {
-                node.Heartbeat = identifier;
-            }
-            else if (!identifier.IsSdo)
-            {
-                node.Sends.Add(identifier);
-            }
+            // With guarding its first frame is the controller's request, which isn't the node's.
+            node.Heartbeat = identifier;
+        }
+        else if (identifier.Frames == 1 && !identifier.IsSdo)
+        {
+            node.Sends.Add(identifier);
         }
 
         if (node.Silent)
@@ -534,9 +538,9 @@ internal sealed class Bus : ICanOpenEvents
 
     void ICanOpenEvents.OnErrorControl(Instant time, byte node, NmtState state, bool isGuardAnswer)
     {
-        _currentIsGuardAnswer = isGuardAnswer;
         Protocol.Favour(1);
         NodeState known = _nodes[node]!;
+        _currentIsGuardAnswer = isGuardAnswer || known.IsGuarded(time);
         _duplicate.OnState(time, known, state);
         if (state == NmtState.Operational)
         {
@@ -622,7 +626,7 @@ internal sealed class Bus : ICanOpenEvents
     {
         if (isTransmit && _nodes[node] is NodeState known)
         {
-            known.OnPdo(time);
+            known.OnPdo(time, number);
         }
     }
 

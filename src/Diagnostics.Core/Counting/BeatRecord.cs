@@ -9,12 +9,15 @@ namespace Diagnostics.Core.Counting;
 internal sealed class BeatRecord
 {
     /// <summary>Longer than this and the sender itself was away, not its frames: even with half of all frames lost ten in a row have odds of 1e-3.</summary>
-    private const int LongestGapBeats = 10;
+    public const int LongestGapBeats = 10;
 
     /// <summary>Then both counts are halved, so that what was long ago weighs less: eight minutes of a heartbeat of 1 s.</summary>
     private const int Memory = 512;
 
     private const int Window = 8;
+
+    /// <summary>Faster than that are bursts, whose frames are regular among themselves and end on purpose.</summary>
+    private const double LeastPeriodSeconds = 0.005;
 
     private byte _missedLately;
 
@@ -32,7 +35,7 @@ internal sealed class BeatRecord
     /// <param name="periodSeconds">Its period; 0 while unknown.</param>
     public void Add(long gapNanoseconds, double periodSeconds)
     {
-        double beats = periodSeconds > 0 ? Math.Max(1, Math.Round(gapNanoseconds / 1e9 / periodSeconds)) : double.MaxValue;
+        double beats = periodSeconds > LeastPeriodSeconds ? Math.Max(1, Math.Round(gapNanoseconds / 1e9 / periodSeconds)) : double.MaxValue;
         if (beats > LongestGapBeats)
         {
             return;

@@ -91,6 +91,15 @@ internal sealed class Cycle
     /// <summary>As it was when last asked for, which costs nothing; 0 without a rhythm.</summary>
     public double KnownPeriodSeconds => _rhythm == Rhythm.None ? 0 : _period;
 
+    /// <summary>Counts the beats in the gaps that the rhythm was learned from.</summary>
+    public void CountBeats(BeatRecord record)
+    {
+        for (int i = 0; i < _count; i++)
+        {
+            record.Add(_gaps[i], KnownPeriodSeconds);
+        }
+    }
+
     /// <summary>
     /// Silence longer than this is noticed: so many missed periods and a half, and four standard deviations of jitter. Null without a rhythm.
     /// </summary>

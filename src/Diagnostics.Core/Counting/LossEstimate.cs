@@ -12,7 +12,10 @@ internal sealed class LossEstimate
     private const double Level = 0.95;
     private const double CautiousLevel = 0.98;
     private const int LeastSenders = 3;
-    private const int LeastDue = 5;
+
+    /// <summary>With fewer beats in all, any miss counts: we have just begun to listen, and don't know yet how well we hear.</summary>
+    private const int FewBeats = 100;
+
     private const double Odd = 1e-4;
     private const double Nearly = 0.6;
 
@@ -45,8 +48,9 @@ internal sealed class LossEstimate
     {
         Pooled = PoolOf(senders, record => (record.Due, record.Missed));
         (int Due, int Missed) lately = PoolOf(senders, record => (record.DueLately, record.MissedLately));
+        (int Due, int Missed) all = (senders.Sum(record => record.Due), senders.Sum(record => record.Missed));
         IsLosing = Pooled.Missed > 0 || lately.Missed > 0;
-        double upper = Math.Max(Upper(Pooled), Upper(lately));
+        double upper = Math.Max(Math.Max(Upper(Pooled), Upper(lately)), all.Due < FewBeats ? Upper(all) : 0);
         double misses = upper <= 0 ? 0 : Math.Ceiling(Math.Log(ChanceOfFalseSilence) / Math.Log(upper));
         MissesAllowed = misses > MostMisses ? null : Math.Max(LeastMisses, (int)misses);
 
@@ -62,7 +66,7 @@ internal sealed class LossEstimate
         foreach (BeatRecord record in senders)
         {
             (int Due, int Missed) counts = read(record);
-            if (counts.Due >= LeastDue)
+            if (counts.Due > 0)
             {
                 _senders.Add(counts);
                 all = (all.Due + counts.Due, all.Missed + counts.Missed);

@@ -48,6 +48,10 @@ internal sealed class NodeState(byte address)
 
     public Instant LastGuardRequest { get; set; } = Instant.MinValue;
 
+    /// <summary>Somebody guards it, so its error control frames are answers even where the request was lost: CiA 301 allows no heartbeat beside guarding.</summary>
+    public bool IsGuarded(Instant time) =>
+        GuardRequests.KnownPeriodSeconds is > 0 and double period && time.SecondsSince(LastGuardRequest) < BeatRecord.LongestGapBeats * period;
+
     /// <summary>Its identifiers other than error control, for devices that have neither heartbeat nor guarding.</summary>
     public List<IdentifierState> Sends { get; } = [];
 
@@ -80,10 +84,20 @@ internal sealed class NodeState(byte address)
 
     public void LetSend() => IsKeptFromSending = false;
 
+    private readonly long[] _pdos = new long[5];
+
+    /// <summary>Number, 1–4, of its PDO that came last.</summary>
+    public int LastPdoNumber { get; private set; }
+
+    /// <summary>How often this PDO of it came.</summary>
+    public long PdosOf(int number) => _pdos[number];
+
     /// <summary>A PDO of it came. What was under way when the command came is out within a second.</summary>
-    public void OnPdo(Instant time)
+    public void OnPdo(Instant time, int number)
     {
         LastPdo = time;
+        LastPdoNumber = Math.Clamp(number, 0, _pdos.Length - 1);
+        _pdos[LastPdoNumber]++;
         IsKeptFromSending &= time - _keptSince < TimeSpan.FromSeconds(1);
     }
 
