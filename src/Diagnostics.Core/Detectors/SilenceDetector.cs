@@ -12,6 +12,8 @@ namespace Diagnostics.Core.Detectors;
 /// Excused: a bus more than 90 % full, a reset or a download that was commanded (30 s), a heartbeat switched off by a write, a pause of the whole bus, and a node that loses its power by
 /// an output of its own site: the first time it stops just after an output went off it is told as a note, and once it came back with that output it is a habit.
 /// Lost frames: the silence counts from the moment the record is whole again, so with frames being lost all the time nobody is called silent.
+/// A node that is unstable is one finding, node.unstable: its further leavings count there, and silence is said again only once it lasts well beyond its habit.
+/// Where frames go missing unreported the limit grows with their ratio (<see cref="LossEstimate"/>).
 /// Without anything regular a node's silence can't be noticed, and the report says so.
 /// </summary>
 internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
@@ -31,6 +33,10 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>Nobody says that an identifier of an unknown protocol may not pause, so it gets three times as long.</summary>
     private const double WithoutProtocol = 3;
 
+    /// <summary>An unstable node that stays away so many times longer than ever before, and at least so long, has stopped.</summary>
+    private const double BeyondHabit = 3;
+    private const double LeastBeyondHabitSeconds = 120;
+
     private readonly List<(int Node, int Output, Instant Time, bool Active)> _switchings = [];
     private readonly Dictionary<int, OutputState> _outputs = [];
 
@@ -40,6 +46,10 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     private readonly List<(Subject Subject, HashSet<int> Missing)> _open = [];
     private readonly HashSet<IdentifierState> _silentIdentifiers = [];
     private readonly List<NodeState> _overdue = [];
+
+    /// <summary>Unstable nodes that left again, of which nothing was said yet.</summary>
+    private readonly HashSet<NodeState> _heldBack = [];
+    private readonly double[] _longestAbsence = new double[PerNode.Count];
 
     private sealed class OutputState
     {
@@ -103,6 +113,8 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>The node was silent and is heard again.</summary>
     public void OnReturned(NodeState node, Instant time)
     {
+        _heldBack.Remove(node);
+        _longestAbsence[node.Address] = Math.Max(_longestAbsence[node.Address], time.SecondsSince(node.LastHeard));
         bool cameWithoutIt = _dark.Remove(node.Address, out int key) && _outputs[key] is { Active: false } feeder && time - feeder.Since > PowerWindow;
         if (cameWithoutIt)
         {
@@ -143,6 +155,15 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
     private void JudgeNodes(Instant now)
     {
+        foreach (NodeState node in _heldBack.ToArray())
+        {
+            if (now.SecondsSince(Reference(node)) > Math.Max(LeastBeyondHabitSeconds, BeyondHabit * _longestAbsence[node.Address]))
+            {
+                _heldBack.Remove(node);
+                TellStopped(Raise([node], now), [node], node.LastHeard);
+            }
+        }
+
         _overdue.Clear();
         bool someoneIsLate = false;
 
@@ -228,16 +249,10 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
         }
 
-        Subject subject = Subject.OfNodes(nodes.Select(node => (int)node.Address));
-        Instant start = nodes[0].LastHeard;
-        Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, start, now, 0.97);
-        _open.Add((subject, [.. nodes.Select(node => (int)node.Address)]));
-        string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
-        double limit = bus.SilenceSeconds(nodes[0])!.Value;
-        finding.Measurements = [new("silenceLimit", Math.Round(limit, 3), "s")];
-        finding.AddEvidence(start, Text.Of($"Last frame of {bus.Names.Node(nodes[0].Address)}; {Text.Seconds(limit)} without one is its limit."));
         if (byOutput)
         {
+            Finding finding = Raise(nodes, now);
+            string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
             (int switcher, int output, bool _) = _poweredBy[nodes[0].Address];
             finding.Severity = Severity.Note;
             finding.Summary = Text.Of($"{who} went silent just after {bus.Names.OutputName(switcher, output)} switched off, which may be what feeds it.");
@@ -248,11 +263,30 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             return;
         }
 
-        TellStopped(finding, nodes, start);
+        List<NodeState> steady = nodes.FindAll(node => !unstable.IsUnstable(node));
+        _heldBack.UnionWith(nodes.Except(steady));
+        if (steady.Count > 0)
+        {
+            TellStopped(Raise(steady, now), steady, steady[0].LastHeard);
+        }
+
         foreach (NodeState node in nodes)
         {
             unstable.OnLeft(node, now);
         }
+    }
+
+    /// <summary>Opens the finding; what it says is up to the caller.</summary>
+    private Finding Raise(List<NodeState> nodes, Instant now)
+    {
+        Subject subject = Subject.OfNodes(nodes.Select(node => (int)node.Address));
+        Instant start = nodes[0].LastHeard;
+        Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, start, now, 0.97);
+        _open.Add((subject, [.. nodes.Select(node => (int)node.Address)]));
+        double limit = bus.SilenceSeconds(nodes[0]) ?? now.SecondsSince(start);
+        finding.Measurements = [new("silenceLimit", Math.Round(limit, 3), "s")];
+        finding.AddEvidence(start, Text.Of($"Last frame of {bus.Names.Node(nodes[0].Address)}; {Text.Seconds(limit)} without one is its limit."));
+        return finding;
     }
 
     private void TellStopped(Finding finding, List<NodeState> nodes, Instant start)

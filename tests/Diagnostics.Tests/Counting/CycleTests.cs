@@ -58,6 +58,29 @@ public class CycleTests
         Assert.Equal(2, cycle.PeriodSeconds, 9);
     }
 
+    [Theory]
+    [InlineData(0.3, true)]
+    [InlineData(0.7, false)]
+    public void AThirdOfTheFramesLostLeavesTheRhythm(double lost, bool isCyclic)
+    {
+        Random chance = new(4);
+        List<double> gaps = [];
+        double gap = 0;
+        while (gaps.Count < 64)
+        {
+            gap++;
+            if (chance.NextDouble() >= lost)
+            {
+                gaps.Add(gap);
+                gap = 0;
+            }
+        }
+
+        Cycle cycle = Of(gaps);
+        Assert.Equal(isCyclic, cycle.Rhythm == Rhythm.Cyclic);
+        Assert.Equal(isCyclic ? 1 : 0, cycle.KnownPeriodSeconds, 9);
+    }
+
     [Fact]
     public void AnEventTimerThatChangesRestartIsAnEventTimer()
     {
