@@ -46,6 +46,7 @@ internal static class ReportBuilder
             LoadPeak1s = Round(second / capacity),
             LoadPeak100ms = Round(tenth * 10 / capacity),
             ErrorLoadMean = heard > 0 ? Round(bus.Load.ErrorBits / heard / capacity) : null,
+            HeardSeconds = Math.Round(heard, 9),
             ControllerState = bus.ControllerState switch
             {
                 null => null,
