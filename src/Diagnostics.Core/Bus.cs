@@ -170,6 +170,16 @@ internal sealed class Bus : ICanOpenEvents
     /// <summary>Silence of the node longer than this is noticed; null where nothing of it is regular, or too much goes missing.</summary>
     public double? SilenceSeconds(NodeState node) => node.SilenceSeconds(Loss.MissesAllowed);
 
+    /// <summary>
+    /// Frames closer than this may have changed places, seconds: four standard deviations of what the middle node's heartbeat (or guarding) scatters by its
+    /// stamps. Infinite where even heartbeats show no rhythm.
+    /// </summary>
+    public double StampScatterSeconds()
+    {
+        double[] jitters = [.. Nodes.Select(node => node.ScatterSeconds).OfType<double>().Order()];
+        return jitters.Length == 0 ? 0 : 4 * jitters[jitters.Length / 2];
+    }
+
     /// <summary>From this moment on everything that was sent was heard, as far as we know.</summary>
     public Instant WholeSince => Ledger.WholeSince(Index);
 

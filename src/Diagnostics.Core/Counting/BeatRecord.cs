@@ -19,7 +19,10 @@ internal sealed class BeatRecord
     /// <summary>Faster than that are bursts, whose frames are regular among themselves and end on purpose.</summary>
     private const double LeastPeriodSeconds = 0.005;
 
+    private const double EarlyPeriods = 0.75;
+
     private byte _missedLately;
+    private bool _wasLate;
 
     public int Due { get; private set; }
 
@@ -41,7 +44,17 @@ internal sealed class BeatRecord
             return;
         }
 
+        if (_wasLate && gapNanoseconds / 1e9 < EarlyPeriods * periodSeconds)
+        {
+            // The frame before was late, and this one is in its place again: nothing was missed. Shuffled stamps do that.
+            _wasLate = false;
+            Missed = Math.Max(0, Missed - 1);
+            _missedLately &= 0xFD;
+            return;
+        }
+
         int missed = (int)beats - 1;
+        _wasLate = missed > 0;
         Due += missed + 1;
         Missed += missed;
         int history = ((_missedLately + 1) << missed) - 1;

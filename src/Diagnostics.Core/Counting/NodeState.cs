@@ -84,20 +84,24 @@ internal sealed class NodeState(byte address)
 
     public void LetSend() => IsKeptFromSending = false;
 
-    private readonly long[] _pdos = new long[5];
+    private readonly (long Count, Instant Last)[] _pdos = new (long, Instant)[5];
 
     /// <summary>Number, 1–4, of its PDO that came last.</summary>
     public int LastPdoNumber { get; private set; }
 
+    /// <summary>When that came the time before.</summary>
+    public Instant PdoBefore { get; private set; }
+
     /// <summary>How often this PDO of it came.</summary>
-    public long PdosOf(int number) => _pdos[number];
+    public long PdosOf(int number) => _pdos[number].Count;
 
     /// <summary>A PDO of it came. What was under way when the command came is out within a second.</summary>
     public void OnPdo(Instant time, int number)
     {
         LastPdo = time;
         LastPdoNumber = Math.Clamp(number, 0, _pdos.Length - 1);
-        _pdos[LastPdoNumber]++;
+        PdoBefore = _pdos[LastPdoNumber].Last;
+        _pdos[LastPdoNumber] = (_pdos[LastPdoNumber].Count + 1, time);
         IsKeptFromSending &= time - _keptSince < TimeSpan.FromSeconds(1);
     }
 
@@ -106,6 +110,13 @@ internal sealed class NodeState(byte address)
 
     /// <summary>Of what its silence is judged by: heartbeat or guarding, else the PDO with most of them.</summary>
     public BeatRecord? Beats => Heartbeat is { Beats.Due: > 0 } supervised ? supervised.Beats : Sends.MaxBy(identifier => identifier.Beats.Due)?.Beats;
+
+    /// <summary>Standard deviation of its heartbeat's or guarding's gaps; infinite where it was heard often enough and has no rhythm, null where it wasn't.</summary>
+    public double? ScatterSeconds =>
+        Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic } heartbeat ? heartbeat.Cycle.JitterSeconds
+        : GuardRequests.Rhythm == Rhythm.Cyclic ? GuardRequests.JitterSeconds
+        : Heartbeat is { Frames: >= 12 } ? double.PositiveInfinity
+        : null;
 
     /// <summary>It started anew, and its heartbeat hasn't been heard in the learned rhythm since: a stored time may be back that nobody has overwritten yet.</summary>
     public bool IsRhythmUnconfirmed { get; private set; }

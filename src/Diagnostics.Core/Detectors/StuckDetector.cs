@@ -12,6 +12,7 @@ namespace Diagnostics.Core.Detectors;
 /// push-button); for anything that may rest active (switch, contact, motion) 20 times its longest of at least ten, and at least an hour.
 /// Why: holding a button for dimming takes seconds (common practice, no source), and a switch that is on is none of our business.
 /// Lost frames: its release may have been among them, so its time counts anew from there, and only if a message of that node after the loss still said active.
+/// Where press and release lie so close that the stamps don't tell which was first (<see cref="Bus.StampScatterSeconds"/>), three further messages must have said so.
 /// Where frames go missing unreported, as many messages must have said so as may be missed in a row by chance (<see cref="LossEstimate"/>).
 /// </summary>
 internal sealed class StuckDetector(Bus bus)
@@ -30,9 +31,10 @@ internal sealed class StuckDetector(Bus bus)
         public bool Reported;
         public Instant Since;
 
-        /// <summary>The PDO that tells of it, and how often that had come then.</summary>
+        /// <summary>The PDO that tells of it, how often that had come then, and when the time before.</summary>
         public int Pdo;
         public long Told;
+        public Instant ToldBefore;
         public int Activations;
         public double Longest;
     }
@@ -71,6 +73,7 @@ internal sealed class StuckDetector(Bus bus)
         {
             state.Pdo = sender.LastPdoNumber;
             state.Told = sender.PdosOf(state.Pdo);
+            state.ToldBefore = sender.PdoBefore;
         }
     }
 
@@ -104,7 +107,8 @@ internal sealed class StuckDetector(Bus bus)
     private bool IsStillKnown(int node, State state) =>
         bus.Node(node) is { Silent: false } sender
         && (state.Since > bus.WholeSince || sender.LastPdo > bus.WholeSince)
-        && (!bus.Loss.IsLosing || sender.PdosOf(state.Pdo) - state.Told >= bus.Loss.MissesAllowed);
+        && (!bus.Loss.IsLosing || sender.PdosOf(state.Pdo) - state.Told >= bus.Loss.MissesAllowed)
+        && (sender.PdosOf(state.Pdo) - state.Told >= LossEstimate.LeastMisses || state.Since.SecondsSince(state.ToldBefore) > bus.StampScatterSeconds());
 
     private double? Limit(int node, int input, State state) => bus.Names.Input(node, input)?.Kind switch
     {

@@ -19,6 +19,9 @@ public class BeatRecordTests
     public void AGapOfThreePeriodsMissesTwoBeats()
     {
         BeatRecord record = Of(1, 3.02, 0.97);
+        Assert.Equal(0, Of(1, 1.6, 0.4, 1).Missed);
+        Assert.Equal(0, Of(1, 1.6, 0.4, 1).MissedLately);
+        Assert.Equal(4, Of(1, 1.6, 0.4, 1).Due);
         Assert.Equal(5, record.Due);
         Assert.Equal(2, record.Missed);
         Assert.Equal(2, record.MissedLately);
