@@ -44,11 +44,14 @@ internal sealed class Bus : ICanOpenEvents
     private readonly FlappingDetector _flapping;
     private readonly StuckDetector _stuck;
 
+    private const double FullBus = 0.9;
+
     private IdentifierState? _current;
     private bool _currentIsGuardAnswer;
     private bool _currentIsBootUp;
-    private Instant _lastSync = Instant.MinValue;
     private double _dataRateRatio = 1;
+    private Instant _lastSync = Instant.MinValue;
+    private Instant _syncSince = Instant.MinValue;
 
     public Bus(byte index, AnalyzerOptions options, FindingBook book, NotSeenLedger ledger, Instant start)
     {
@@ -129,6 +132,12 @@ internal sealed class Bus : ICanOpenEvents
     /// <summary>The bus has been alive without a pause of its own since then: who is silent since before is not to blame for that pause.</summary>
     public Instant AliveSince { get; set; }
 
+    /// <summary>Then the bus was last so full that low priorities couldn't get through.</summary>
+    public Instant FullUntil { get; private set; } = Instant.MinValue;
+
+    /// <summary>Frames that go missing without a word.</summary>
+    public LossEstimate Loss { get; } = new();
+
     public int? BitRate { get; private set; }
 
     public string BitRateSource { get; private set; } = "unknown";
@@ -158,6 +167,19 @@ internal sealed class Bus : ICanOpenEvents
     public int NodeCount { get; private set; }
 
     public NodeState? Node(int address) => _nodes[address];
+
+    /// <summary>Silence of the node longer than this is noticed; null where nothing of it is regular, or too much goes missing.</summary>
+    public double? SilenceSeconds(NodeState node) => node.SilenceSeconds(Loss.MissesAllowed);
+
+    /// <summary>
+    /// Frames closer than this may have changed places, seconds: four standard deviations of what the middle node's heartbeat (or guarding) scatters by its
+    /// stamps. Infinite where even heartbeats show no rhythm.
+    /// </summary>
+    public double StampScatterSeconds()
+    {
+        double[] jitters = [.. Nodes.Select(node => node.ScatterSeconds).OfType<double>().Order()];
+        return jitters.Length == 0 ? 0 : 4 * jitters[jitters.Length / 2];
+    }
 
     /// <summary>From this moment on everything that was sent was heard, as far as we know.</summary>
     public Instant WholeSince => Ledger.WholeSince(Index);
@@ -260,6 +282,11 @@ internal sealed class Bus : ICanOpenEvents
         }
 
         Decode(frame);
+        if (!_currentIsBootUp)
+        {
+            CountBeats(identifier, previous, frame.Time);
+        }
+
         if (!_currentIsGuardAnswer && !_currentIsBootUp)
         {
             // A gap with losses in it says nothing about the sender's rhythm.
@@ -279,6 +306,31 @@ internal sealed class Bus : ICanOpenEvents
             }
 
             identifier.Tracks.Add(frame.Time);
+        }
+    }
+
+    /// <summary>Only gaps count in which nothing is known that kept the sender from sending or us from hearing.</summary>
+    private void CountBeats(IdentifierState identifier, Instant previous, Instant time)
+    {
+        Instant steady = Instant.Max(Instant.Max(WholeSince, AliveSince), Instant.Max(FullUntil, Errors.LastError));
+        NodeState? node = identifier.Node == 0 ? null : _nodes[identifier.Node];
+        if (node is not null && Protocol.IsCanOpen)
+        {
+            steady = Instant.Max(steady, identifier.IsErrorControl ? node.LastBootUp : Instant.Max(node.SteadySince, _syncSince));
+        }
+
+        // A restart may have brought back another heartbeat time.
+        bool isUnsure = identifier.IsErrorControl && !_currentIsGuardAnswer && node is { IsRhythmUnconfirmed: true };
+        if (previous > steady && !isUnsure)
+        {
+            double period = _currentIsGuardAnswer ? node!.GuardRequests.KnownPeriodSeconds : identifier.Cycle.KnownPeriodSeconds;
+            if (identifier.Beats.Due == 0)
+            {
+                // What the rhythm was learned from had its misses, too.
+                identifier.Cycle.CountBeats(identifier.Beats);
+            }
+
+            identifier.Beats.Add(time.Nanoseconds - previous.Nanoseconds, period);
         }
     }
 
@@ -328,6 +380,12 @@ internal sealed class Bus : ICanOpenEvents
             SetBitRate();
         }
 
+        if (BitRate is int rate && Load.BitsInLastSecond > FullBus * rate)
+        {
+            FullUntil = now;
+        }
+
+        Loss.Judge(Protocol.IsCanOpen ? [.. Nodes.Select(node => node.Beats).OfType<BeatRecord>()] : [.. Identifiers.All.Select(identifier => identifier.Beats)]);
         _traffic.OnSecond(now);
         _loadHigh.OnSecond(now);
         _noAcknowledge.OnSecond(now);
@@ -358,16 +416,14 @@ internal sealed class Bus : ICanOpenEvents
             NodeCount++;
         }
 
-        if (identifier.Frames == 1)
+        if (identifier.IsErrorControl)
         {
-            if (identifier.IsErrorControl)
-            {
-                node.Heartbeat = identifier;
-            }
-            else if (!identifier.IsSdo)
-            {
-                node.Sends.Add(identifier);
-            }
+            // With guarding its first frame is the controller's request, which isn't the node's.
+            node.Heartbeat = identifier;
+        }
+        else if (identifier.Frames == 1 && !identifier.IsSdo)
+        {
+            node.Sends.Add(identifier);
         }
 
         if (node.Silent)
@@ -497,9 +553,9 @@ internal sealed class Bus : ICanOpenEvents
 
     void ICanOpenEvents.OnErrorControl(Instant time, byte node, NmtState state, bool isGuardAnswer)
     {
-        _currentIsGuardAnswer = isGuardAnswer;
         Protocol.Favour(1);
         NodeState known = _nodes[node]!;
+        _currentIsGuardAnswer = isGuardAnswer || known.IsGuarded(time);
         _duplicate.OnState(time, known, state);
         if (state == NmtState.Operational)
         {
@@ -522,7 +578,16 @@ internal sealed class Bus : ICanOpenEvents
         }
     }
 
-    void ICanOpenEvents.OnSync(Instant time) => _lastSync = time;
+    void ICanOpenEvents.OnSync(Instant time)
+    {
+        // PDOs that follow SYNC pause with it.
+        if (_current is { Cycle.KnownPeriodSeconds: > 0 and double period } && time.SecondsSince(_lastSync) > 1.5 * period)
+        {
+            _syncSince = time;
+        }
+
+        _lastSync = time;
+    }
 
     void ICanOpenEvents.OnTime(Instant time)
     {
@@ -576,7 +641,7 @@ internal sealed class Bus : ICanOpenEvents
     {
         if (isTransmit && _nodes[node] is NodeState known)
         {
-            known.OnPdo(time);
+            known.OnPdo(time, number);
         }
     }
 

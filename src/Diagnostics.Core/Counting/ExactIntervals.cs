@@ -2,6 +2,7 @@ namespace Diagnostics.Core.Counting;
 
 /// <summary>
 /// Exact intervals and tails for counts. Poisson: F. Garwood, Biometrika 28 (1936): lower = chi²(α/2; 2k)/2, upper = chi²(1−α/2; 2k+2)/2.
+/// Binomial: C. J. Clopper and E. S. Pearson, Biometrika 26 (1934).
 /// </summary>
 internal static class ExactIntervals
 {
@@ -14,6 +15,15 @@ internal static class ExactIntervals
 
     /// <summary>One-sided upper bound of a Poisson mean; with no event and 95 % it is the rule of three.</summary>
     public static double PoissonUpper(long count, double confidenceLevel) => GammaQuantile(count + 1, confidenceLevel);
+
+    /// <summary>Two-sided interval of a proportion after <paramref name="hits"/> of <paramref name="trials"/>.</summary>
+    public static (double Low, double High) Binomial(long hits, long trials, double confidenceLevel)
+    {
+        double tail = (1 - confidenceLevel) / 2;
+        double low = hits == 0 ? 0 : LeastRatio(hits, trials, tail);
+        double high = hits == trials ? 1 : LeastRatio(hits + 1, trials, 1 - tail);
+        return (low, high);
+    }
 
     /// <summary>P(X ≥ <paramref name="count"/>) for a Poisson mean.</summary>
     public static double PoissonTail(long count, double mean) => count <= 0 ? 1 : mean <= 0 ? 0 : LowerGammaRatio(count, mean);
@@ -36,17 +46,53 @@ internal static class ExactIntervals
             return 1;
         }
 
-        double term = Math.Exp(LogGamma(trials + 1) - LogGamma(hits + 1) - LogGamma(trials - hits + 1)
-            + (hits * Math.Log(ratio)) + ((trials - hits) * Math.Log(1 - ratio)));
-        double sum = 0;
+        // Summed away from the mean, where terms fall: towards it the first of them may be too small for a double.
         double odds = ratio / (1 - ratio);
-        for (long k = hits; k <= trials && term > sum * 1e-12; k++)
+        double sum = 0;
+        if (hits > trials * ratio)
         {
-            sum += term;
-            term *= odds * (trials - k) / (k + 1);
+            double term = Probability(hits);
+            for (long k = hits; k <= trials && term > sum * 1e-12; k++)
+            {
+                sum += term;
+                term *= odds * (trials - k) / (k + 1);
+            }
+
+            return Math.Min(1, sum);
         }
 
-        return Math.Min(1, sum);
+        double below = Probability(hits - 1);
+        for (long k = hits - 1; k >= 0 && below > sum * 1e-12; k--)
+        {
+            sum += below;
+            below *= k / (odds * (trials - k + 1));
+        }
+
+        return Math.Max(0, 1 - sum);
+
+        double Probability(long k) => Math.Exp(LogGamma(trials + 1) - LogGamma(k + 1) - LogGamma(trials - k + 1)
+            + (k * Math.Log(ratio)) + ((trials - k) * Math.Log(1 - ratio)));
+    }
+
+    /// <summary>The ratio from which on so many hits have at least this probability, by bisection: 60 halvings give full double precision here.</summary>
+    private static double LeastRatio(long hits, long trials, double probability)
+    {
+        double low = 0;
+        double high = 1;
+        for (int i = 0; i < 60; i++)
+        {
+            double middle = (low + high) / 2;
+            if (BinomialTail(hits, trials, middle) >= probability)
+            {
+                high = middle;
+            }
+            else
+            {
+                low = middle;
+            }
+        }
+
+        return (low + high) / 2;
     }
 
     /// <summary>The x with P(Gamma(shape) ≤ x) = probability, by bisection: 60 halvings give full double precision here.</summary>

@@ -29,6 +29,9 @@ internal sealed class IdentifierState(CanId id)
 
     public Cycle Cycle { get; } = new();
 
+    /// <summary>Of its beats, or of its answers to guarding: how many never came.</summary>
+    public BeatRecord Beats { get; } = new();
+
     /// <summary>Two senders show here as two phases.</summary>
     public PhaseTracks Tracks { get; } = new();
 

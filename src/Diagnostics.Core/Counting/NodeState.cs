@@ -51,6 +51,10 @@ internal sealed class NodeState(byte address)
 
     public Instant LastGuardRequest { get; set; } = Instant.MinValue;
 
+    /// <summary>Somebody guards it, so its error control frames are answers even where the request was lost: CiA 301 allows no heartbeat beside guarding.</summary>
+    public bool IsGuarded(Instant time) =>
+        GuardRequests.KnownPeriodSeconds is > 0 and double period && time.SecondsSince(LastGuardRequest) < BeatRecord.LongestGapBeats * period;
+
     /// <summary>Its identifiers other than error control, for devices that have neither heartbeat nor guarding.</summary>
     public List<IdentifierState> Sends { get; } = [];
 
@@ -70,7 +74,10 @@ internal sealed class NodeState(byte address)
     /// <summary>It was commanded out of the state operational, in which alone it sends PDOs, and not back; heartbeats tell so only later.</summary>
     public bool IsKeptFromSending { get; private set; }
 
-    private Instant _keptSince;
+    private Instant _keptSince = Instant.MinValue;
+
+    /// <summary>What lies before says nothing about beats that were missed: it was commanded to pause, or started anew.</summary>
+    public Instant SteadySince => Instant.Max(LastBootUp, _keptSince);
 
     public void KeepFromSending(Instant time)
     {
@@ -80,15 +87,39 @@ internal sealed class NodeState(byte address)
 
     public void LetSend() => IsKeptFromSending = false;
 
+    private readonly (long Count, Instant Last)[] _pdos = new (long, Instant)[5];
+
+    /// <summary>Number, 1–4, of its PDO that came last.</summary>
+    public int LastPdoNumber { get; private set; }
+
+    /// <summary>When that came the time before.</summary>
+    public Instant PdoBefore { get; private set; }
+
+    /// <summary>How often this PDO of it came.</summary>
+    public long PdosOf(int number) => _pdos[number].Count;
+
     /// <summary>A PDO of it came. What was under way when the command came is out within a second.</summary>
-    public void OnPdo(Instant time)
+    public void OnPdo(Instant time, int number)
     {
         LastPdo = time;
+        LastPdoNumber = Math.Clamp(number, 0, _pdos.Length - 1);
+        PdoBefore = _pdos[LastPdoNumber].Last;
+        _pdos[LastPdoNumber] = (_pdos[LastPdoNumber].Count + 1, time);
         IsKeptFromSending &= time - _keptSince < TimeSpan.FromSeconds(1);
     }
 
     /// <summary>Supervised by its heartbeat or by guarding, which never pause on purpose.</summary>
     public bool IsSupervised => HeartbeatSeconds is not null || GuardRequests.Rhythm == Rhythm.Cyclic;
+
+    /// <summary>Of what its silence is judged by: heartbeat or guarding, else the PDO with most of them.</summary>
+    public BeatRecord? Beats => Heartbeat is { Beats.Due: > 0 } supervised ? supervised.Beats : Sends.MaxBy(identifier => identifier.Beats.Due)?.Beats;
+
+    /// <summary>Standard deviation of its heartbeat's or guarding's gaps; infinite where it was heard often enough and has no rhythm, null where it wasn't.</summary>
+    public double? ScatterSeconds =>
+        Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic } heartbeat ? heartbeat.Cycle.JitterSeconds
+        : GuardRequests.Rhythm == Rhythm.Cyclic ? GuardRequests.JitterSeconds
+        : Heartbeat is { Frames: >= 12 } ? double.PositiveInfinity
+        : null;
 
     /// <summary>It started anew, and its heartbeat hasn't been heard in the learned rhythm since: a stored time may be back that nobody has overwritten yet.</summary>
     public bool IsRhythmUnconfirmed { get; private set; }
@@ -103,27 +134,36 @@ internal sealed class NodeState(byte address)
     /// <summary>Its heartbeat came, so long after its boot-up or the heartbeat before.</summary>
     public void OnHeartbeatGap(double seconds) => IsRhythmUnconfirmed &= HeartbeatSeconds is double period && seconds > 1.5 * period;
 
+    /// <summary>Something of it comes regularly, so that its absence can be noticed.</summary>
+    public bool IsRegular => SilenceSeconds(LossEstimate.LeastMisses) is not null;
+
     /// <summary>
     /// Silence is noticed within this many seconds: by its heartbeat, else by guarding, else by the fastest PDO that comes regularly; null where nothing is
     /// regular. PDOs stop by design outside the state operational, so they only count inside it; and where there is a heartbeat they don't count at all, since a
     /// PDO may pause for reasons of its own (SYNC that stops, an event timer that was changed).
     /// </summary>
-    public double? SilenceSeconds()
+    /// <param name="misses">So many beats in a row may be missed; null = however many.</param>
+    public double? SilenceSeconds(int? misses)
     {
+        if (misses is not int allowed)
+        {
+            return null;
+        }
+
         double patience = IsRhythmUnconfirmed ? Unconfirmed : 1;
         if (Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic } heard)
         {
-            return patience * heard.Cycle.SilenceSeconds;
+            return patience * heard.Cycle.SilenceSeconds(allowed);
         }
 
         if (HeartbeatSeconds is double configured)
         {
-            return patience * 3.5 * configured;
+            return patience * (allowed + 0.5) * configured;
         }
 
         if (GuardRequests.Rhythm == Rhythm.Cyclic)
         {
-            return GuardRequests.SilenceSeconds;
+            return GuardRequests.SilenceSeconds(allowed);
         }
 
         double? limit = null;
@@ -131,7 +171,7 @@ internal sealed class NodeState(byte address)
         {
             foreach (IdentifierState identifier in Sends)
             {
-                if (identifier.Cycle.SilenceSeconds is double seconds && (limit is null || seconds < limit))
+                if (identifier.Cycle.SilenceSeconds(allowed) is double seconds && (limit is null || seconds < limit))
                 {
                     limit = seconds;
                 }

@@ -9,7 +9,9 @@ namespace Diagnostics.Core.Detectors;
 /// Sign of two devices on one address: one SDO request gets two answers. Limit: twice with different content, or three times with the same.
 /// Why: a lost acknowledge makes one sender repeat, so answers with an error message within 50 ms before don't count, nor do
 /// block transfers, whose segments come without requests.
-/// Lost frames: the second request may have been lost, so only requests after the last loss count.
+/// Where stamps are shuffled, an answer to the request before may follow this one, so no doubling counts until the conversation has rested for a second
+/// and had more answers than requests; a shuffle changes their order, not their number.
+/// Lost frames: the second request may have been lost, so only conversations after the last loss count, and none where frames go missing unreported.
 /// </summary>
 internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate)
 {
@@ -19,19 +21,43 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
     /// <summary>Single doublings further apart have nothing to do with each other.</summary>
     private static readonly TimeSpan Related = TimeSpan.FromHours(1);
 
-    private readonly Instant[] _asked = PerNode.Never();
     private readonly ulong[] _request = new ulong[128];
     private readonly byte[] _answers = new byte[128];
     private readonly ulong[] _first = new ulong[128];
     private readonly bool[] _isBlock = new bool[128];
+    private readonly Conversation[] _conversations = new Conversation[128];
     private readonly int[] _different = new int[128];
     private readonly int[] _same = new int[128];
     private readonly Instant[] _firstSign = PerNode.Never();
     private readonly Instant[] _lastSign = PerNode.Never();
 
+    /// <summary>Requests and answers with less than <see cref="AnswerTime"/> between them.</summary>
+    private struct Conversation
+    {
+        public bool IsOpen;
+        public Instant Began;
+        public Instant Last;
+        public int Requests;
+        public int Answers;
+        public int Different;
+        public int Same;
+    }
+
     public void OnRequest(Instant time, byte node, ReadOnlySpan<byte> data)
     {
-        _asked[node] = time;
+        ref Conversation conversation = ref _conversations[node];
+        if (conversation.IsOpen && time - conversation.Last > AnswerTime)
+        {
+            Settle(node);
+        }
+
+        if (!conversation.IsOpen)
+        {
+            conversation = new() { IsOpen = true, Began = time };
+        }
+
+        conversation.Requests++;
+        conversation.Last = time;
         _answers[node] = 0;
         _request[node] = Padded(data);
 
@@ -41,10 +67,14 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
 
     public void OnAnswer(Instant time, byte node, ReadOnlySpan<byte> data)
     {
-        if (_asked[node] == Instant.MinValue || _asked[node] < bus.WholeSince || time - _asked[node] > AnswerTime || _isBlock[node])
+        ref Conversation conversation = ref _conversations[node];
+        if (!conversation.IsOpen || time - conversation.Last > AnswerTime || _isBlock[node])
         {
             return;
         }
+
+        conversation.Answers++;
+        conversation.Last = time;
 
         ulong content = Padded(data);
         if (!Answers(content, _request[node]))
@@ -65,26 +95,60 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
         }
 
         _answers[node] = 2;
-        if (_lastSign[node] != Instant.MinValue && time - _lastSign[node] > Related)
+        if (content != _first[node])
+        {
+            conversation.Different++;
+        }
+        else
+        {
+            conversation.Same++;
+        }
+    }
+
+    public void OnSecond(Instant now)
+    {
+        for (byte node = 1; node < _conversations.Length; node++)
+        {
+            if (_conversations[node].IsOpen && now - _conversations[node].Last > AnswerTime)
+            {
+                Settle(node);
+            }
+        }
+    }
+
+    private void Settle(byte node)
+    {
+        Conversation conversation = _conversations[node];
+        _conversations[node] = default;
+        int excess = conversation.Answers - conversation.Requests;
+        int different = Math.Min(conversation.Different, excess);
+        int same = Math.Min(conversation.Same, excess - different);
+        if (excess <= 0 || different + same == 0 || conversation.Began < bus.WholeSince || bus.Loss.IsLosing)
+        {
+            return;
+        }
+
+        if (_lastSign[node] != Instant.MinValue && conversation.Last - _lastSign[node] > Related)
         {
             _different[node] = 0;
             _same[node] = 0;
             _firstSign[node] = Instant.MinValue;
         }
 
-        _lastSign[node] = time;
-        _firstSign[node] = _firstSign[node] == Instant.MinValue ? _asked[node] : _firstSign[node];
-        bool differs = content != _first[node];
-        int count = differs ? ++_different[node] : ++_same[node];
-        if (count >= (differs ? 2 : 3))
+        _lastSign[node] = conversation.Last;
+        _firstSign[node] = _firstSign[node] == Instant.MinValue ? conversation.Began : _firstSign[node];
+        _different[node] += different;
+        _same[node] += same;
+        bool differs = _different[node] >= 2;
+        if (differs || _same[node] >= 3)
         {
             duplicate.Add(
                 Subject.OfNode(node),
                 DuplicateAddressDetector.Sign.Answers,
                 differs ? 0.95 : 0.9,
                 _firstSign[node],
-                time,
-                Text.Of($"{count} requests to it got two answers each, {(differs ? "which contradict each other" : "of equal content")}."));
+                conversation.Last,
+                Text.Of($"{(differs ? _different[node] : _same[node])} requests to it got two answers each, {(differs ? "which contradict each other" : "of equal content")}."));
         }
     }
 

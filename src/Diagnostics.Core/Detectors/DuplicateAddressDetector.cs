@@ -103,6 +103,7 @@ internal sealed class DuplicateAddressDetector
 
     public void OnSecond(Instant now)
     {
+        _answers.OnSecond(now);
         foreach (IdentifierState identifier in _bus.Identifiers.All)
         {
             if (identifier.Tracks.TwoTogether)

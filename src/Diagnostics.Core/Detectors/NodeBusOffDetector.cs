@@ -52,7 +52,7 @@ internal sealed class NodeBusOffDetector(Bus bus)
         NodeState? only = null;
         foreach (NodeState node in bus.Nodes)
         {
-            if (!node.Silent || node.LastHeard > _stormEnd || _stormStart - node.LastHeard > Near + TimeSpan.FromSeconds(node.SilenceSeconds() ?? 0))
+            if (!node.Silent || node.LastHeard > _stormEnd || _stormStart - node.LastHeard > Near + TimeSpan.FromSeconds(bus.SilenceSeconds(node) ?? 0))
             {
                 continue;
             }

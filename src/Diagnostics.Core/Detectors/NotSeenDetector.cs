@@ -7,39 +7,86 @@ namespace Diagnostics.Core.Detectors;
 /// <summary>
 /// Symptom: our own blindness. Limit: any frame or record known to be lost, or any time not heard, is a note; more than 1 % of the frames, or 5 % of the
 /// time, is a warning. Why: with less the counts stay good to a hundredth, and detectors of absence hold back by themselves.
+/// Losses that nobody reports show as missed beats of all regular senders (<see cref="Counting.LossEstimate"/>); ten of them are enough to say so, and
+/// a warning asks for a 95 % interval wholly above 1 %. Ten, because a few may have one reason at the site that all senders share.
 /// </summary>
 internal sealed class NotSeenDetector(Bus bus)
 {
     /// <summary>A shorter time not heard isn't worth naming: then it was the clock that stepped.</summary>
     private static readonly TimeSpan Noticeable = TimeSpan.FromMilliseconds(1);
+    private const double LostRatioOfWarning = 0.01;
+    private const double TimeRatioOfWarning = 0.05;
+    private const int MissesNeeded = 10;
+    private static readonly TimeSpan HoldOff = TimeSpan.FromMinutes(1);
 
     private Instant _told = Instant.MinValue;
 
     public void OnSecond(Instant now)
     {
-        if (bus.WholeSince == Instant.MinValue || bus.WholeSince == _told || bus.WholeSince > now)
+        if (bus.WholeSince != Instant.MinValue && bus.WholeSince != _told && bus.WholeSince <= now)
         {
-            return;
+            _told = bus.WholeSince;
+            TellReported(now);
         }
 
-        _told = bus.WholeSince;
+        // Without a known protocol regular senders may pause for reasons of their own, all of them together: silence is judged with care, but nothing is claimed.
+        if (bus.Protocol.IsCanOpen && bus.Loss.Pooled.Missed >= MissesNeeded)
+        {
+            TellUnreported(now);
+        }
+    }
+
+    private void TellReported(Instant now)
+    {
         long lost = bus.Ledger.LostFrames(bus.Index);
         TimeSpan notHeard = bus.Ledger.NotHeard(bus.Index);
         double lostRatio = lost / (double)Math.Max(1, lost + bus.Frames);
         double timeRatio = notHeard / (now - Instant.Min(bus.Start, now - TimeSpan.FromSeconds(1)));
-        bool isNew = !bus.Book.IsOpen(Catalogue.BusNotSeen, bus.Name, Subject.WholeBus);
-        Finding finding = bus.Book.Raise(Catalogue.BusNotSeen, bus.Name, Subject.WholeBus, _told, now, 1);
-        finding.HoldOff = TimeSpan.FromMinutes(1);
-        finding.Severity = lostRatio > 0.01 || timeRatio > 0.05 ? Severity.Warning : Severity.Note;
+        Finding finding = Raise(_told, now, lostRatio > LostRatioOfWarning || timeRatio > TimeRatioOfWarning);
         finding.Tell(lost > 0 ? Text.Of($"This recorder itself lost at least {lost:N0} {(lost == 1 ? "frame or record" : "frames or records")}; silence around those moments proves nothing.")
             : notHeard >= Noticeable ? Text.Of($"This recorder couldn't hear the bus for {Text.Seconds(notHeard.TotalSeconds)} in all; silence around those moments proves nothing.")
             : "This recorder's clock stepped; how long anything was silent around that moment isn't known.");
         finding.Measurements = [new("lostRatio", Math.Round(lostRatio, 6), "1"), new("notHeard", Math.Round(notHeard.TotalSeconds, 3), "s")];
         finding.AddEvidence(_told, "Whole again from here on.");
+        finding.Causes = Causes.Of((Cause.AdapterLimit, 8, "The board, the adapter or the trace lost it, not the bus."));
+    }
+
+    private void TellUnreported(Instant now)
+    {
+        (int due, int missed) = bus.Loss.Pooled;
+        (double low, double high) = bus.Loss.Interval;
+        double ratio = missed / (double)due;
+        bool isNew = !bus.Book.IsOpen(Catalogue.BusNotSeen, bus.Name, Subject.WholeBus);
+        Finding finding = Raise(now, now, low > LostRatioOfWarning);
+        string limit = bus.Loss.MissesAllowed is int misses
+            ? Text.Of($"a module counts as silent only after {misses} missed beats")
+            : "so much that no module can be called silent";
+        finding.Tell(Text.Of($"About {100 * ratio:0.#} % of the expected frames never arrived, from all modules alike, and nobody reported a loss; {limit}."));
+        finding.Measurements =
+        [
+            new("missedRatio", Math.Round(ratio, 6), "1", Math.Round(low, 6), Math.Round(high, 6), 0.95),
+            new("expectedFrames", due, "1"),
+            new("missedFrames", missed, "1"),
+        ];
         if (isNew)
         {
+            finding.AddEvidence(now, Text.Of($"{missed:N0} of {due:N0} regular frames were missed, by chance and by no module more than by others."));
             finding.Causes = Causes.Of(
-                (Cause.AdapterLimit, 8, "The board, the adapter or the trace lost it, not the bus."));
+                    (Cause.AdapterLimit, 7, "All modules are missed alike: most likely the adapter, its driver or the board drops frames without counting them."),
+                    (Cause.CableIntermittent, 1, "A bad contact at our own clip or drop would do it, if the adapter doesn't report errors."))
+                .Advise(
+                    Cause.AdapterLimit,
+                    "Record the same minutes with a second adapter on another board beside this one, and compare the counts of one heartbeat.",
+                    "The other record has no holes: it is this adapter or board. The same holes in both: it is the site.",
+                    null);
         }
+    }
+
+    private Finding Raise(Instant start, Instant now, bool isMuch)
+    {
+        Finding finding = bus.Book.Raise(Catalogue.BusNotSeen, bus.Name, Subject.WholeBus, start, now, 1);
+        finding.HoldOff = HoldOff;
+        finding.Severity = isMuch ? Severity.Warning : Severity.Note;
+        return finding;
     }
 }

@@ -59,7 +59,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
             return;
         }
 
-        bool wasAbsent = (node.SilenceSeconds() is double limit && time.SecondsSince(node.PreviousHeard) > limit) || Within(bus.AliveSince, time, Together);
+        bool wasAbsent = (bus.SilenceSeconds(node) is double limit && time.SecondsSince(node.PreviousHeard) > limit) || Within(bus.AliveSince, time, Together);
         if (_group.Count == 0)
         {
             _knownBefore = bus.NodeCount;
@@ -130,14 +130,14 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
 
         Subject subject = Subject.OfNodes(present.Select(entry => (int)entry.Node.Address).Distinct());
         bool isNew = !bus.Book.IsOpen(Catalogue.NodeRestarted, bus.Name, subject);
-        Finding finding = bus.Book.Raise(Catalogue.NodeRestarted, bus.Name, subject, present[0].Time, now, present[0].Node.SilenceSeconds() is null ? 0.85 : 0.95);
+        Finding finding = bus.Book.Raise(Catalogue.NodeRestarted, bus.Name, subject, present[0].Time, now, !present[0].Node.IsRegular ? 0.85 : 0.95);
         finding.HoldOff = TimeSpan.FromMinutes(1);
         finding.LastEvidence = present[^1].Time;
         string who = bus.Names.Nodes(subject.Nodes ?? [subject.Node!.Value]);
         finding.Tell(subject.Nodes is null
             ? Text.Of($"{who} restarted by itself: it announced a start that nobody commanded.")
             : Text.Of($"{who} restarted together, and nobody had commanded it."));
-        if (subject.Nodes is null && finding.Count == 1 && present[0].Node.SilenceSeconds() is null)
+        if (subject.Nodes is null && finding.Count == 1 && !present[0].Node.IsRegular)
         {
             // Whether it was away before can't be noticed: it may just as well have been taken out and put back, or replaced.
             finding.Severity = Severity.Note;

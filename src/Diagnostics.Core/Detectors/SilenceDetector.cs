@@ -12,6 +12,8 @@ namespace Diagnostics.Core.Detectors;
 /// Excused: a bus more than 90 % full, a reset or a download that was commanded (30 s), a heartbeat switched off by a write, a pause of the whole bus, and a node that loses its power by
 /// an output of its own site: the first time it stops just after an output went off it is told as a note, and once it came back with that output it is a habit.
 /// Lost frames: the silence counts from the moment the record is whole again, so with frames being lost all the time nobody is called silent.
+/// A node that is unstable is one finding, node.unstable: its further leavings count there, and silence is said again only once it lasts well beyond its habit.
+/// Where frames go missing unreported the limit grows with their ratio (<see cref="LossEstimate"/>).
 /// Without anything regular a node's silence can't be noticed, and the report says so.
 /// </summary>
 internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
@@ -31,7 +33,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>Nobody says that an identifier of an unknown protocol may not pause, so it gets three times as long.</summary>
     private const double WithoutProtocol = 3;
 
-    private const double FullBus = 0.9;
+    /// <summary>An unstable node that stays away so many times longer than ever before, and at least so long, has stopped.</summary>
+    private const double BeyondHabit = 3;
+    private const double LeastBeyondHabitSeconds = 120;
 
     private readonly List<(int Node, int Output, Instant Time, bool Active)> _switchings = [];
     private readonly Dictionary<int, OutputState> _outputs = [];
@@ -42,7 +46,10 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     private readonly List<(Subject Subject, HashSet<int> Missing)> _open = [];
     private readonly HashSet<IdentifierState> _silentIdentifiers = [];
     private readonly List<NodeState> _overdue = [];
-    private Instant _fullUntil = Instant.MinValue;
+
+    /// <summary>Unstable nodes that left again, of which nothing was said yet.</summary>
+    private readonly HashSet<NodeState> _heldBack = [];
+    private readonly double[] _longestAbsence = new double[PerNode.Count];
 
     private sealed class OutputState
     {
@@ -92,12 +99,6 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
     public void OnSecond(Instant now)
     {
-        // On a bus that is full the low priorities are silent because they can't get through; when it clears they get their full time again.
-        if (bus.BitRate is int rate && bus.Load.BitsInLastSecond > FullBus * rate)
-        {
-            _fullUntil = now;
-        }
-
         if (bus.Protocol.IsCanOpen)
         {
             JudgeDark(now);
@@ -112,6 +113,8 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>The node was silent and is heard again.</summary>
     public void OnReturned(NodeState node, Instant time)
     {
+        _heldBack.Remove(node);
+        _longestAbsence[node.Address] = Math.Max(_longestAbsence[node.Address], time.SecondsSince(node.LastHeard));
         bool cameWithoutIt = _dark.Remove(node.Address, out int key) && _outputs[key] is { Active: false } feeder && time - feeder.Since > PowerWindow;
         if (cameWithoutIt)
         {
@@ -152,6 +155,15 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
     private void JudgeNodes(Instant now)
     {
+        foreach (NodeState node in _heldBack.ToArray())
+        {
+            if (now.SecondsSince(Reference(node)) > Math.Max(LeastBeyondHabitSeconds, BeyondHabit * _longestAbsence[node.Address]))
+            {
+                _heldBack.Remove(node);
+                TellStopped(Raise([node], now), [node]);
+            }
+        }
+
         _overdue.Clear();
         bool someoneIsLate = false;
 
@@ -159,7 +171,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         bool syncPauses = bus.Identifiers.Find(CanId.Base(0x080)) is { Cycle.Rhythm: Rhythm.Cyclic } sync && now.SecondsSince(sync.LastHeard) > 1.5 * sync.Cycle.PeriodSeconds;
         foreach (NodeState node in bus.Nodes)
         {
-            if (node.Silent || node.ExcusedUntil > now || (syncPauses && !node.IsSupervised) || node.SilenceSeconds() is not double limit)
+            if (node.Silent || node.ExcusedUntil > now || (syncPauses && !node.IsSupervised) || bus.SilenceSeconds(node) is not double limit)
             {
                 continue;
             }
@@ -188,7 +200,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         }
 
         // Waits for the others that are late, but never longer than one more limit.
-        bool canWait = _overdue.TrueForAll(node => now.SecondsSince(Reference(node)) < 2 * node.SilenceSeconds()!.Value);
+        bool canWait = _overdue.TrueForAll(node => now.SecondsSince(Reference(node)) < 2 * bus.SilenceSeconds(node)!.Value);
         if (someoneIsLate && canWait)
         {
             return;
@@ -198,9 +210,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         for (int i = 0; i < _overdue.Count;)
         {
             NodeState first = _overdue[i];
-            double together = Math.Max(1, first.SilenceSeconds()!.Value / 3) + 1;
+            double together = Math.Max(1, bus.SilenceSeconds(first)!.Value / 3) + 1;
             int end = i + 1;
-            while (end < _overdue.Count && _overdue[end].LastHeard.SecondsSince(first.LastHeard) <= Math.Max(together, (_overdue[end].SilenceSeconds()!.Value / 3) + 1))
+            while (end < _overdue.Count && _overdue[end].LastHeard.SecondsSince(first.LastHeard) <= Math.Max(together, (bus.SilenceSeconds(_overdue[end])!.Value / 3) + 1))
             {
                 end++;
             }
@@ -210,8 +222,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         }
     }
 
+    /// <summary>On a bus that is full the low priorities are silent because they can't get through; when it clears they get their full time again.</summary>
     private Instant Reference(NodeState node) =>
-        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(_fullUntil, Instant.Max(bus.WholeSince, bus.AliveSince)));
+        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(bus.FullUntil, Instant.Max(bus.WholeSince, bus.AliveSince)));
 
     private void Report(List<NodeState> nodes, Instant now)
     {
@@ -236,16 +249,10 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
         }
 
-        Subject subject = Subject.OfNodes(nodes.Select(node => (int)node.Address));
-        Instant start = nodes[0].LastHeard;
-        Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, start, now, 0.97);
-        _open.Add((subject, [.. nodes.Select(node => (int)node.Address)]));
-        string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
-        double limit = nodes[0].SilenceSeconds()!.Value;
-        finding.Measurements = [new("silenceLimit", Math.Round(limit, 3), "s")];
-        finding.AddEvidence(start, Text.Of($"Last frame of {bus.Names.Node(nodes[0].Address)}; {Text.Seconds(limit)} without one is its limit."));
         if (byOutput)
         {
+            Finding finding = Raise(nodes, now);
+            string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
             (int switcher, int output, bool _) = _poweredBy[nodes[0].Address];
             finding.Severity = Severity.Note;
             finding.Tell(
@@ -258,11 +265,30 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             return;
         }
 
-        TellStopped(finding, nodes);
+        List<NodeState> steady = nodes.FindAll(node => !unstable.IsUnstable(node));
+        _heldBack.UnionWith(nodes.Except(steady));
+        if (steady.Count > 0)
+        {
+            TellStopped(Raise(steady, now), steady);
+        }
+
         foreach (NodeState node in nodes)
         {
             unstable.OnLeft(node, now);
         }
+    }
+
+    /// <summary>Opens the finding; what it says is up to the caller.</summary>
+    private Finding Raise(List<NodeState> nodes, Instant now)
+    {
+        Subject subject = Subject.OfNodes(nodes.Select(node => (int)node.Address));
+        Instant start = nodes[0].LastHeard;
+        Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, start, now, 0.97);
+        _open.Add((subject, [.. nodes.Select(node => (int)node.Address)]));
+        double limit = bus.SilenceSeconds(nodes[0]) ?? now.SecondsSince(start);
+        finding.Measurements = [new("silenceLimit", Math.Round(limit, 3), "s")];
+        finding.AddEvidence(start, Text.Of($"Last frame of {bus.Names.Node(nodes[0].Address)}; {Text.Seconds(limit)} without one is its limit."));
+        return finding;
     }
 
     private void TellStopped(Finding finding, List<NodeState> nodes)
@@ -298,7 +324,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>Whether the node stopped within seconds after an output of another node went off; remembers which.</summary>
     private bool LosesPowerByOutput(NodeState node)
     {
-        double period = (node.SilenceSeconds() ?? 0) / 3.5;
+        double period = (node.SilenceSeconds(LossEstimate.LeastMisses) ?? 0) / 3.5;
         for (int i = _switchings.Count - 1; i >= 0; i--)
         {
             (int switcher, int output, Instant time, bool active) = _switchings[i];
@@ -389,14 +415,15 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
             if (identifier.Cycle.Rhythm != Rhythm.Cyclic
                 || identifier.LastHeard - identifier.FirstHeard < IdentifierHabit
-                || identifier.Cycle.SilenceSeconds is not double cyclic
+                || bus.Loss.MissesAllowed is not int misses
+                || identifier.Cycle.SilenceSeconds(misses) is not double cyclic
                 || identifier.Frames * identifier.Cycle.PeriodSeconds < LeastCyclicShare * identifier.LastHeard.SecondsSince(identifier.FirstHeard))
             {
                 continue;
             }
 
             double limit = Math.Max(2, WithoutProtocol * cyclic);
-            double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(_fullUntil, bus.AliveSince)));
+            double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(bus.FullUntil, bus.AliveSince)));
             if (quiet <= limit || now.SecondsSince(bus.LastFrame) > 0.5 || bus.Protocol.IsOpen && bus.Frames < 200)
             {
                 continue;

@@ -1,5 +1,6 @@
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
 
@@ -11,6 +12,8 @@ namespace Diagnostics.Core.Detectors;
 /// push-button); for anything that may rest active (switch, contact, motion) 20 times its longest of at least ten, and at least an hour.
 /// Why: holding a button for dimming takes seconds (common practice, no source), and a switch that is on is none of our business.
 /// Lost frames: its release may have been among them, so its time counts anew from there, and only if a message of that node after the loss still said active.
+/// Where press and release lie so close that the stamps don't tell which was first (<see cref="Bus.StampScatterSeconds"/>), three further messages must have said so.
+/// Where frames go missing unreported, as many messages must have said so as may be missed in a row by chance (<see cref="LossEstimate"/>).
 /// </summary>
 internal sealed class StuckDetector(Bus bus)
 {
@@ -27,6 +30,11 @@ internal sealed class StuckDetector(Bus bus)
         public bool KnowsStart;
         public bool Reported;
         public Instant Since;
+
+        /// <summary>The PDO that tells of it, how often that had come then, and when the time before.</summary>
+        public int Pdo;
+        public long Told;
+        public Instant ToldBefore;
         public int Activations;
         public double Longest;
     }
@@ -61,6 +69,12 @@ internal sealed class StuckDetector(Bus bus)
         state.Active = active;
         state.KnowsStart = !isFirst;
         state.Since = time;
+        if (bus.Node(node) is NodeState sender)
+        {
+            state.Pdo = sender.LastPdoNumber;
+            state.Told = sender.PdosOf(state.Pdo);
+            state.ToldBefore = sender.PdoBefore;
+        }
     }
 
     public void OnSecond(Instant now)
@@ -89,9 +103,12 @@ internal sealed class StuckDetector(Bus bus)
         }
     }
 
-    /// <summary>The node is there, and if frames were lost since, it has told its inputs again.</summary>
+    /// <summary>The node is there, and if frames were lost since, it has told its inputs again; often enough, if nobody says which were lost.</summary>
     private bool IsStillKnown(int node, State state) =>
-        bus.Node(node) is { Silent: false } sender && (state.Since > bus.WholeSince || sender.LastPdo > bus.WholeSince);
+        bus.Node(node) is { Silent: false } sender
+        && (state.Since > bus.WholeSince || sender.LastPdo > bus.WholeSince)
+        && (!bus.Loss.IsLosing || sender.PdosOf(state.Pdo) - state.Told >= bus.Loss.MissesAllowed)
+        && (sender.PdosOf(state.Pdo) - state.Told >= LossEstimate.LeastMisses || state.Since.SecondsSince(state.ToldBefore) > bus.StampScatterSeconds());
 
     private double? Limit(int node, int input, State state) => bus.Names.Input(node, input)?.Kind switch
     {

@@ -7,7 +7,8 @@ namespace Diagnostics.Core.Detectors;
 
 /// <summary>
 /// Symptom: nothing was heard on the whole bus for longer than its own habit, or at all.
-/// Limit: while something on it is cyclic, one and a half times the silence that the fastest cyclic sender allows (5.25 of its periods), at least 2 s;
+/// Limit: while something on it is cyclic (guarding, too), one and a half times the silence that the fastest cyclic sender allows (5.25 of its periods; more
+/// where frames go missing unreported, see <see cref="LossEstimate"/>), at least 2 s;
 /// without anything cyclic, ten times the longest pause so far and at least 10 min, after 30 frames. "At all": 10 s of listening.
 /// Why: a bus of on-change modules may rest all night, and only its own history tells; a heartbeat that misses five times is no chance.
 /// Lost frames: the pause counts from the moment the record is whole again.
@@ -101,7 +102,7 @@ internal sealed class TrafficDetector(Bus bus)
         if (now - _limitFrom > TimeSpan.FromSeconds(10))
         {
             _limitFrom = now;
-            _cyclicLimit = FastestCycle(now);
+            _cyclicLimit = FastestCycle();
         }
 
         double quiet = now.SecondsSince(Instant.Max(bus.LastFrame, bus.WholeSince));
@@ -125,9 +126,11 @@ internal sealed class TrafficDetector(Bus bus)
             (Cause.CableShort, 1, "A short between the lines stops everybody.")).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet);
     }
 
-    /// <summary>The smallest limit among identifiers that were still cyclic when the bus was last heard.</summary>
-    private double? FastestCycle(Instant now)
+    /// <summary>The smallest limit among what was still regular when the bus was last heard.</summary>
+    private double? FastestCycle()
     {
+        // Who has all the bus against him needs no more than anybody: however much is lost, so many misses in a row aren't chance.
+        int misses = bus.Loss.MissesAllowed ?? LossEstimate.MostMisses;
         double? fastest = null;
         foreach (IdentifierState identifier in bus.Identifiers.All)
         {
@@ -135,17 +138,32 @@ internal sealed class TrafficDetector(Bus bus)
             // Network commands (identifier 0) come in series for a purpose, too.
             bool isSdo = bus.Protocol.IsCanOpen && identifier.IsSdo;
             bool isCommand = bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value == 0;
-            if (!isSdo && !isCommand
-                && identifier.Frames >= FramesNeeded
-                && identifier.Cycle.Rhythm == Rhythm.Cyclic
-                && identifier.Cycle.SilenceSeconds is double limit
-                && bus.LastFrame.SecondsSince(identifier.LastHeard) < Math.Max(limit, 1)
+            if (!isSdo && !isCommand && identifier.Frames >= FramesNeeded)
+            {
+                Consider(identifier.Cycle, identifier.LastHeard);
+            }
+        }
+
+        if (bus.Protocol.IsCanOpen)
+        {
+            foreach (NodeState node in bus.Nodes)
+            {
+                // Guarding is the controller's rhythm, and it goes on whoever answers.
+                Consider(node.GuardRequests, node.LastGuardRequest);
+            }
+        }
+
+        return fastest;
+
+        void Consider(Cycle cycle, Instant lastHeard)
+        {
+            if (cycle.Rhythm == Rhythm.Cyclic
+                && cycle.SilenceSeconds(misses) is double limit
+                && bus.LastFrame.SecondsSince(lastHeard) < Math.Max(limit, 1)
                 && (fastest is null || limit < fastest))
             {
                 fastest = limit;
             }
         }
-
-        return fastest;
     }
 }

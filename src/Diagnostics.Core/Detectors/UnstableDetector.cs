@@ -61,6 +61,8 @@ internal sealed class UnstableDetector(Bus bus)
         }
     }
 
+    public bool IsUnstable(NodeState node) => bus.Book.IsOpen(Catalogue.NodeUnstable, bus.Name, Subject.OfNode(node.Address));
+
     public void OnSecond(Instant now)
     {
         for (int address = 1; address < 128; address++)

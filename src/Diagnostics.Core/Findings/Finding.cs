@@ -25,6 +25,14 @@ internal sealed class Finding
     /// <summary>Last evidence of the last episode; null while it lasts.</summary>
     public Instant? End { get; set; }
 
+    /// <summary>
+    /// It came back soon after its last end: a chattering alarm. From then on an end only counts once it has lasted (<see cref="FindingBook.OffDelay"/>).
+    /// </summary>
+    public bool Chatters { get; set; }
+
+    /// <summary>It chatters, and seems to have ended then.</summary>
+    public Instant? SeemsEnded { get; set; }
+
     /// <summary>When evidence was last seen; with <see cref="HoldOff"/> it decides when an episode is over.</summary>
     public Instant LastEvidence { get; set; }
 

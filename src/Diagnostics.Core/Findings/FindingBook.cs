@@ -5,9 +5,13 @@ namespace Diagnostics.Core.Findings;
 
 /// <summary>
 /// The open and closed findings of one source. A symptom that comes back is the same finding with one more episode, never a second line.
+/// One that keeps coming and going is one episode: after it came back within a minute its end is delayed by a minute
+/// (chattering alarm and off-delay, IEC 62682; the minute is common practice, no source).
 /// </summary>
 internal sealed class FindingBook
 {
+    public static readonly TimeSpan OffDelay = TimeSpan.FromMinutes(1);
+
     private readonly Dictionary<string, Finding> _byKey = [];
 
     /// <summary>Kinds that were ever raised: asking for any other needs no key, and detectors ask often.</summary>
@@ -32,11 +36,14 @@ internal sealed class FindingBook
         string key = Finding.KeyOf(kind, bus, subject);
         if (_byKey.TryGetValue(key, out Finding? known))
         {
-            if (known.End is not null)
+            if (known.End is Instant ended)
             {
+                known.Chatters = now - ended < OffDelay;
                 known.End = null;
                 known.Count++;
             }
+
+            known.SeemsEnded = null;
 
             known.Confidence = Math.Max(known.Confidence, confidence);
             known.LastEvidence = now;
@@ -70,17 +77,26 @@ internal sealed class FindingBook
     public Finding? Find(FindingKind kind, string bus, Subject subject) =>
         _kinds.Contains(kind) ? _byKey.GetValueOrDefault(Finding.KeyOf(kind, bus, subject)) : null;
 
-    public bool IsOpen(FindingKind kind, string bus, Subject subject) => Find(kind, bus, subject) is { End: null };
+    public bool IsOpen(FindingKind kind, string bus, Subject subject) => Find(kind, bus, subject) is { End: null, SeemsEnded: null };
 
     public void Close(FindingKind kind, string bus, Subject subject, Instant lastEvidence)
     {
-        if (Find(kind, bus, subject) is Finding { End: null } finding)
+        if (Find(kind, bus, subject) is not Finding { End: null } finding)
+        {
+            return;
+        }
+
+        if (finding.Chatters)
+        {
+            finding.SeemsEnded = lastEvidence;
+        }
+        else
         {
             finding.End = lastEvidence;
         }
     }
 
-    /// <summary>Ends the episodes of events that have not come back within their hold-off.</summary>
+    /// <summary>Ends the episodes of events that have not come back within their hold-off, and of what chattered and has rested.</summary>
     public void OnTick(Instant now)
     {
         foreach (Finding finding in _byKey.Values)
@@ -88,6 +104,12 @@ internal sealed class FindingBook
             if (finding is { End: null, HoldOff: TimeSpan holdOff } && now - finding.LastEvidence > holdOff)
             {
                 finding.End = finding.LastEvidence;
+            }
+
+            if (finding is { End: null, SeemsEnded: Instant seems } && now - seems > OffDelay)
+            {
+                finding.End = seems;
+                finding.SeemsEnded = null;
             }
         }
     }

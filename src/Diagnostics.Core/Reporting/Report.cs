@@ -59,6 +59,9 @@ public sealed record BusReport
 
     public double? ErrorLoadMean { get; init; }
 
+    /// <summary>The time that the mean loads are taken over, s: since the start, less what this interface didn't hear. Other interfaces have their own.</summary>
+    public double HeardSeconds { get; init; }
+
     public string? ControllerState { get; init; }
 
     public int? TransmitErrorCounter { get; init; }

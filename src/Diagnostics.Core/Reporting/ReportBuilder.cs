@@ -46,6 +46,7 @@ internal static class ReportBuilder
             LoadPeak1s = Round(second / capacity),
             LoadPeak100ms = Round(tenth * 10 / capacity),
             ErrorLoadMean = heard > 0 ? Round(bus.Load.ErrorBits / heard / capacity) : null,
+            HeardSeconds = Math.Round(heard, 9),
             ControllerState = bus.ControllerState switch
             {
                 null => null,
@@ -69,7 +70,7 @@ internal static class ReportBuilder
 
     private static NodeReport OfNode(Bus bus, NodeState node, double total, Instant now)
     {
-        double? limit = node.SilenceSeconds();
+        double? limit = bus.SilenceSeconds(node);
         return new()
         {
             Address = node.Address,

@@ -55,7 +55,7 @@ internal static class AccuracyTable
             return "0 of 0 | – | – | – | –";
         }
 
-        (double low, double high) = BinomialInterval.Of(delays.Length, able.Length, Level);
+        (double low, double high) = ExactIntervals.Binomial(delays.Length, able.Length, Level);
         string times = delays.Length == 0 ? "– | –" : Text($"{Seconds(Quantile(delays, 0.5))} | {Seconds(Quantile(delays, 0.95))}");
         return Text($"{delays.Length} of {able.Length} | {Percent(delays.Length / (double)able.Length)} | {Percent(low)}–{Percent(high)} | {times}");
     }
@@ -117,7 +117,7 @@ internal static class AccuracyTable
         if (grades.Length > 0)
         {
             int right = grades.Count(run => run.GradeIsRight);
-            (double low, double high) = BinomialInterval.Of(right, grades.Length, Level);
+            (double low, double high) = ExactIntervals.Binomial(right, grades.Length, Level);
             SiteRun[] graded = [.. grades.Where(run => run.IntervalHoldsRatio is not null)];
             Claim(text, "T5 grade of the error rate (1e-9: none, 6e-8: warning, 5e-6: fault)", "only when the interval excludes the neighbouring class", $"{right} of {grades.Length} right, {Percent(low)}–{Percent(high)}; the reported interval holds the true ratio in {graded.Count(run => run.IntervalHoldsRatio == true)} of {graded.Length}", right == grades.Length);
         }

@@ -21,7 +21,7 @@ public class CycleTests
     public void FourGapsAreTooFew()
     {
         Assert.Equal(Rhythm.None, Of(1, 1, 1, 1).Rhythm);
-        Assert.Null(Of(1, 1, 1, 1).SilenceSeconds);
+        Assert.Null(Of(1, 1, 1, 1).SilenceSeconds(3));
         Assert.Equal(Rhythm.Cyclic, Of(1, 1, 1, 1, 1).Rhythm);
     }
 
@@ -46,8 +46,8 @@ public class CycleTests
     public void SilenceIsThreeAndAHalfPeriodsAndFourDeviations()
     {
         Cycle cycle = Of(0.98, 1, 1.02, 0.98, 1, 1.02, 1);
-        Assert.Equal((3.5 * cycle.PeriodSeconds) + (4 * cycle.JitterSeconds), cycle.SilenceSeconds!.Value, 9);
-        Assert.Equal(3.5, Of(1, 1, 1, 1, 1).SilenceSeconds!.Value, 9);
+        Assert.Equal((3.5 * cycle.PeriodSeconds) + (4 * cycle.JitterSeconds), cycle.SilenceSeconds(3)!.Value, 9);
+        Assert.Equal(3.5, Of(1, 1, 1, 1, 1).SilenceSeconds(3)!.Value, 9);
     }
 
     [Fact]
@@ -58,6 +58,29 @@ public class CycleTests
         Assert.Equal(2, cycle.PeriodSeconds, 9);
     }
 
+    [Theory]
+    [InlineData(0.3, true)]
+    [InlineData(0.7, false)]
+    public void AThirdOfTheFramesLostLeavesTheRhythm(double lost, bool isCyclic)
+    {
+        Random chance = new(4);
+        List<double> gaps = [];
+        double gap = 0;
+        while (gaps.Count < 64)
+        {
+            gap++;
+            if (chance.NextDouble() >= lost)
+            {
+                gaps.Add(gap);
+                gap = 0;
+            }
+        }
+
+        Cycle cycle = Of(gaps);
+        Assert.Equal(isCyclic, cycle.Rhythm == Rhythm.Cyclic);
+        Assert.Equal(isCyclic ? 1 : 0, cycle.KnownPeriodSeconds, 9);
+    }
+
     [Fact]
     public void AnEventTimerThatChangesRestartIsAnEventTimer()
     {
@@ -65,7 +88,7 @@ public class CycleTests
         Cycle cycle = Of(Enumerable.Range(0, 64).Select(i => i % 2 == 0 ? 10 + (0.001 * Gaussian(chance)) : 0.2 + (9 * chance.NextDouble())));
         Assert.Equal(Rhythm.EventTimer, cycle.Rhythm);
         Assert.Equal(10, cycle.PeriodSeconds, 0.05);
-        Assert.InRange(cycle.SilenceSeconds!.Value, 35, 36.5);
+        Assert.InRange(cycle.SilenceSeconds(3)!.Value, 35, 36.5);
     }
 
     [Fact]

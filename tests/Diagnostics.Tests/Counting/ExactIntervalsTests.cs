@@ -41,6 +41,32 @@ public class ExactIntervalsTests
         Assert.Equal(high, interval.High, 0.0051);
     }
 
+    /// <summary>No hit, or all of them: 1 − (α/2)^(1/n) in closed form (Clopper and Pearson 1934).</summary>
+    [Theory]
+    [InlineData(10)]
+    [InlineData(1000)]
+    public void AProportionWithoutAHitHasAClosedForm(long trials)
+    {
+        double high = 1 - Math.Pow(0.025, 1.0 / trials);
+        Assert.Equal(high, ExactIntervals.Binomial(0, trials, 0.95).High, 1e-12);
+        Assert.Equal(1 - high, ExactIntervals.Binomial(trials, trials, 0.95).Low, 1e-12);
+        Assert.Equal(0, ExactIntervals.Binomial(0, trials, 0.95).Low);
+        Assert.Equal(1, ExactIntervals.Binomial(trials, trials, 0.95).High);
+    }
+
+    /// <summary>With many trials the interval is ±1.96 standard deviations; computed. Terms near no hit are too small for a double there.</summary>
+    [Theory]
+    [InlineData(3_000, 30_000)]
+    [InlineData(27_000, 30_000)]
+    public void AProportionOfManyTrialsNearsTheNormalInterval(long hits, long trials)
+    {
+        double ratio = hits / (double)trials;
+        double half = 1.96 * Math.Sqrt(ratio * (1 - ratio) / trials);
+        (double low, double high) = ExactIntervals.Binomial(hits, trials, 0.95);
+        Assert.Equal(ratio - half, low, 0.02 * half);
+        Assert.Equal(ratio + half, high, 0.02 * half);
+    }
+
     /// <summary>Rule of three and its factors: −ln 0.05 = 2.9957, 3.51 (97 %), 4.61 (99 %), 5.3 (99.5 %) (encyclopaedia article on the rule of three).</summary>
     [Theory]
     [InlineData(0.95, 2.9957, 0.0001)]

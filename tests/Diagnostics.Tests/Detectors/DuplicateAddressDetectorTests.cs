@@ -237,6 +237,50 @@ public class DuplicateAddressDetectorTests
         Assert.True(Says(two, "two answers each"));
     }
 
+    /// <summary>Node 5 is asked for five objects, a tenth of a second apart; each time its answer comes after this long.</summary>
+    private static Replayed Questions(double answerSeconds, int answers)
+    {
+        List<(double Time, string Frame)> frames = [];
+        for (int i = 0; i < 120; i++)
+        {
+            frames.Add((i, "705#05"));
+        }
+
+        for (int round = 0; round < 8; round++)
+        {
+            for (int i = 0; i < 5; i++)
+            {
+                double time = 20 + (4 * round) + (0.1 * i);
+                frames.Add((time, "605#4000100000000000"));
+                for (int answer = 0; answer < answers; answer++)
+                {
+                    frames.Add((time + answerSeconds + (0.001 * answer), "585#430010000" + ((i + answer) % 8) + "000000"));
+                }
+            }
+        }
+
+        return Replayed.OfText(string.Concat(frames.OrderBy(frame => frame.Time).Select(frame => string.Create(System.Globalization.CultureInfo.InvariantCulture, $"({1_700_000_000 + frame.Time:0.000000}) can0 {frame.Frame}\n"))), "--bit-rate", "125000");
+    }
+
+    [Fact]
+    public void TwoAnswersToEachQuestionAreTwoModules() => Assert.True(Questions(0.01, 2).Has("node.duplicate-address", 5));
+
+    [Theory]
+    [InlineData(0.01)]
+    [InlineData(0.15)]
+    [InlineData(0.25)]
+    public void AnswersThatComeLateAsShuffledStampsMakeThemAreNot(double seconds) => Assert.False(Questions(seconds, 1).Has("node.duplicate-address"));
+
+    [Theory]
+    [InlineData(20)]
+    [InlineData(300)]
+    [InlineData(1000)]
+    public void ShuffledStampsMakeNoSecondModule(int milliseconds)
+    {
+        Site site = Library(new ShuffledStamps(Seconds(milliseconds / 1000.0)) { Start = Begin }, new FirmwareDownload(7) { Start = Begin + Seconds(20) }, new CommandedReset(0) { Start = Minutes(4) });
+        Assert.False(Of(site, Minutes(6)).Has("node.duplicate-address"));
+    }
+
     [Fact]
     public void OnceTheSecondModuleIsGoneTheFindingEnds()
     {

@@ -42,6 +42,25 @@ public class TrafficDetectorTests
     }
 
     [Fact]
+    public void AGuardedSiteWithoutAnythingElseIsMissedByItsGuarding()
+    {
+        Site site = WithModules(Library(new SiteWithoutPower { Start = Begin, End = Begin + Seconds(60) }), module => module with { HeartbeatMilliseconds = 0 })
+            with { Controller = new() { GuardMilliseconds = 4000 }, People = new() { Activity = 0 } };
+        JsonElement quiet = Of(site, Minutes(4)).The("bus.no-traffic");
+
+        // One and a half times three and a half of its periods.
+        Assert.InRange(SecondsOf(quiet, "raised") - SecondsOf(quiet, "start"), 21, 24);
+    }
+
+    [Fact]
+    public void GuardingThatOnlyPausesForAShortWhileIsNoSilence()
+    {
+        Site site = WithModules(Library(new SiteWithoutPower { Start = Begin, End = Begin + Seconds(14) }), module => module with { HeartbeatMilliseconds = 0 })
+            with { Controller = new() { GuardMilliseconds = 4000 }, People = new() { Activity = 0 } };
+        Assert.False(Of(site, Minutes(4)).Has("bus.no-traffic"));
+    }
+
+    [Fact]
     public void ASilenceThatBeginsWithErrorsIsFoundToo()
     {
         // A short: what was just being sent is damaged, and then nobody gets through.

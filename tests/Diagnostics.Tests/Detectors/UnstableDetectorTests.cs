@@ -29,7 +29,27 @@ public class UnstableDetectorTests
     {
         Replayed replayed = Of(Library(Flaps(3, Seconds(40))), Minutes(6));
         Assert.False(replayed.Has("node.unstable"));
-        Assert.Equal(3, replayed.The("node.silent", 5).GetProperty("count").GetInt32());
+        // The third follows the second within a minute of its end: the same episode.
+        Assert.Equal(2, replayed.The("node.silent", 5).GetProperty("count").GetInt32());
+    }
+
+    [Fact]
+    public void OnceUnstableItsLeavingsAreOneFinding()
+    {
+        // Every two minutes, so that each silence has ended for more than a minute when the next begins.
+        Replayed replayed = Of(Library(Flaps(8, Minutes(2))), Minutes(20));
+        Assert.Equal(1, replayed.The("node.unstable", 5).GetProperty("count").GetInt32());
+        Assert.InRange(replayed.The("node.silent", 5).GetProperty("count").GetInt32(), 3, 4);
+        Assert.True(HasEnded(replayed.The("node.silent", 5)));
+    }
+
+    [Fact]
+    public void AnUnstableNodeThatStaysAwayForGoodIsSilentAllTheSame()
+    {
+        Replayed replayed = Of(Library([.. Flaps(6, Seconds(40)), new NodeWithoutPower(5) { Start = Minutes(8) }]), Minutes(12));
+        JsonElement silent = replayed.The("node.silent", 5);
+        Assert.False(HasEnded(silent));
+        Assert.Contains("09:07:5", silent.GetProperty("summary").GetString() + silent.GetProperty("evidence").ToString(), StringComparison.Ordinal);
     }
 
     [Fact]

@@ -27,6 +27,46 @@ public class FindingBookTests
         Assert.Equal("node.silent/can0/node-5", finding.Key);
     }
 
+    private static void Close(FindingBook book, double at) => book.Close(Catalogue.NodeSilent, "can0", Subject.OfNode(5), At(at));
+
+    [Fact]
+    public void WhatComesAndGoesWithinAMinuteBecomesOneEpisode()
+    {
+        FindingBook book = new();
+        Finding finding = Raise(book, 10, 13);
+        Close(book, 20);
+        Assert.Equal(At(20), finding.End);
+        for (int i = 1; i <= 10; i++)
+        {
+            Raise(book, 20 + (30 * i), 20 + (30 * i));
+            Close(book, 40 + (30 * i));
+            book.OnTick(At(49 + (30 * i)));
+        }
+
+        Assert.Equal(2, finding.Count);
+        Assert.Null(finding.End);
+        Assert.False(book.IsOpen(Catalogue.NodeSilent, "can0", Subject.OfNode(5)));
+        book.OnTick(At(400));
+        Assert.Null(finding.End);
+        book.OnTick(At(400.1));
+        Assert.Equal(At(340), finding.End);
+        Raise(book, 500, 503);
+        Close(book, 510);
+        Assert.Equal(3, finding.Count);
+        Assert.Equal(At(510), finding.End);
+    }
+
+    [Fact]
+    public void WhatComesBackAMinuteAfterItsEndDoesNotChatter()
+    {
+        FindingBook book = new();
+        Finding finding = Raise(book, 10, 13);
+        Close(book, 20);
+        Raise(book, 78, 80);
+        Close(book, 90);
+        Assert.Equal(At(90), finding.End);
+    }
+
     [Fact]
     public void EvidenceWhileItLastsIsNoNewEpisode()
     {
