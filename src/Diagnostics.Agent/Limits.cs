@@ -6,11 +6,11 @@ internal static class Limits
     /// <summary>Longest file of settings or as-built record that is read, bytes. A record of 127 nodes with names takes about 100 KB.</summary>
     public const int ConfigurationBytes = 4 * 1024 * 1024;
 
-    /// <summary>Size of the log file unless told otherwise, megabytes: about eight months of minute rows of one interface.</summary>
-    public const int DefaultLogMegabytes = 64;
+    /// <summary>Size of the log unless told otherwise, megabytes; StoreBudget tells what fits.</summary>
+    public const int DefaultLogMegabytes = 512;
 
-    /// <summary>Smallest log that still holds a weekend beside LiteDB's own pages, megabytes.</summary>
-    public const int MinimumLogMegabytes = 4;
+    /// <summary>Smallest log whose tiers have two segments each, megabytes, the index included.</summary>
+    public const int MinimumLogMegabytes = 32;
 
     /// <summary>Largest log, megabytes: small boards boot from cards of 4 GB and more, and half of that is not ours.</summary>
     public const int MaximumLogMegabytes = 2048;

@@ -55,7 +55,7 @@ internal static class ServiceHost
         if (settings.LogDirectory is { } directory)
         {
             builder.Services.AddSingleton(services => new HistoryWriter(
-                isDamaged => HistoryLog.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), isDamaged),
+                () => StoredHistory.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), context.Clock),
                 state,
                 context.Clock,
                 services.GetRequiredService<ILogger<HistoryWriter>>()));
