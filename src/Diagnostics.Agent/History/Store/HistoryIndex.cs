@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Text;
 using LiteDB;
 using LiteDB.Engine;
 
@@ -7,7 +8,8 @@ namespace Diagnostics.Agent.History.Store;
 /// <summary>
 /// What queries use: the store's records in a LiteDB file, by sequence. It can always be made anew from the store, so nothing is ever lost with it.
 /// LiteDB isn't safe against power cuts, so the file is open for writing only while it is fed, now and then for a moment: behind that it is flushed and closed, and a
-/// mark says up to which record it goes. A cut finds it open once in a thousand times; then, or when anything about it looks wrong, it is made anew.
+/// mark says up to which record it goes and what the CRC of the whole file is, because LiteDB reads a damaged page as if less had been there. A cut finds the file open once in a
+/// thousand times; then, or when it isn't byte for byte as it was left, it is made anew.
 /// Facts about LiteDB 5.0.21 that shape it: no secondary index (a rebuild fails with one), so records are found by sequence and by halves;
 /// the file never shrinks, so the place of what is removed is used again. One owner.
 /// </summary>
@@ -45,18 +47,19 @@ internal sealed class HistoryIndex : IDisposable
     public static HistoryIndex Open(string directory, IStoreFiles files)
     {
         HistoryIndex index = new(directory, files);
-        bool isThere = File.Exists(index.FilePath);
-        if (files.List().Contains(MarkName)
-            && System.Text.Encoding.UTF8.GetString(files.Read(MarkName)).Split(' ') is [var shape, var sequence]
-            && shape == Shape.ToString(CultureInfo.InvariantCulture)
-            && long.TryParse(sequence, NumberStyles.None, CultureInfo.InvariantCulture, out long last)
-            && isThere)
+        string[] mark = files.List().Contains(MarkName) ? Encoding.UTF8.GetString(files.Read(MarkName)).Split(' ') : [];
+        if (!File.Exists(index.FilePath))
+        {
+            return index;
+        }
+
+        if (mark is [_, var sequence, _] && long.TryParse(sequence, NumberStyles.None, CultureInfo.InvariantCulture, out long last) && index.MarkOf(last) == string.Join(' ', mark))
         {
             index.Sequence = last;
         }
-        else if (isThere)
+        else
         {
-            index.Discard("it was not closed as it should");
+            index.Discard(mark.Length == 0 ? "it was not closed as it should" : "its file is damaged");
         }
 
         return index;
@@ -99,7 +102,7 @@ internal sealed class HistoryIndex : IDisposable
                 RandomAccess.FlushToDisk(file);
             }
 
-            _files.Replace(MarkName, System.Text.Encoding.UTF8.GetBytes(string.Create(CultureInfo.InvariantCulture, $"{Shape} {last}")));
+            _files.Replace(MarkName, Encoding.UTF8.GetBytes(MarkOf(last)));
             Sequence = last;
         }
         catch (Exception problem) when (problem is not OutOfMemoryException)
@@ -132,6 +135,19 @@ internal sealed class HistoryIndex : IDisposable
 
     private static StoreRecord Record(StoreSeries series, BsonDocument document) =>
         new(series, (RecordKind)document["k"].AsInt32, document["_id"].AsInt64, new(document["t"].AsInt64), document["p"].AsBinary);
+
+    private string MarkOf(long sequence)
+    {
+        using FileStream file = File.OpenRead(FilePath);
+        byte[] buffer = new byte[1 << 16];
+        uint crc = 0;
+        for (int length; (length = file.Read(buffer)) > 0;)
+        {
+            crc = SegmentFormat.Crc32C(buffer.AsSpan(0, length), crc);
+        }
+
+        return string.Create(CultureInfo.InvariantCulture, $"{Shape} {sequence} {crc:X8}");
+    }
 
     /// <summary>A query on an index that turns out to be damaged finds nothing, and the next feeding makes it anew.</summary>
     private T? Reading<T>(Func<LiteDatabase, T> query)

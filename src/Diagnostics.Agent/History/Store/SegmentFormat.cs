@@ -113,7 +113,9 @@ internal static class SegmentFormat
     }
 
     /// <summary>Check value of "123456789": E3069283 (RFC 3720, B.4, gives others of the same polynomial; this one is from memory).</summary>
-    public static uint Crc32C(ReadOnlySpan<byte> bytes) => ~Append(~0u, bytes);
+    /// <param name="bytes">What is checked.</param>
+    /// <param name="before">The CRC of what came before, 0 at the beginning.</param>
+    public static uint Crc32C(ReadOnlySpan<byte> bytes, uint before = 0) => ~Append(~before, bytes);
 
     private static int Search(ReadOnlyMemory<byte> file, int from, StoreSeries series, ref long effort)
     {
