@@ -44,6 +44,12 @@ internal sealed class StoredHistory : IHistory
     /// <summary>What a person should know about how the log was found, as whole sentences.</summary>
     public IReadOnlyList<string> Remarks { get; private set; } = [];
 
+    /// <summary>Sequence of the latest record.</summary>
+    public long LastSequence => _store.LastSequence;
+
+    /// <summary>Every record up to this sequence is on the disk.</summary>
+    public long KeptUpTo => _store.KeptUpTo;
+
     /// <summary>Opens the log of a directory, or begins one.</summary>
     /// <param name="directory">Made where it is missing.</param>
     /// <param name="capBytes">Largest size of all files together.</param>

@@ -50,6 +50,9 @@ internal sealed class RecordStore : IDisposable
     /// <summary>Sequence of the latest record, 0 before the first.</summary>
     public long LastSequence => _sequence;
 
+    /// <summary>Every record up to this sequence is on the disk.</summary>
+    public long KeptUpTo => _tracks.Values.Where(track => track.Waiting.Count > 0).Select(track => track.Waiting.Peek().Sequence - 1).DefaultIfEmpty(_sequence).Min();
+
     /// <summary>Records that a failing disk made this store give up.</summary>
     public long Lost { get; private set; }
 
