@@ -22,7 +22,7 @@ internal sealed class HistoryIndex : IDisposable
     private const int Shape = 1;
 
     /// <summary>Documents in one transaction: enough to be quick, few enough that LiteDB's memory stays small.</summary>
-    private const int Portion = 4_000;
+    private const int Portion = 10_000;
 
     private readonly string _directory;
     private readonly IStoreFiles _files;
@@ -75,27 +75,26 @@ internal sealed class HistoryIndex : IDisposable
         try
         {
             long last = Sequence;
-            using (LiteDatabase database = new(new ConnectionString { Filename = FilePath, Connection = ConnectionType.Direct }))
+            foreach (StoreRecord[] portion in records.Chunk(Portion))
             {
-                database.UtcDate = true;
-                foreach (StoreRecord[] portion in records.Chunk(Portion))
+                // Opened for each portion: LiteDB never lets go of the pages that it has seen while it is open.
+                Write(database =>
                 {
                     foreach (IGrouping<StoreSeries, StoreRecord> series in portion.GroupBy(record => record.Series))
                     {
                         Collection(database, series.Key).InsertBulk(series.Select(Document), Portion);
                     }
+                });
+                last = portion[^1].Sequence;
+            }
 
-                    last = portion[^1].Sequence;
-                    database.Checkpoint();
-                }
-
+            Write(database =>
+            {
                 foreach (StoreSeries series in Enum.GetValues<StoreSeries>())
                 {
                     Collection(database, series).DeleteMany(Query.LT("_id", firstKept(series)));
                 }
-
-                database.Checkpoint();
-            }
+            });
 
             using (Microsoft.Win32.SafeHandles.SafeFileHandle file = File.OpenHandle(FilePath, FileMode.Open, FileAccess.ReadWrite))
             {
@@ -121,6 +120,13 @@ internal sealed class HistoryIndex : IDisposable
         Reading(database => Collection(database, series).Find(Query.GTE("_id", from), 0, 1).Select(document => (StoreRecord?)Record(series, document)).FirstOrDefault());
 
     public void Dispose() => CloseReading();
+
+    private void Write(Action<LiteDatabase> change)
+    {
+        using LiteDatabase database = new(new ConnectionString { Filename = FilePath, Connection = ConnectionType.Direct });
+        change(database);
+        database.Checkpoint();
+    }
 
     private static ILiteCollection<BsonDocument> Collection(LiteDatabase database, StoreSeries series) =>
         database.GetCollection(series.ToString().ToLowerInvariant(), BsonAutoId.Int64);
