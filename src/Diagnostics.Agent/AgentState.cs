@@ -1,4 +1,6 @@
+using System.Collections.Concurrent;
 using System.Collections.Immutable;
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
@@ -18,6 +20,7 @@ internal sealed class AgentState
     private volatile Report? _report;
     private ImmutableArray<TrafficRow> _rows = [];
     private ImmutableArray<Trouble> _troubles = [];
+    private ImmutableArray<Capture> _captures = [];
 
     /// <summary>The latest snapshot; null until there is one.</summary>
     public Report? Report
@@ -30,6 +33,14 @@ internal sealed class AgentState
     public ImmutableArray<TrafficRow> Rows => ImmutableInterlocked.InterlockedCompareExchange(ref _rows, [], []);
 
     public ImmutableArray<Trouble> Troubles => ImmutableInterlocked.InterlockedCompareExchange(ref _troubles, [], []);
+
+    /// <summary>Marks, and frames that were kept, oldest first.</summary>
+    public ImmutableArray<Capture> Captures => ImmutableInterlocked.InterlockedCompareExchange(ref _captures, [], []);
+
+    /// <summary>Marks that were set and are not worked off yet; the analysis takes them with its next tick.</summary>
+    public ConcurrentQueue<string> Marks { get; } = new();
+
+    public void SetCaptures(IReadOnlyList<Capture> captures) => ImmutableInterlocked.InterlockedExchange(ref _captures, [.. captures.TakeLast(Limits.CapturesShown)]);
 
     /// <summary>Adds rows that are later than all before.</summary>
     public void AddRows(IReadOnlyList<TrafficRow> rows)

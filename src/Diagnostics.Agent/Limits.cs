@@ -36,6 +36,9 @@ internal static class Limits
     /// <summary>Causes that a finding shows besides the likeliest.</summary>
     public const int FurtherCauses = 6;
 
+    /// <summary>Marks and kept frames that are listed, the latest; the log has all of them.</summary>
+    public const int CapturesShown = 500;
+
     /// <summary>Findings remembered to tell news from known, in the journal and for the log. The analysis has a limit below this.</summary>
     public const int RememberedFindings = 10_000;
 

@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Core.Reporting;
 
@@ -9,7 +10,13 @@ internal sealed record HistoryBatch(
 {
     public static readonly HistoryBatch Nothing = new([], [], []);
 
-    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0;
+    /// <summary>Frames to be kept, each as a pcapng file, null where nothing was heard.</summary>
+    public IReadOnlyList<(CaptureRequest Request, byte[]? Frames)> Captures { get; init; } = [];
+
+    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0;
+
+    /// <summary>Something that must be on the disk at once.</summary>
+    public bool IsUrgent => Findings.Count > 0 || NodeEvents.Count > 0 || Captures.Count > 0;
 
     /// <summary>Those that the chart shows.</summary>
     public IReadOnlyList<TrafficRow> Minutes => [.. Rows.Where(row => row.Tier == StoreSeries.Minutes).Select(row => row.Row)];

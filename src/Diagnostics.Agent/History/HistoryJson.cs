@@ -1,4 +1,5 @@
 using System.Text.Json.Serialization;
+using Diagnostics.Agent.Captures;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.History;
@@ -12,4 +13,5 @@ namespace Diagnostics.Agent.History;
 [JsonSerializable(typeof(FindingReport))]
 [JsonSerializable(typeof(NodeEvent))]
 [JsonSerializable(typeof(TrafficRow))]
+[JsonSerializable(typeof(Capture))]
 internal sealed partial class HistoryJson : JsonSerializerContext;

@@ -107,6 +107,10 @@ internal sealed partial class HistoryWriter : BackgroundService
                     else
                     {
                         history.Write(batch);
+                        if (batch.Captures.Count > 0)
+                        {
+                            _state.SetCaptures(history.ReadCaptures());
+                        }
                     }
 
                     if (isInTrouble && batch is not null)
@@ -181,6 +185,7 @@ internal sealed partial class HistoryWriter : BackgroundService
             }
 
             _state.AddEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
+            _state.SetCaptures(history.ReadCaptures());
             _state.SetTrouble(Part, Now, null);
             return history;
         }

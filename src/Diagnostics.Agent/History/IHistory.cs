@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
@@ -26,6 +27,9 @@ internal interface IHistory : IDisposable
 
     /// <summary>Every finding that is kept, the last version of each episode, in order of its start.</summary>
     IReadOnlyList<FindingReport> ReadFindings();
+
+    /// <summary>Marks, and frames that were kept, in order of time.</summary>
+    IReadOnlyList<Capture> ReadCaptures();
 
     /// <summary>Events of all nodes within the span, in order of time.</summary>
     IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to);

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Serialization.Metadata;
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
@@ -21,6 +22,7 @@ internal sealed class StoredHistory : IHistory
 
     private readonly RecordStore _store;
     private readonly HistoryIndex _index;
+    private readonly CaptureFiles _captures;
     private readonly TimeProvider _clock;
 
     /// <summary>Records behind the index, in order of sequence.</summary>
@@ -33,10 +35,11 @@ internal sealed class StoredHistory : IHistory
     private long _fed;
     private long? _failed;
 
-    private StoredHistory(RecordStore store, HistoryIndex index, TimeProvider clock)
+    private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock)
     {
         _store = store;
         _index = index;
+        _captures = captures;
         _clock = clock;
         _flushed = _fed = clock.GetTimestamp();
     }
@@ -62,7 +65,7 @@ internal sealed class StoredHistory : IHistory
         {
             DiskStoreFiles files = new(directory);
             RecordStore store = RecordStore.Open(files, StoreBudget.Of(capBytes));
-            StoredHistory history = new(store, HistoryIndex.Open(directory, files), clock);
+            StoredHistory history = new(store, HistoryIndex.Open(directory, files), CapturesOf(directory, capBytes), clock);
             history.Begin(now);
             return history;
         }
@@ -72,8 +75,28 @@ internal sealed class StoredHistory : IHistory
         }
     }
 
+    /// <summary>The frames that are kept beside a log.</summary>
+    public static CaptureFiles CapturesOf(string directory, long capBytes) => new(Path.Combine(directory, "captures"), StoreBudget.Captures(capBytes));
+
     public void Write(HistoryBatch batch)
     {
+        // The file first: a record that names a file which isn't there would be a promise that nobody keeps.
+        IOException? failed = null;
+        foreach ((CaptureRequest request, byte[]? frames) in batch.Captures)
+        {
+            Capture capture = new(request.Time, request.Why, request.IsMark, null, 0);
+            try
+            {
+                capture = _captures.Write(request, frames);
+            }
+            catch (IOException problem)
+            {
+                failed = problem;
+            }
+
+            Append(StoreSeries.Events, RecordKind.Capture, capture.Time, capture, HistoryJson.Default.Capture);
+        }
+
         foreach (FindingReport finding in batch.Findings)
         {
             Append(StoreSeries.Events, RecordKind.Finding, finding.Raised, finding, HistoryJson.Default.FindingReport);
@@ -89,7 +112,11 @@ internal sealed class StoredHistory : IHistory
             Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
         }
 
-        Flush(isUrgent: batch.Findings.Count > 0 || batch.NodeEvents.Count > 0);
+        Flush(batch.IsUrgent);
+        if (failed is not null)
+        {
+            throw new HistoryException($"Frames can't be kept ({failed.Message.TrimEnd('.')}).", failed);
+        }
     }
 
     public void OnIdle() => Flush(isUrgent: false);
@@ -110,6 +137,9 @@ internal sealed class StoredHistory : IHistory
 
         return [.. last.Values.OrderBy(finding => finding.Start)];
     }
+
+    public IReadOnlyList<Capture> ReadCaptures() =>
+        [.. All(StoreSeries.Events).Where(record => record.Kind == RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture)).OfType<Capture>().OrderBy(capture => capture.Time)];
 
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
         [.. All(StoreSeries.Events)

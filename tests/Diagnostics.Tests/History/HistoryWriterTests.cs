@@ -1,4 +1,5 @@
 using Diagnostics.Agent;
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -139,6 +140,8 @@ public sealed class HistoryWriterTests
         public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) => Remembered;
 
         public IReadOnlyList<FindingReport> ReadFindings() => [];
+
+        public IReadOnlyList<Capture> ReadCaptures() => [];
 
         public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) => [];
 

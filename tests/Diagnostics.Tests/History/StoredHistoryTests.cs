@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -196,5 +197,43 @@ public sealed class StoredHistoryTests : IDisposable
     {
         File.WriteAllText(PathOf("a-file"), string.Empty);
         Assert.Throws<HistoryException>(() => StoredHistory.Open(Path.Combine(PathOf("a-file"), "log"), Cap, Noon, TimeProvider.System));
+    }
+
+    [Fact]
+    public void FramesAreKeptBesideTheLogAndTheOldestGo()
+    {
+        byte[] frames = new byte[1 << 20];
+        using (StoredHistory log = Open())
+        {
+            for (int n = 0; n < 8; n++)
+            {
+                log.Write(HistoryBatch.Nothing with { Captures = [(new(Noon + TimeSpan.FromSeconds(n), "it just happened", IsMark: true), frames)] });
+            }
+
+            log.Write(HistoryBatch.Nothing with { Captures = [(new(Noon + TimeSpan.FromSeconds(9), "nothing there", IsMark: false), null)] });
+        }
+
+        using StoredHistory again = Open();
+        Assert.Equal(9, again.ReadCaptures().Count);
+        Assert.Equal(("it just happened", true, 1 << 20), (again.ReadCaptures()[7].Why, again.ReadCaptures()[7].IsMark, (int)again.ReadCaptures()[7].Bytes));
+        Assert.Null(again.ReadCaptures()[8].File);
+        CaptureFiles files = StoredHistory.CapturesOf(_directory.FullName, Cap);
+        Assert.Equal([false, false, false, false, true, true, true, true], again.ReadCaptures().Take(8).Select(capture => files.PathOf(capture.File!) is not null));
+    }
+
+    [Theory]
+    [InlineData("../events-0000000000000001.seg")]
+    [InlineData("..pcapng")]
+    [InlineData("/etc/passwd")]
+    [InlineData("captures/x.pcapng")]
+    [InlineData("x.pcapng")]
+    [InlineData("")]
+    public void NoNameFromOutsideReachesAnotherFile(string name)
+    {
+        using (Open())
+        {
+        }
+
+        Assert.Null(StoredHistory.CapturesOf(_directory.FullName, Cap).PathOf(name));
     }
 }

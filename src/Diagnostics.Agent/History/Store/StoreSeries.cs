@@ -6,7 +6,7 @@ namespace Diagnostics.Agent.History.Store;
 /// </summary>
 internal enum StoreSeries : byte
 {
-    /// <summary>Findings, what happened to nodes, starts and ends, clock steps: the last to go.</summary>
+    /// <summary>Findings, marks, what happened to nodes, starts and ends: the last to go.</summary>
     Events = 1,
 
     /// <summary>A traffic row a second.</summary>
@@ -42,6 +42,9 @@ internal enum RecordKind : ushort
 
     /// <summary>Covers bytes of writes that a power cut tore, so that they aren't taken for damage later. Never read.</summary>
     Void = 6,
+
+    /// <summary>A mark that a person set, or a finding, and the file with the frames around it.</summary>
+    Capture = 7,
 }
 
 /// <summary>One entry of the store.</summary>
