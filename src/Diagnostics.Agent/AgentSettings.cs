@@ -18,6 +18,9 @@ internal sealed record AgentSettings
 
     public AsBuiltRecord? Site { get; init; }
 
+    /// <summary>What the author of the as-built record may not have meant, as whole sentences.</summary>
+    public IReadOnlyList<string> SiteRemarks { get; init; } = [];
+
     /// <summary>TCP port of the report page on the loopback addresses; 0 = any free one.</summary>
     public int Port { get; init; } = DefaultPort;
 

@@ -60,6 +60,22 @@ internal sealed class AgentSettingsReader
         return reader.Check(keepsLog: true);
     }
 
+    /// <summary>The settings of the demo: of what the board is set to only the port of the page, so that the demo never writes into the service's log.</summary>
+    /// <exception cref="SettingException">Something given can't be used.</exception>
+    public static AgentSettings ForDemo(ParsedArguments arguments, Func<string, string?> environment)
+    {
+        AgentSettingsReader reader = new(environment);
+        reader.ReadFile();
+        reader.ReadEnvironment();
+        foreach (string name in reader._given.Keys.Where(name => name != "port").ToArray())
+        {
+            reader._given.Remove(name);
+        }
+
+        reader.ReadOptions(arguments);
+        return reader.Check(keepsLog: false);
+    }
+
     /// <summary>The settings of a command that looks at no board: options only, and no log unless asked.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
     public static AgentSettings FromOptions(ParsedArguments arguments, Func<string, string?> environment)
@@ -155,12 +171,14 @@ internal sealed class AgentSettingsReader
     private AgentSettings Check(bool keepsLog)
     {
         (string? logDirectory, _) = LogDirectory(keepsLog);
+        (AsBuiltRecord? site, IReadOnlyList<string> siteRemarks) = Site();
         return new()
         {
             Interfaces = Interfaces(),
             BitRate = Number("bitRate", SlowestBitRate, FastestBitRate, $"give bit/s, {SlowestBitRate} to {FastestBitRate}, for example 125000"),
             Protocol = Protocol(),
-            Site = Site(),
+            Site = site,
+            SiteRemarks = siteRemarks,
             Port = Number("port", 0, 65_535, "give a TCP port, 1 to 65535, or 0 for any free one") ?? AgentSettings.DefaultPort,
             LogDirectory = logDirectory,
             LogMegabytes = Number(
@@ -197,9 +215,10 @@ internal sealed class AgentSettingsReader
             return null;
         }
 
-        return int.TryParse(given.Text, NumberStyles.None, CultureInfo.InvariantCulture, out int number) && number >= least && number <= most
+        bool isNumber = given.Text.Length > 0 && given.Text.All(char.IsAsciiDigit);
+        return isNumber && int.TryParse(given.Text, NumberStyles.None, CultureInfo.InvariantCulture, out int number) && number >= least && number <= most
             ? number
-            : throw Wrong(name, given, $"'{given.Text}' is not within its limits", remedy);
+            : throw Wrong(name, given, isNumber ? $"{given.Text} is not within its limits" : $"'{given.Text}' is no whole number", remedy);
     }
 
     private string Protocol()
@@ -209,21 +228,23 @@ internal sealed class AgentSettingsReader
             return "auto";
         }
 
-        if (Array.IndexOf(Protocols, given.Text) >= 0)
+        if (Protocols.FirstOrDefault(protocol => protocol.Equals(given.Text, StringComparison.OrdinalIgnoreCase)) is { } known)
         {
-            return given.Text;
+            return known;
+        }
+
+        string choose = $"choose {string.Join(", ", Protocols)}";
+        if (given.Text.Contains('/', StringComparison.Ordinal) || given.Text.Contains('.', StringComparison.Ordinal) || File.Exists(given.Text))
+        {
+            throw Wrong("protocol", given, $"'{given.Text}' looks like a file, and this version can't read files that describe a protocol yet", choose);
         }
 
         string? nearest = Nearest.Of(given.Text, Protocols);
-        throw Wrong(
-            "protocol",
-            given,
-            File.Exists(given.Text) ? $"'{given.Text}' is a file, and descriptions of protocols can't be read yet" : $"'{given.Text}' is no protocol that this program knows",
-            $"choose {string.Join(", ", Protocols)}" + (nearest is null ? string.Empty : $" (nearest: {nearest})"));
+        throw Wrong("protocol", given, $"'{given.Text}' is no protocol that this program knows", choose + (nearest is null ? string.Empty : $" (nearest: {nearest})"));
     }
 
-    private AsBuiltRecord? Site() =>
-        _given.TryGetValue("site", out Given given) ? AsBuiltFile.Read(given.Text, $"site (from {given.Source})") : null;
+    private (AsBuiltRecord? Record, IReadOnlyList<string> Remarks) Site() =>
+        _given.TryGetValue("site", out Given given) ? AsBuiltFile.Read(given.Text, $"site (from {given.Source})") : (null, []);
 
     /// <summary>A directory that was asked for must work; the default one may fail, and then the analysis runs without a log and says so.</summary>
     private (string? Path, bool Asked) LogDirectory(bool keepsLog)

@@ -18,7 +18,12 @@ internal static class ServiceHost
 {
     private const int BytesPerMegabyte = 1024 * 1024;
 
-    public static async Task<int> RunAsync(AgentSettings settings, IBusSource source, CommandContext context, CancellationToken cancellation)
+    /// <param name="settings">Checked.</param>
+    /// <param name="open">Opens the source, which logs what happens to its interfaces.</param>
+    /// <param name="context">The world.</param>
+    /// <param name="cancellation">Ends the service.</param>
+    /// <exception cref="SettingException">The source can't be opened.</exception>
+    public static async Task<int> RunAsync(AgentSettings settings, Func<ILogger, IBusSource> open, CommandContext context, CancellationToken cancellation)
     {
         bool isUnderSystemd = context.Environment("NOTIFY_SOCKET") is { Length: > 0 };
         bool isJournal = isUnderSystemd || context.Environment("JOURNAL_STREAM") is { Length: > 0 };
@@ -46,7 +51,7 @@ internal static class ServiceHost
 
         builder.Services.AddSingleton(context.Clock);
         builder.Services.AddSingleton(settings);
-        builder.Services.AddSingleton(source);
+        builder.Services.AddSingleton(services => open(services.GetRequiredService<ILoggerFactory>().CreateLogger("Diagnostics.Buses")));
         builder.Services.AddSingleton(state);
         builder.Services.AddSingleton(services => new Watchdog(
             services.GetService<ISystemdNotifier>(), context.Clock, context.Environment("WATCHDOG_USEC")));
@@ -63,7 +68,7 @@ internal static class ServiceHost
         }
 
         builder.Services.AddHostedService(services => new AnalysisService(
-            source,
+            services.GetRequiredService<IBusSource>(),
             settings,
             state,
             services.GetService<HistoryWriter>(),
@@ -75,7 +80,8 @@ internal static class ServiceHost
             state,
             context.Clock,
             address => context.Print($"report page: {address}"),
-            services.GetRequiredService<ILogger<PageService>>()));
+            services.GetRequiredService<ILogger<PageService>>(),
+            settings.SiteRemarks));
 
         using IHost host = builder.Build();
 

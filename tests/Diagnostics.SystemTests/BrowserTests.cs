@@ -116,10 +116,10 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
     public async Task NewsComesInWithoutClosingWhatWasOpened()
     {
         IPage page = await OpenAsync("rich");
-        await page.Locator("#finding-0-causes > summary").ClickAsync();
+        await page.Locator("[id^=finding-node-silent][id$=-causes] > summary").ClickAsync();
         _state.Report = SampleReports.Rich() with { Findings = SampleReports.Rich().Findings.Take(1).ToArray() };
-        await page.Locator("#finding-1").WaitForAsync(new() { State = WaitForSelectorState.Detached });
-        Assert.NotNull(await page.Locator("#finding-0-causes").GetAttributeAsync("open"));
+        await page.Locator("article[id^=finding-node-duplicate-address]").WaitForAsync(new() { State = WaitForSelectorState.Detached });
+        Assert.NotNull(await page.Locator("[id^=finding-node-silent][id$=-causes]").GetAttributeAsync("open"));
         Assert.Equal(1, await page.Locator("article.finding").CountAsync());
     }
 

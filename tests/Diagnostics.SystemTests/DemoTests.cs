@@ -15,7 +15,7 @@ public sealed class DemoTests
         string port = ((System.Net.IPEndPoint)other.LocalEndpoint).Port.ToString(System.Globalization.CultureInfo.InvariantCulture);
         Command ran = await Command.RunAsync(Command.Program, "demo", "--port", port);
         Assert.Equal(2, ran.Status);
-        Assert.Contains($"port {port} can't be used", ran.Error, StringComparison.Ordinal);
+        Assert.Contains($"another program uses port {port}", ran.Error, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -29,12 +29,13 @@ public sealed class InstallTests : IDisposable
     {
         Command installed = await InstallAsync();
         Assert.True(installed.Status == 0, installed.Error);
+        Assert.Matches("^copying the program to .* …\n", installed.Output);
         Command version = await Command.RunAsync(Below("root/opt/diagnostics/diagnostics"), "--version");
         Assert.Equal(0, version.Status);
         string[] files =
         [
             "root/opt/diagnostics/set-up-interface", "root/etc/systemd/system/diagnostics.service", "root/etc/systemd/system/diagnostics-interface@.service",
-            "root/etc/sysusers.d/diagnostics.conf", "root/etc/diagnostics/agent.json", "root/etc/diagnostics/interface.env",
+            "root/etc/sysusers.d/diagnostics.conf", "root/etc/diagnostics/site.sample.json", "root/opt/diagnostics/as-built.schema.json", "root/etc/diagnostics/agent.json", "root/etc/diagnostics/interface.env",
         ];
         Assert.All(files, file => Assert.True(File.Exists(Below(file)), file));
 

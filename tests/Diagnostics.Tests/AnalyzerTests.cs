@@ -1,4 +1,6 @@
+using Diagnostics.Can;
 using Diagnostics.Core;
+using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Tests;
 
@@ -31,5 +33,20 @@ public sealed class AnalyzerTests
         }
 
         Assert.True(ticks > 60_000);
+    }
+
+    [Fact]
+    public void IdentifiersBeyondTheTableAreCountedInTheReport()
+    {
+        Analyzer analyzer = new(new() { SourceKind = "live", SourceName = "can0" });
+        analyzer.OnInterface(0, new("can0"));
+        for (uint i = 0; i < Limits.Identifiers + 7; i++)
+        {
+            analyzer.OnFrame(CanFrame.Classic(new(i * 1_000_000L), CanId.Extended(i), [1]));
+        }
+
+        BusReport bus = Assert.Single(analyzer.Snapshot().Buses);
+        Assert.Equal(7, bus.UntrackedFrames);
+        Assert.Equal(Limits.Identifiers, bus.Identifiers.Count);
     }
 }

@@ -144,6 +144,14 @@ public sealed class SocketCanSource : IDisposable
         Instant nextTick = now + TimeSpan.FromTicks(TickNanoseconds / 100);
         Instant nextQuestion = now + TimeSpan.FromTicks(AskNanoseconds / 100);
         AskAll();
+        foreach (Slot slot in _slots)
+        {
+            if (slot.Why == Missing)
+            {
+                Log(slot);
+            }
+        }
+
         _queue.Flush();
         bool gathering = false;
         List<LinkFacts> changes = [];
@@ -528,9 +536,11 @@ public sealed class SocketCanSource : IDisposable
         if (slot.Why != why)
         {
             slot.Why = why;
-            _logger.LogWarning("{Interface}: {Why}", slot.Name, why);
+            Log(slot);
         }
     }
+
+    private void Log(Slot slot) => _logger.LogWarning("{Interface}: {Why}; waiting for it", slot.Name, slot.Why);
 
     private readonly record struct Wait(bool Stop, bool LinksChanged);
 

@@ -85,6 +85,11 @@ internal sealed class TraceSource : IBusSource
         }
 
         _file = file == StandardInput ? "standard input" : file;
+        if (file != StandardInput && Directory.Exists(file))
+        {
+            throw new SettingException(file, "it is a directory", "name the traces in it, in the order of time");
+        }
+
         try
         {
             _stream = file == StandardInput ? _standardInput : new FileStream(file, FileMode.Open, FileAccess.Read, FileShare.ReadWrite, 1, FileOptions.SequentialScan);

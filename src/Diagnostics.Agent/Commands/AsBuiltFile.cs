@@ -7,8 +7,9 @@ internal static class AsBuiltFile
 {
     /// <param name="path">The file.</param>
     /// <param name="which">How messages name the setting.</param>
+    /// <returns>The record, and whole sentences on what its author may not have meant.</returns>
     /// <exception cref="SettingException">The file can't be used; the message has line and column where the content is at fault.</exception>
-    public static AsBuiltRecord Read(string path, string which)
+    public static (AsBuiltRecord Record, IReadOnlyList<string> Remarks) Read(string path, string which)
     {
         byte[] text;
         try
@@ -18,12 +19,12 @@ internal static class AsBuiltFile
         }
         catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
         {
-            string why = problem is FileNotFoundException or DirectoryNotFoundException ? "there is no such file" : $"it can't be read ({problem.Message.TrimEnd('.')})";
+            string why = problem is NotAFileException ? problem.Message : problem is FileNotFoundException or DirectoryNotFoundException ? "there is no such file" : $"it can't be read ({problem.Message.TrimEnd('.')})";
             throw new SettingException(which, $"'{path}': {why}", "name an as-built record that this user may read");
         }
 
-        return AsBuiltReader.TryRead(text, out AsBuiltRecord? record, out AsBuiltError? error)
-            ? record!
+        return AsBuiltReader.TryRead(text, out AsBuiltRecord? record, out AsBuiltError? error, out IReadOnlyList<AsBuiltRemark> remarks)
+            ? (record!, [.. remarks.Select(remark => $"As-built record, {remark}.")])
             : throw new SettingException(which, $"'{path}', line {error!.Line}, column {error.Column}, at {error.Path}: {error.Problem.TrimEnd('.')}", error.Remedy.TrimEnd('.'));
     }
 }

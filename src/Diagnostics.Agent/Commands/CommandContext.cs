@@ -19,6 +19,15 @@ internal sealed class CommandContext
 
     public TimeProvider Clock { get; init; } = TimeProvider.System;
 
+    /// <summary>What was odd in the as-built record but didn't stop it from being used.</summary>
+    public void PrintRemarks(AgentSettings settings)
+    {
+        foreach (string remark in settings.SiteRemarks)
+        {
+            PrintError("note: " + SettingException.OneLine(remark));
+        }
+    }
+
     public void Print(string text) => Write(Output, text);
 
     public void PrintError(string text) => Write(Error, text);

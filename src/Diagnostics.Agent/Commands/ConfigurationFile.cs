@@ -22,6 +22,10 @@ internal static class ConfigurationFile
         {
             bytes = BoundedFile.Read(path, Limits.ConfigurationBytes);
         }
+        catch (NotAFileException problem)
+        {
+            throw new SettingException(which, $"'{path}': {problem.Message}", "name an ordinary file");
+        }
         catch (Exception problem) when (problem is FileNotFoundException or DirectoryNotFoundException)
         {
             throw new SettingException(which, $"there is no file '{path}'", "check the path");

@@ -1,6 +1,3 @@
-using System.Net;
-using System.Net.Sockets;
-
 namespace Diagnostics.Agent.Commands;
 
 /// <summary>The service on a simulated site: no hardware, nothing kept unless a directory is named.</summary>
@@ -21,23 +18,10 @@ internal sealed class DemoCommand : ICommand
             throw new SettingException(arguments.Words[0], "'demo' takes options only", "see 'diagnostics demo --help'");
         }
 
-        AgentSettings settings = AgentSettingsReader.FromOptions(arguments, context.Environment);
-        RefuseTakenPort(settings.Port);
-        using IBusSource source = context.Sources.Simulated(context.Clock);
-        return await ServiceHost.RunAsync(settings, source, context, cancellation).ConfigureAwait(false);
-    }
+        AgentSettings settings = AgentSettingsReader.ForDemo(arguments, context.Environment);
 
-    /// <summary>The service goes on without its page and tries again; a demo without its page shows nothing.</summary>
-    private static void RefuseTakenPort(int port)
-    {
-        try
-        {
-            using TcpListener probe = new(IPAddress.Loopback, port);
-            probe.Start();
-        }
-        catch (SocketException problem)
-        {
-            throw new SettingException("port", $"port {port} can't be used ({problem.Message.TrimEnd('.')})", "end the program that uses it, or choose another with --port");
-        }
+        // The service goes on without its page and tries again; a demo without its page shows nothing.
+        PagePort.RefuseTaken(settings.Port);
+        return await ServiceHost.RunAsync(settings, _ => context.Sources.Simulated(context.Clock), context, cancellation).ConfigureAwait(false);
     }
 }

@@ -15,7 +15,8 @@ internal sealed class ListenCommand : ICommand
     public async Task<int> RunAsync(ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
     {
         AgentSettings settings = AgentSettingsReader.ForService(arguments, context.Environment);
-        using IBusSource source = context.Sources.Live(settings);
-        return await ServiceHost.RunAsync(settings, source, context, cancellation).ConfigureAwait(false);
+        PagePort.RefuseForbidden(settings.Port);
+        context.PrintRemarks(settings);
+        return await ServiceHost.RunAsync(settings, logger => context.Sources.Live(settings, logger), context, cancellation).ConfigureAwait(false);
     }
 }

@@ -14,7 +14,7 @@ internal static class RealSources
 
     public static BusSources Create() => new()
     {
-        Live = settings => new LiveSource(settings.Interfaces),
+        Live = (settings, logger) => new LiveSource(settings.Interfaces, logger),
         Trace = (files, input) => new TraceSource(files, input),
         Simulated = clock => new SimulatedSource(DemoSite.Create(), DemoPace, DemoLength, clock),
     };

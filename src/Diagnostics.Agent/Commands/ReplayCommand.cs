@@ -32,6 +32,7 @@ internal sealed class ReplayCommand : ICommand
         }
 
         AgentSettings settings = AgentSettingsReader.FromOptions(arguments, context.Environment);
+        context.PrintRemarks(settings);
         using IBusSource source = context.Sources.Trace(arguments.Words, context.Input);
         Analyzer analyzer = new(AnalysisService.AnalyzerOptionsFor(settings, source));
         LoadSampler sampler = new(analyzer);
@@ -43,14 +44,15 @@ internal sealed class ReplayCommand : ICommand
 
         foreach (string remark in source.Remarks)
         {
-            context.PrintError($"note: {SettingException.OneLine(remark)}\n");
+            context.PrintError("note: " + SettingException.OneLine(remark));
         }
 
         Report report = analyzer.Snapshot();
+        PageModel model = new(report) { Zone = context.Clock.LocalTimeZone, Remarks = [.. settings.SiteRemarks, .. source.Remarks] };
         if (arguments.Options.TryGetValue("--html", out string? file))
         {
             sampler.Finish(report);
-            WritePage(file, PageRenderer.SelfContained(new(report) { Rows = sampler.Rows, RowSeconds = sampler.StepSeconds }));
+            WritePage(file, PageRenderer.SelfContained(model with { Rows = sampler.Rows, RowSeconds = sampler.StepSeconds }));
         }
 
         if (arguments.Has("--json"))
@@ -61,7 +63,7 @@ internal sealed class ReplayCommand : ICommand
         }
         else
         {
-            context.Print(TextReport.Render(report));
+            context.Print(TextReport.Render(model));
         }
 
         return Task.FromResult(CommandLine.Done);

@@ -3,6 +3,9 @@ namespace Diagnostics.Agent.Pages;
 /// <summary>What holds for every job, whatever was found. General electrical practice; no source claimed.</summary>
 internal static class Cautions
 {
+    /// <summary>Said once for all findings, because it holds for each cause.</summary>
+    public const string Assumed = "How likely each cause is, is an assumption: nobody has counted what breaks on buses like this one.";
+
     public static readonly string[] Lines =
     [
         "Relays and dimmers share their cabinets with mains. A quiet bus does not mean a dead cabinet: isolate, lock, and prove dead before you reach in.",

@@ -1,57 +1,78 @@
-using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.Pages;
 
-/// <summary>The findings, worst first as the report orders them: what, where, since when, how sure, by what, and what to do next.</summary>
+/// <summary>The findings, what lasts and worst first: what, where, since when, how sure, by what, and what to do next.</summary>
 internal static class FindingCards
 {
     /// <summary>From here on a list to jump from is worth its place.</summary>
     private const int ListFrom = 3;
 
-    public static void Write(HtmlWriter page, Report report)
+    public static void Write(HtmlWriter page, PageModel model)
     {
+        Report report = model.Report;
+        IReadOnlyList<ToldFinding> findings = ToldFinding.Of(report);
         page.Literal("<section id=\"findings\"><h2>What is wrong, and where to look</h2>");
-        if (report.Findings.Count == 0)
+        if (findings.Count == 0)
         {
             page.Add($"<p>{Verdict.NoFindings(report)}</p>");
         }
 
-        if (report.Findings.Count >= ListFrom)
+        else
+        {
+            page.Add($"<p class=\"assumed\">{Cautions.Assumed}</p>");
+        }
+
+        if (findings.Count >= ListFrom)
         {
             page.Literal("<ol class=\"overview\">");
-            for (int position = 0; position < report.Findings.Count; position++)
+            foreach (ToldFinding told in findings.Where(told => told.ExplainedBy is null))
             {
-                FindingReport finding = report.Findings[position];
-                page.Add($"<li><a href=\"#{PageRenderer.Anchor(position)}\"><span class=\"shape\" aria-hidden=\"true\">{(finding.End is null ? Words.Shape(finding.Severity) : "□")}</span> <span>{(finding.End is null ? Words.Severity(finding.Severity) : $"Over since {Times.Short(finding.End.Value, report.Source.End)}")}: {finding.Summary}</span></a></li>");
+                FindingReport finding = told.Finding;
+                page.Add($"<li><a href=\"#{PageRenderer.Anchor(told.Finding)}\"><span class=\"shape\" aria-hidden=\"true\">{(told.IsOver ? "□" : Words.Shape(told.Severity))}</span> <span>{(told.IsOver ? $"Over, {model.Times.Moments(finding.Start, finding.End ?? finding.Start)}" : Words.Severity(told.Severity))}: {Words.Capital(finding.Summary)}</span></a></li>");
             }
 
             page.Literal("</ol>");
         }
 
-        for (int position = 0; position < report.Findings.Count; position++)
+        foreach (ToldFinding told in findings)
         {
-            Card(page, report, report.Findings[position], PageRenderer.Anchor(position));
+            Card(page, model, told);
         }
 
         page.Literal("</section>");
     }
 
-    /// <summary>Since when, and whether it lasts.</summary>
-    public static string Since(FindingReport finding, Instant? end)
+    /// <summary>Since when, how often, and whether it lasts. The report tells when it was seen first and last, not each time.</summary>
+    public static string When(FindingReport finding, PageModel model)
     {
-        string since = Times.Short(finding.Start, end);
-        return finding.End is { } over
-            ? $"{since} until {Times.Short(over, end)} ({Times.Span(over.SecondsSince(finding.Start))}), over now"
-            : since + (end is { } now ? $", for {Times.Span(now.SecondsSince(finding.Start))}, still so" : ", still so");
+        string first = model.Times.Short(finding.Start);
+        string often = finding.Count > 1 ? $", {Words.Count(finding.Count)} times in all" : string.Empty;
+        if (finding.End is not { } over)
+        {
+            return finding.Count > 1 ? $"first at {first}{often}, again now"
+                : $"since {first}" + (model.Report.Source.End is { } now ? $", for {Times.Span(now.SecondsSince(finding.Start))}, still so" : ", still so");
+        }
+
+        string last = model.Times.Short(over);
+        return first == last ? $"at {first}{often}" : finding.Count > 1
+            ? $"between {first} and {last}{often}, over now"
+            : $"from {first} to {last}, for {Times.Span(over.SecondsSince(finding.Start))}, over now";
     }
 
-    private static void Card(HtmlWriter page, Report report, FindingReport finding, string anchor)
+    private static void Card(HtmlWriter page, PageModel model, ToldFinding told)
     {
-        Instant? end = report.Source.End;
-        page.Add($"<article class=\"finding is-{PageRenderer.Class(finding.Severity)}\" id=\"{anchor}\">");
-        page.Add($"<p class=\"tag\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(finding.Severity)}</span> {Words.Severity(finding.Severity)}{(finding.End is null ? string.Empty : ", over now")} <span class=\"code\">{finding.Finding}</span></p>");
-        page.Add($"<h3>{finding.Summary}</h3><dl class=\"facts\"><dt>Where</dt><dd>");
+        Report report = model.Report;
+        FindingReport finding = told.Finding;
+        string anchor = PageRenderer.Anchor(told.Finding);
+        page.Add($"<article class=\"finding is-{PageRenderer.Class(told.Severity)}{(told.ExplainedBy is null ? string.Empty : " follows")}\" id=\"{anchor}\">");
+        if (told.ExplainedBy is { } leader)
+        {
+            page.Add($"<p class=\"part-of\">Part of the same trouble: <a href=\"#{PageRenderer.Anchor(leader.Finding)}\">what to do stands there</a></p>");
+        }
+
+        page.Add($"<p class=\"tag\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(told.Severity)}</span> {Words.Severity(told.Severity)}{(finding.End is null ? string.Empty : ", over now")} <span class=\"code\">{finding.Finding}</span></p>");
+        page.Add($"<h3>{Words.Capital(finding.Summary)}</h3><dl class=\"facts\"><dt>Where</dt><dd>");
         bool isFirst = true;
         foreach (string part in Words.Where(report, finding))
         {
@@ -59,12 +80,7 @@ internal static class FindingCards
             isFirst = false;
         }
 
-        page.Add($"</dd><dt>Since</dt><dd>{Since(finding, end)}</dd>");
-        if (finding.Count > 1)
-        {
-            page.Add($"<dt>How often</dt><dd>{finding.Count} times</dd>");
-        }
-
+        page.Add($"</dd><dt>When</dt><dd>{When(finding, model)}</dd>");
         page.Add($"<dt>How sure</dt><dd>{Words.Confidence(finding.Confidence)}</dd>");
         foreach (MeasurementReport measurement in finding.Measurements)
         {
@@ -78,13 +94,17 @@ internal static class FindingCards
             page.Add($"<details id=\"{anchor}-evidence\"><summary>What was seen ({finding.Evidence.Count})</summary><ol class=\"evidence\">");
             foreach (EvidenceReport evidence in finding.Evidence)
             {
-                page.Add($"<li><time datetime=\"{Times.Machine(evidence.Time)}\">{Times.Exact(evidence.Time, end)}</time> {evidence.Text}</li>");
+                page.Add($"<li><time datetime=\"{Times.Machine(evidence.Time)}\">{model.Times.Exact(evidence.Time)}</time> {evidence.Text}</li>");
             }
 
             page.Literal("</ol></details>");
         }
 
-        Causes(page, finding, anchor);
+        if (told.ExplainedBy is null)
+        {
+            Causes(page, finding, anchor);
+        }
+
         page.Literal("</article>");
     }
 

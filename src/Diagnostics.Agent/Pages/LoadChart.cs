@@ -36,7 +36,7 @@ internal static class LoadChart
     }
 
     /// <summary>The picture in a sentence, for who can't see it and above it for everyone.</summary>
-    public static string Describe(IReadOnlyList<TrafficRow> points, Instant? end)
+    public static string Describe(BusReport bus, IReadOnlyList<TrafficRow> points, Times times)
     {
         if (points.Count == 0)
         {
@@ -51,14 +51,14 @@ internal static class LoadChart
             double least = known.Min(point => point.LoadMean!.Value);
             double most = known.Max(point => point.LoadMean!.Value);
             string between = Words.Percent(least) == Words.Percent(most) ? $"Load about {Words.Percent(most)}" : $"Load between {Words.Percent(least)} and {Words.Percent(most)}";
-            load = $"{between}; the busiest second had {Words.Percent(busiest.LoadPeak ?? busiest.LoadMean)}, near {Times.Short(busiest.Start, end)}.";
+            load = $"{between}; the busiest second had {Words.Percent(busiest.LoadPeak ?? busiest.LoadMean)}, near {times.Short(busiest.Start)}.";
         }
 
         long errors = points.Sum(point => point.Errors);
         TrafficRow worst = points.MaxBy(point => point.Errors)!;
         return load + (errors == 0
-            ? " No errors on the wire."
-            : $" {Words.Capital(Verdict.Amount(errors, "error"))} on the wire, most of them ({Words.Count(worst.Errors)}) near {Times.Short(worst.Start, end)}.");
+            ? (bus.ErrorReporting == true || bus.ErrorMessages > 0 ? " No errors on the wire." : " Whether there were errors can’t be told.")
+            : $" {Words.Capital(Verdict.Amount(errors, "error"))} on the wire{(worst.Errors < errors ? $", at most {Words.Count(worst.Errors)} in one stretch" : string.Empty)}, near {times.Short(worst.Start)}.");
     }
 
     /// <param name="page">Where to.</param>
@@ -66,8 +66,8 @@ internal static class LoadChart
     /// <param name="number">Tells this picture's parts from those of others on the page.</param>
     /// <param name="points">At least one.</param>
     /// <param name="notSeen">Gaps of any interface.</param>
-    /// <param name="end">End of the report.</param>
-    public static void Draw(HtmlWriter page, BusReport bus, int number, IReadOnlyList<TrafficRow> points, NotSeenReport notSeen, Instant? end)
+    /// <param name="times">How times are said.</param>
+    public static void Draw(HtmlWriter page, BusReport bus, int number, IReadOnlyList<TrafficRow> points, NotSeenReport notSeen, Times times)
     {
         Instant from = points[0].Start;
         Instant to = points[^1].End;
@@ -76,7 +76,7 @@ internal static class LoadChart
         double top = Scale(points.Max(point => Math.Max(point.LoadMean ?? 0, point.LoadPeak ?? 0)));
         double Y(double load) => LoadBottom - (Math.Clamp(load / top, 0, 1) * (LoadBottom - LoadTop));
 
-        page.Add($"<svg class=\"chart\" viewBox=\"0 0 {Width} {Height}\" role=\"img\" aria-label=\"{Describe(points, end)}\">");
+        page.Add($"<svg class=\"chart\" viewBox=\"0 0 {Width} {Height}\" role=\"img\" aria-label=\"{Describe(bus, points, times)}\">");
         page.Add($"<defs><pattern id=\"hatch-{number}\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\"><path class=\"hatch\" d=\"M0 6 L6 0\"/></pattern></defs>");
         page.Add($"<text class=\"axis-title\" x=\"{Left}\" y=\"12\">Load, % of what the bus can carry</text>");
         foreach (double part in (double[])[0, 0.5, 1])
@@ -101,7 +101,7 @@ internal static class LoadChart
         }
 
         DrawErrors(page, points, X);
-        DrawTime(page, from, to, span, X);
+        DrawTime(page, from, to, span, X, times);
         page.Literal("</svg>");
     }
 
@@ -141,21 +141,24 @@ internal static class LoadChart
         }
     }
 
-    private static void DrawTime(HtmlWriter page, Instant from, Instant to, double span, Func<Instant, double> x)
+    private static void DrawTime(HtmlWriter page, Instant from, Instant to, double span, Func<Instant, double> x, Times times)
     {
         double step = Step(span);
         long stepNanoseconds = (long)(step * 1e9);
-        long first = ((from.Nanoseconds / stepNanoseconds) + (from.Nanoseconds % stepNanoseconds > 0 ? 1 : 0)) * stepNanoseconds;
+
+        // Whole hours and days are those of the reader, not of UTC.
+        long shifted = from.Nanoseconds + times.AxisShiftNanoseconds;
+        long first = (((shifted / stepNanoseconds) + (shifted % stepNanoseconds > 0 ? 1 : 0)) * stepNanoseconds) - times.AxisShiftNanoseconds;
         int shown = 0;
         for (long at = first; at <= to.Nanoseconds && shown < 12; at += stepNanoseconds, shown++)
         {
             double position = x(new(at));
-            string label = step < 60 ? Times.AxisSeconds(new(at)) : Times.Axis(new(at), step >= 86_400);
+            string label = step < 60 ? times.AxisSeconds(new(at)) : times.Axis(new(at), step >= 86_400);
             string anchor = position > Width - Right - 16 ? "end" : position < Left + 12 ? "start" : "middle";
             page.Add($"<path class=\"mark\" d=\"M{position} {ErrorBottom} v5\"/><text class=\"tick\" text-anchor=\"{anchor}\" x=\"{position}\" y=\"{ErrorBottom + 17}\">{label}</text>");
         }
 
-        page.Add($"<text class=\"axis-title\" text-anchor=\"end\" x=\"{Width - Right}\" y=\"{Height - 2}\">{(step >= 86_400 ? "day (UTC)" : "time (UTC)")}</text>");
+        page.Add($"<text class=\"axis-title\" text-anchor=\"end\" x=\"{Width - Right}\" y=\"{Height - 2}\">{times.AxisTitle}</text>");
     }
 
     /// <summary>Stretches that touch; a hole between two rows stays a hole in the picture.</summary>

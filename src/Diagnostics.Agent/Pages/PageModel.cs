@@ -14,6 +14,14 @@ internal sealed record PageModel(Report Report)
 
     public IReadOnlyList<Trouble> Troubles { get; init; } = [];
 
+    /// <summary>Where the reader is: the board's zone, or that of the machine that replays.</summary>
+    public TimeZoneInfo Zone { get; init; } = TimeZoneInfo.Utc;
+
+    /// <summary>What was odd in what this program was given (the as-built record, the trace), one sentence a line.</summary>
+    public IReadOnlyList<string> Remarks { get; init; } = [];
+
+    public Times Times => new(Report.Source, Zone);
+
     /// <summary>The agent's own clock when the page was asked for; null for a page in a file.</summary>
     public Instant? Asked { get; init; }
 }

@@ -1,4 +1,3 @@
-using System.Globalization;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 
@@ -15,6 +14,12 @@ internal static class PageRenderer
         "data:image/svg+xml,%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'%3E%3Cpath d='M2 1h9l3 3v11H2z' fill='%23f6f1e4' stroke='%23222'/%3E%3Cpath d='M4 6h8M4 9h8M4 12h5' stroke='%23222'/%3E%3C/svg%3E";
 
     private const int ReloadSeconds = 30;
+
+    /// <summary>Up to so many cleared nodes stand open.</summary>
+    private const int OpenSubjects = 3;
+
+    /// <summary>Rows of identifiers that stand open, the most urgent ones; two screens of a phone. The rest is folded.</summary>
+    private const int OpenIdentifiers = 12;
 
     /// <summary>The page as it is served, with its style and script beside it.</summary>
     public static string Served(PageModel model)
@@ -63,11 +68,11 @@ internal static class PageRenderer
         }
 
         page.Literal("<main id=\"report\">");
-        Head(page, report, verdict);
+        Head(page, model, verdict);
         Sight(page, report, verdict);
-        FindingCards.Write(page, report);
+        FindingCards.Write(page, model);
         Assurances(page, report);
-        Nodes(page, report);
+        Nodes(page, model);
         Identifiers(page, report);
         Charts(page, model);
         page.Literal("<section class=\"cautions\"><h2>Before you open anything</h2><ul>");
@@ -85,13 +90,14 @@ internal static class PageRenderer
         page.Literal("</main></body></html>\n");
     }
 
-    private static void Head(HtmlWriter page, Report report, Verdict verdict)
+    private static void Head(HtmlWriter page, PageModel model, Verdict verdict)
     {
+        Report report = model.Report;
         string kind = report.Source.Kind switch { "live" => "Listening now", "simulated" => "Simulated site", "trace" => "Recorded traffic", _ => report.Source.Kind };
         page.Add($"<header><p class=\"source\"><span class=\"kind\">{kind}</span> <bdi>{report.Source.Name}</bdi></p>");
         if (report.Source.End is { } end)
         {
-            page.Add($"<p class=\"as-of\">As of <time datetime=\"{Times.Machine(end)}\">{Times.Full(end)}</time>");
+            page.Add($"<p class=\"as-of\">As of <time datetime=\"{Times.Machine(end)}\">{model.Times.Full(end)}</time>");
             if (report.Source.Start is { } start)
             {
                 page.Add($", after {Times.Span(end.SecondsSince(start))}");
@@ -100,7 +106,7 @@ internal static class PageRenderer
             page.Literal("</p>");
         }
 
-        page.Add($"<div class=\"verdict is-{Class(verdict.Severity)}\"><span class=\"shape\" aria-hidden=\"true\">{Shape(verdict.Severity)}</span><h1>{verdict.Sentence}</h1></div></header>");
+        page.Add($"<div class=\"verdict is-{Class(verdict.Severity)}\"><span class=\"shape\" role=\"img\" aria-label=\"{Spoken(verdict.Severity)}\">{Shape(verdict.Severity)}</span><h1>{verdict.Sentence}</h1></div></header>");
     }
 
     private static void Sight(HtmlWriter page, Report report, Verdict verdict)
@@ -140,9 +146,10 @@ internal static class PageRenderer
         else
         {
             page.Literal("<p>Looked for and not found. A box that stands here need not be opened for that reason.</p><ul>");
-            foreach (AssuranceReport assurance in report.Assurances)
+            int group = 0;
+            foreach ((string statement, IReadOnlyList<string> subjects) in Words.Assurances(report))
             {
-                page.Add($"<li><b><bdi>{Words.Capital(assurance.Subject)}</bdi></b>: {Words.Assurance(assurance)}</li>");
+                Assurance(page, statement, subjects, ++group);
             }
 
             page.Literal("</ul>");
@@ -151,8 +158,33 @@ internal static class PageRenderer
         page.Literal("</section>");
     }
 
-    private static void Nodes(HtmlWriter page, Report report)
+    /// <summary>Who is cleared stands open where it is a handful, folded where it would push the rest off the screen.</summary>
+    private static void Assurance(HtmlWriter page, string statement, IReadOnlyList<string> subjects, int group)
     {
+        if (subjects.Count <= OpenSubjects)
+        {
+            page.Add($"<li>{statement}: ");
+            Subjects(page, subjects);
+            page.Literal("</li>");
+            return;
+        }
+
+        page.Add($"<li>{statement}.<details id=\"cleared-{group}\"><summary>Holds for {Words.Count(subjects.Count)}</summary><p>");
+        Subjects(page, subjects);
+        page.Literal("</p></details></li>");
+    }
+
+    private static void Subjects(HtmlWriter page, IReadOnlyList<string> subjects)
+    {
+        for (int index = 0; index < subjects.Count; index++)
+        {
+            page.Add($"{(index == 0 ? string.Empty : ", ")}<bdi>{subjects[index]}</bdi>");
+        }
+    }
+
+    private static void Nodes(HtmlWriter page, PageModel model)
+    {
+        Report report = model.Report;
         page.Literal("<section class=\"nodes\" id=\"nodes\"><h2>Who is on the bus</h2>");
         if (!report.Buses.Any(bus => bus.Nodes.Count > 0))
         {
@@ -171,7 +203,7 @@ internal static class PageRenderer
             page.Literal("<table><thead><tr><th scope=\"col\">Node</th><th scope=\"col\">State</th><th scope=\"col\">Last heard</th><th scope=\"col\">Silence noticed</th><th scope=\"col\">Traffic</th><th scope=\"col\">Restarts</th><th scope=\"col\">Errors</th></tr></thead><tbody>");
             foreach (NodeReport node in bus.Nodes)
             {
-                Node(page, node, report.Source.End);
+                Node(page, node, model.Times);
             }
 
             page.Literal("</tbody></table>");
@@ -180,7 +212,7 @@ internal static class PageRenderer
         page.Literal("</section>");
     }
 
-    private static void Node(HtmlWriter page, NodeReport node, Instant? end)
+    private static void Node(HtmlWriter page, NodeReport node, Times times)
     {
         string? name = Words.NameOf(node);
         string firmware = node.Identity.Firmware is { Length: > 0 } version ? "firmware " + version : string.Empty;
@@ -188,9 +220,9 @@ internal static class PageRenderer
         string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "within " + Times.Span(seconds) : "can't be noticed";
         page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\"><span class=\"address\">{node.Address}</span> <bdi>{name}</bdi> <small>{firmware}</small></th>");
         page.Add($"<td data-label=\"State\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{presence}</span>, {Words.State(node.State)}</td>");
-        page.Add($"<td data-label=\"Last heard\"><time datetime=\"{Times.Machine(node.LastHeard)}\">{Times.Short(node.LastHeard, end)}</time></td>");
+        page.Add($"<td data-label=\"Last heard\"><time datetime=\"{Times.Machine(node.LastHeard)}\">{times.Short(node.LastHeard)}</time></td>");
         page.Add($"<td data-label=\"Silence noticed\">{noticed}</td><td data-label=\"Traffic\">{Words.Percent(node.TrafficShare)}</td>");
-        page.Add($"<td data-label=\"Restarts\">{node.Restarts}</td><td data-label=\"Errors\">{Words.Count(node.ErrorsOnItsFrames)}</td></tr>");
+        page.Add($"<td data-label=\"Restarts\">{Words.Count(node.Restarts)}</td><td data-label=\"Errors\">{Words.Count(node.ErrorsOnItsFrames)}</td></tr>");
     }
 
     /// <summary>Only where nodes can't be told: what is sent is then the only handle.</summary>
@@ -199,23 +231,33 @@ internal static class PageRenderer
         foreach (BusReport bus in report.Buses.Where(bus => bus.Identifiers.Count > 0 && (Words.IsUnknownProtocol(bus.Protocol) || bus.Nodes.Count == 0)))
         {
             page.Add($"<section class=\"identifiers\"><h2>What is sent on {bus.Interface}</h2><p>The protocol is not recognised, so this goes by identifier, most urgent first.</p>");
-            page.Literal("<table><thead><tr><th scope=\"col\">Identifier</th><th scope=\"col\">Frames</th><th scope=\"col\">Sent every</th><th scope=\"col\">Traffic</th></tr></thead><tbody>");
-            foreach (IdentifierReport identifier in bus.Identifiers.Take(Limits.IdentifiersShown))
+            IdentifierReport[] shown = bus.Identifiers.Take(Limits.IdentifiersShown).ToArray();
+            IdentifierTable(page, report, shown.Take(OpenIdentifiers));
+            if (shown.Length > OpenIdentifiers)
             {
-                string every = identifier.PeriodSeconds is { } period
-                    ? Times.Span(period) + (identifier.PeriodJitterSeconds is { } jitter ? $" ± {Times.Span(jitter)}" : string.Empty)
-                    : "no fixed time";
-                page.Add($"<tr><th scope=\"row\" class=\"code\">{identifier.Id}</th><td data-label=\"Frames\">{Words.Count(identifier.Frames)}</td><td data-label=\"Sent every\">{every}</td><td data-label=\"Traffic\">{Words.Percent(identifier.TrafficShare)}</td></tr>");
+                page.Add($"<details id=\"identifiers-{bus.Interface}\"><summary>{Words.Count(shown.Length - OpenIdentifiers)} more identifiers</summary>");
+                IdentifierTable(page, report, shown.Skip(OpenIdentifiers));
+                page.Literal("</details>");
             }
 
-            page.Literal("</tbody></table>");
-            if (bus.Identifiers.Count > Limits.IdentifiersShown)
+            if (bus.Identifiers.Count > shown.Length)
             {
-                page.Add($"<p>{bus.Identifiers.Count - Limits.IdentifiersShown} more stand in the report document.</p>");
+                page.Add($"<p>{Words.Count(bus.Identifiers.Count - shown.Length)} more stand in the report document.</p>");
             }
 
             page.Literal("</section>");
         }
+    }
+
+    private static void IdentifierTable(HtmlWriter page, Report report, IEnumerable<IdentifierReport> identifiers)
+    {
+        page.Literal("<table><thead><tr><th scope=\"col\">Identifier</th><th scope=\"col\">Frames</th><th scope=\"col\">Sent</th><th scope=\"col\">Traffic</th></tr></thead><tbody>");
+        foreach (IdentifierReport identifier in identifiers)
+        {
+            page.Add($"<tr><th scope=\"row\" class=\"code\">{identifier.Id}</th><td data-label=\"Frames\">{Words.Count(identifier.Frames)}</td><td data-label=\"Sent\">{Words.Every(report, identifier)}</td><td data-label=\"Traffic\">{Words.Percent(identifier.TrafficShare)}</td></tr>");
+        }
+
+        page.Literal("</tbody></table>");
     }
 
     private static void Charts(HtmlWriter page, PageModel model)
@@ -230,8 +272,16 @@ internal static class PageRenderer
                 continue;
             }
 
-            page.Add($"<figure><figcaption>{(model.Report.Buses.Count > 1 ? bus.Interface + ": " : string.Empty)}{LoadChart.Describe(points, model.Report.Source.End)}</figcaption>");
-            LoadChart.Draw(page, bus, ++drawn, points, model.Report.Source.NotSeen, model.Report.Source.End);
+            page.Add($"<figure><figcaption>{(model.Report.Buses.Count > 1 ? bus.Interface + ": " : string.Empty)}{LoadChart.Describe(bus, points, model.Times)}</figcaption>");
+            drawn++;
+            if (points.All(point => point.LoadMean is null && point.Errors == 0))
+            {
+                // Empty axes would look like an idle bus.
+                page.Literal("</figure>");
+                continue;
+            }
+
+            LoadChart.Draw(page, bus, drawn, points, model.Report.Source.NotSeen, model.Times);
             page.Literal("<p class=\"legend\"><span class=\"key key-mean\"></span> average <span class=\"key key-peak\"></span> busiest second <span class=\"key key-errors\"></span> errors <span class=\"key key-gap\"></span> not seen</p></figure>");
         }
 
@@ -261,7 +311,12 @@ internal static class PageRenderer
 
     internal static string Class(string severity) => severity is "fault" or "warning" or "note" or "good" or "blind" ? severity : "note";
 
+    /// <summary>The shape, for who hears the page.</summary>
+    private static string Spoken(string severity) => severity switch { "good" => "Good", "blind" => "Can’t be told", _ => Words.Severity(severity) };
+
     private static string Shape(string severity) => severity switch { "good" => "✓", "blind" => "?", _ => Words.Shape(severity) };
 
-    internal static string Anchor(int position) => "finding-" + position.ToString(CultureInfo.InvariantCulture);
+    /// <summary>By its key and not by its place, so that what a reader opened stays open when something else comes to stand above.</summary>
+    internal static string Anchor(FindingReport finding) =>
+        "finding-" + string.Concat(finding.Key.Select(character => char.IsAsciiLetterOrDigit(character) ? character : '-'));
 }

@@ -30,14 +30,17 @@ internal sealed partial class PageService : BackgroundService
     private readonly TimeProvider _clock;
     private readonly Action<string> _announce;
     private readonly ILogger<PageService> _logger;
+    private readonly IReadOnlyList<string> _remarks;
 
     /// <param name="port">TCP port; 0 = any free one, on 127.0.0.1 only.</param>
     /// <param name="state">What to show.</param>
-    /// <param name="clock">To tell an analysis that stands still.</param>
+    /// <param name="clock">To tell an analysis that stands still, and where the board is.</param>
     /// <param name="announce">Called with the address, once it is served.</param>
     /// <param name="logger">The journal.</param>
-    public PageService(int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger)
+    /// <param name="remarks">What was odd in what the service was given, for the page.</param>
+    public PageService(int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger, IReadOnlyList<string>? remarks = null)
     {
+        _remarks = remarks ?? [];
         _port = port;
         _state = state;
         _clock = clock;
@@ -149,6 +152,8 @@ internal sealed partial class PageService : BackgroundService
     {
         Rows = _state.Rows,
         Troubles = _state.Troubles,
+        Zone = _clock.LocalTimeZone,
+        Remarks = _remarks,
         Asked = Instant.FromDateTime(_clock.GetUtcNow()),
     };
 

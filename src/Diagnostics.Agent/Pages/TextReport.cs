@@ -9,13 +9,15 @@ internal static class TextReport
     private const int Columns = 80;
     private const int LabelWidth = 14;
 
-    public static string Render(Report report)
+    public static string Render(PageModel model)
     {
+        Report report = model.Report;
+        Times times = model.Times;
         StringBuilder text = new();
-        Verdict verdict = Verdict.Of(new(report));
+        Verdict verdict = Verdict.Of(model);
         Wrap(text, string.Empty, verdict.Sentence);
         string span = report.Source.Start is { } start && report.Source.End is { } end
-            ? $", {Times.Full(start)} to {Times.Full(end)}"
+            ? $", {times.Full(start)} to {times.Full(end)}"
             : string.Empty;
         Wrap(text, string.Empty, report.Source.Name + span);
 
@@ -37,11 +39,15 @@ internal static class TextReport
         {
             text.Append(Verdict.NoFindings(report)).Append('\n');
         }
-
-        int number = 0;
-        foreach (FindingReport finding in report.Findings)
+        else
         {
-            Finding(text, report, finding, ++number);
+            Wrap(text, string.Empty, Cautions.Assumed);
+            text.Append('\n');
+        }
+
+        foreach (ToldFinding told in ToldFinding.Of(report))
+        {
+            Finding(text, model, told);
         }
 
         Heading(text, "What it is not");
@@ -50,12 +56,12 @@ internal static class TextReport
             text.Append("Nothing can be ruled out: too little was heard, the protocol isn’t known, or\nthis record can’t show errors.\n");
         }
 
-        foreach (AssuranceReport assurance in report.Assurances)
+        foreach ((string statement, IReadOnlyList<string> subjects) in Words.Assurances(report))
         {
-            Wrap(text, "- ", $"{Words.Capital(assurance.Subject)}: {Words.Assurance(assurance)}");
+            Wrap(text, "- ", $"{statement}: {string.Join(", ", subjects)}.");
         }
 
-        Nodes(text, report);
+        Nodes(text, model);
         Identifiers(text, report);
         Heading(text, "Before you open anything");
         foreach (string line in Cautions.Lines)
@@ -66,16 +72,13 @@ internal static class TextReport
         return text.ToString().TrimEnd('\n');
     }
 
-    private static void Finding(StringBuilder text, Report report, FindingReport finding, int number)
+    private static void Finding(StringBuilder text, PageModel model, ToldFinding told)
     {
-        Wrap(text, $"{number}. ", $"{Words.Severity(finding.Severity).ToUpperInvariant()}{(finding.End is null ? string.Empty : ", OVER NOW")}: {finding.Summary} [{finding.Finding}]");
-        Labelled(text, "where", string.Join(", ", Words.Where(report, finding)));
-        Labelled(text, "since", FindingCards.Since(finding, report.Source.End));
-        if (finding.Count > 1)
-        {
-            Labelled(text, "how often", $"{finding.Count} times");
-        }
-
+        FindingReport finding = told.Finding;
+        string severity = told.ExplainedBy is { } leader ? $"PART OF {leader.Number}" : Words.Severity(told.Severity).ToUpperInvariant();
+        Wrap(text, $"{told.Number}. ", $"{severity}{(finding.End is null ? string.Empty : ", OVER NOW")}: {Words.Capital(finding.Summary)} [{finding.Finding}]");
+        Labelled(text, "where", string.Join(", ", Words.Where(model.Report, finding)));
+        Labelled(text, "when", FindingCards.When(finding, model));
         Labelled(text, "how sure", Words.Confidence(finding.Confidence));
         foreach (MeasurementReport measurement in finding.Measurements)
         {
@@ -85,10 +88,10 @@ internal static class TextReport
 
         foreach (EvidenceReport evidence in finding.Evidence)
         {
-            Labelled(text, "seen", $"{Times.Exact(evidence.Time, report.Source.End)} {evidence.Text}");
+            Labelled(text, "seen", $"{model.Times.Exact(evidence.Time)} {evidence.Text}");
         }
 
-        foreach (CauseReport cause in finding.Causes.Take(Limits.FurtherCauses + 1))
+        foreach (CauseReport cause in told.ExplainedBy is not null ? [] : finding.Causes.Take(Limits.FurtherCauses + 1))
         {
             Labelled(text, "cause", $"{Words.Cause(cause.Cause)} ({Words.Probability(cause.Probability)}). {cause.Why}");
             Labelled(text, "  check", cause.NextCheck);
@@ -99,8 +102,9 @@ internal static class TextReport
         text.Append('\n');
     }
 
-    private static void Nodes(StringBuilder text, Report report)
+    private static void Nodes(StringBuilder text, PageModel model)
     {
+        Report report = model.Report;
         Heading(text, "Who is on the bus");
         if (!report.Buses.Any(bus => bus.Nodes.Count > 0))
         {
@@ -113,7 +117,7 @@ internal static class TextReport
             {
                 string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "silence noticed within " + Times.Span(seconds) : "silence can't be noticed";
                 string presence = node.Present switch { true => "here", false => "SILENT", null => "can't tell whether it is here" };
-                Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node.State)}, last heard {Times.Short(node.LastHeard, report.Source.End)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Verdict.Amount(node.Restarts, "restart")}, {Verdict.Amount(node.ErrorsOnItsFrames, "error")}");
+                Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node.State)}, last heard {model.Times.Short(node.LastHeard)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Verdict.Amount(node.Restarts, "restart")}, {Verdict.Amount(node.ErrorsOnItsFrames, "error")}");
             }
         }
     }
@@ -125,13 +129,12 @@ internal static class TextReport
             Heading(text, $"What is sent on {bus.Interface}");
             foreach (IdentifierReport identifier in bus.Identifiers.Take(Limits.IdentifiersShown))
             {
-                string every = identifier.PeriodSeconds is { } period ? "every " + Times.Span(period) : "at no fixed time";
-                Wrap(text, "- ", $"{identifier.Id}: {Verdict.Amount(identifier.Frames, "frame")}, {every}, {Words.Percent(identifier.TrafficShare)} of the traffic");
+                Wrap(text, "- ", $"{identifier.Id}: {Verdict.Amount(identifier.Frames, "frame")}, {Words.Every(report, identifier)}, {Words.Percent(identifier.TrafficShare)} of the traffic");
             }
 
             if (bus.Identifiers.Count > Limits.IdentifiersShown)
             {
-                text.Append($"{bus.Identifiers.Count - Limits.IdentifiersShown} more stand in the report document.\n");
+                text.Append(Words.Count(bus.Identifiers.Count - Limits.IdentifiersShown)).Append(" more stand in the report document.\n");
             }
         }
     }

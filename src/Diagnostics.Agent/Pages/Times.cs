@@ -1,42 +1,119 @@
 using System.Globalization;
 using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.Pages;
 
-/// <summary>Times as a person reads them: 24 hours, UTC said, no finer than a second unless asked.</summary>
-internal static class Times
+/// <summary>
+/// Times as a person at the site reads them: 24 hours, in the site's zone with UTC beside it, no finer than a second unless asked. A record whose clock never
+/// held the time of day gets times counted from its beginning instead of a date that means nothing.
+/// </summary>
+internal sealed class Times
 {
-    /// <summary>25 Nov 2026, 14:05:09 UTC.</summary>
-    public static string Full(Instant time) => At(time).ToString("d MMM yyyy, HH:mm:ss", CultureInfo.InvariantCulture) + " UTC";
+    /// <summary>CAN in Linux is younger than this: an earlier date is a counter that began at 1970, not a time of day.</summary>
+    private static readonly DateTimeOffset EarliestReal = new(2000, 1, 1, 0, 0, 0, TimeSpan.Zero);
 
-    /// <summary>14:05:09 UTC where it is the same day as the end of the report, otherwise with the day.</summary>
-    public static string Short(Instant time, Instant? end)
+    private readonly TimeZoneInfo _zone;
+    private readonly string _machine;
+    private readonly Instant? _start;
+    private readonly Instant? _end;
+
+    /// <param name="source">Of the report whose times are said.</param>
+    /// <param name="zone">Where its reader is.</param>
+    public Times(SourceReport source, TimeZoneInfo zone)
     {
-        DateTimeOffset at = At(time);
-        return end is { } last && At(last).Date == at.Date
-            ? at.ToString("HH:mm:ss", CultureInfo.InvariantCulture) + " UTC"
-            : at.ToString("d MMM, HH:mm:ss", CultureInfo.InvariantCulture) + " UTC";
+        _zone = zone;
+        _machine = source.Kind == "live" ? "board" : "machine";
+        _start = source.Start;
+        _end = source.End;
+        IsRelative = _start is { } start && At(start) < EarliestReal;
     }
+
+    /// <summary>There is no time of day: times count from the beginning.</summary>
+    public bool IsRelative { get; }
+
+    /// <summary>What a reader must know about the times of this report; null where they are plain UTC.</summary>
+    public string? Remark
+    {
+        get
+        {
+            if (IsRelative)
+            {
+                return "This record holds no time of day. Times count from its beginning: hours, minutes, seconds.";
+            }
+
+            if (_start is not { } start || _end is not { } end || (Offset(start) == TimeSpan.Zero && Offset(end) == TimeSpan.Zero))
+            {
+                return null;
+            }
+
+            string offset = Offset(start) == Offset(end) ? Words(Offset(end)) : $"{Words(Offset(start))}, at the end {Words(Offset(end))}";
+            return $"Times are those of this {_machine}’s zone, {(_zone.Id == "Local" ? offset : $"{_zone.Id} ({offset})")}; UTC stands beside them.";
+
+            static string Words(TimeSpan offset) => string.Create(CultureInfo.InvariantCulture, $"UTC{(offset < TimeSpan.Zero ? '-' : '+')}{offset:hh\\:mm}");
+        }
+    }
+
+    /// <summary>25 Nov 2026, 15:05:09 (14:05:09 UTC).</summary>
+    public string Full(Instant time) => Said(time, "d MMM yyyy, HH:mm:ss", "HH:mm:ss", milliseconds: false);
+
+    /// <summary>15:05:09 (14:05:09 UTC) where it is the same day as the end of the report, otherwise with the day.</summary>
+    public string Short(Instant time) => Said(time, IsLastDay(time) ? "HH:mm:ss" : "d MMM, HH:mm:ss", "HH:mm:ss", milliseconds: false);
 
     /// <summary>With milliseconds, for evidence.</summary>
-    public static string Exact(Instant time, Instant? end)
+    public string Exact(Instant time) => Said(time, IsLastDay(time) ? "HH:mm:ss.fff" : "d MMM, HH:mm:ss.fff", "HH:mm:ss.fff", milliseconds: true);
+
+    /// <summary>Wed 15:05, as one says it; with the date where that is more than six days before the end. In the zone only, unless that is UTC.</summary>
+    public string Moment(Instant time)
     {
-        DateTimeOffset at = At(time);
-        string format = end is { } last && At(last).Date == at.Date ? "HH:mm:ss.fff" : "d MMM, HH:mm:ss.fff";
-        return at.ToString(format, CultureInfo.InvariantCulture) + " UTC";
+        if (IsRelative)
+        {
+            return Elapsed(time, milliseconds: false);
+        }
+
+        bool isThisWeek = _end is { } end && end.SecondsSince(time) < 6 * 86_400;
+        return Local(time).ToString(isThisWeek ? "ddd HH:mm" : "d MMM yyyy, HH:mm", CultureInfo.InvariantCulture) + (Offset(time) == TimeSpan.Zero ? " UTC" : string.Empty);
     }
 
-    /// <summary>14:05, or 25 Nov where the axis counts days.</summary>
-    public static string Axis(Instant time, bool isDay) => At(time).ToString(isDay ? "d MMM" : "HH:mm", CultureInfo.InvariantCulture);
+    /// <summary>from Wed 15:05 to 15:20, or at Wed 15:05 where that is one moment.</summary>
+    public string Moments(Instant from, Instant to)
+    {
+        string first = Moment(from);
+        string last = Moment(to);
+        if (first == last)
+        {
+            return "at " + first;
+        }
 
-    public static string AxisSeconds(Instant time) => At(time).ToString("HH:mm:ss", CultureInfo.InvariantCulture);
+        bool isOneDay = !IsRelative && Local(from).Date == Local(to).Date;
+        return isOneDay
+            ? $"from {first.Replace(" UTC", string.Empty, StringComparison.Ordinal)} to {Local(to).ToString("HH:mm", CultureInfo.InvariantCulture)}{(last.EndsWith(" UTC", StringComparison.Ordinal) ? " UTC" : string.Empty)}"
+            : $"from {first} to {last}";
+    }
 
-    /// <summary>Two largest units: 2 h 10 min, 3 d 4 h, 5.2 s, 40 ms.</summary>
+    /// <summary>14:05, or 25 Nov where the axis counts days; of the zone.</summary>
+    public string Axis(Instant time, bool isDay) =>
+        IsRelative ? Elapsed(time, milliseconds: false) : Local(time).ToString(isDay ? "d MMM" : "HH:mm", CultureInfo.InvariantCulture);
+
+    public string AxisSeconds(Instant time) => IsRelative ? Elapsed(time, milliseconds: false) : Local(time).ToString("HH:mm:ss", CultureInfo.InvariantCulture);
+
+    /// <summary>What the axis of a chart counts.</summary>
+    public string AxisTitle => IsRelative ? "time from the beginning" : AxisShiftNanoseconds == 0 ? "time (UTC)" : "local time";
+
+    /// <summary>What is added to a time so that round numbers of it are round for the reader.</summary>
+    public long AxisShiftNanoseconds => IsRelative ? -_start!.Value.Nanoseconds : _end is { } end ? Offset(end).Ticks * 100 : 0;
+
+    /// <summary>Two largest units: 2 h 10 min, 3 d 4 h, 5.2 s, 40 ms; what is shorter than 0.1 ms is a moment.</summary>
     public static string Span(double seconds)
     {
         if (double.IsNaN(seconds) || seconds < 0)
         {
             return "not known";
+        }
+
+        if (seconds < 0.0001)
+        {
+            return "a moment";
         }
 
         if (seconds < 1)
@@ -62,6 +139,34 @@ internal static class Times
     }
 
     public static string Machine(Instant time) => time.ToString();
+
+    private string Said(Instant time, string format, string utcFormat, bool milliseconds)
+    {
+        if (IsRelative)
+        {
+            return Elapsed(time, milliseconds);
+        }
+
+        string local = Local(time).ToString(format, CultureInfo.InvariantCulture);
+        return Offset(time) == TimeSpan.Zero ? local + " UTC" : $"{local} ({At(time).ToString(utcFormat, CultureInfo.InvariantCulture)} UTC)";
+    }
+
+    /// <summary>0:01:23 or 0:01:23.500, from the beginning.</summary>
+    private string Elapsed(Instant time, bool milliseconds)
+    {
+        double seconds = _start is { } start ? time.SecondsSince(start) : 0;
+        long whole = (long)Math.Clamp(milliseconds ? Math.Truncate(seconds * 1000) : Math.Truncate(seconds) * 1000, -1e15, 1e15);
+        string sign = whole < 0 ? "-" : string.Empty;
+        whole = Math.Abs(whole);
+        string text = string.Create(CultureInfo.InvariantCulture, $"{sign}{whole / 3_600_000}:{whole / 60_000 % 60:00}:{whole / 1000 % 60:00}");
+        return milliseconds ? text + string.Create(CultureInfo.InvariantCulture, $".{whole % 1000:000}") : text;
+    }
+
+    private bool IsLastDay(Instant time) => _end is { } end && Local(end).Date == Local(time).Date;
+
+    private DateTimeOffset Local(Instant time) => TimeZoneInfo.ConvertTime(At(time), _zone);
+
+    private TimeSpan Offset(Instant time) => _zone.GetUtcOffset(At(time));
 
     private static DateTimeOffset At(Instant time)
     {

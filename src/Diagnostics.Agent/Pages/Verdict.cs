@@ -9,14 +9,21 @@ namespace Diagnostics.Agent.Pages;
 /// <param name="Limits">What this set-up can't see at all, one sentence a line.</param>
 internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<string> Sight, IReadOnlyList<string> Limits)
 {
-    /// <summary>A live analysis ticks once a second; ten missed ticks are no hiccup.</summary>
-    private const double StalledSeconds = 10;
+    /// <summary>A live analysis ticks once a second, and a gap that lasts grows with each tick.</summary>
+    private const double TickSeconds = 1;
+
+    /// <summary>Ten missed ticks are no hiccup.</summary>
+    private const double StalledSeconds = 10 * TickSeconds;
 
     private const int GapsShown = 5;
+
+    /// <summary>A gap shorter than this has no length worth naming: a clock step, a record that could not be read.</summary>
+    private const double LeastGapSeconds = 0.001;
 
     /// <summary>Whether this tool can see, in a word and a sentence.</summary>
     public static (string Word, string Sentence) SightOf(Report report, Verdict verdict) =>
         report.Buses.Count == 0 ? ("Not yet.", "There is no interface to listen to.")
+        : Ongoing(report) is not null ? ("Not now.", "What is sent now is not heard here:")
         : IsSilent(report) ? ("That can’t be told.", "Nothing at all was heard. A plug that is out, a bus without supply or a wrong bit rate would look the same from here.")
         : report.Buses.Any(bus => bus.ControllerState == "bus-off") ? ("Not any more.", "Our own adapter has gone off the bus; what came after that was not heard.")
         : verdict.Sight.Count == 0 ? ("Yes.", "Nothing that was sent here was missed on our side.")
@@ -30,35 +37,89 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         Report report = model.Report;
         List<string> sight = Missed(model);
         string span = report.Source.Start is { } start && report.Source.End is { } end ? Times.Span(end.SecondsSince(start)) : "no time";
-        int faults = Open(report, "fault");
-        int warnings = Open(report, "warning");
-        int past = report.Findings.Count(finding => finding.End is not null && finding.Severity is "fault" or "warning");
+        ToldFinding[] things = ToldFinding.Of(report).Where(told => told.ExplainedBy is null).ToArray();
+        ToldFinding[] open = things.Where(thing => !thing.IsOver && thing.Severity is "fault" or "warning").ToArray();
+        ToldFinding[] past = things.Where(thing => thing.IsOver && thing.Severity is "fault" or "warning").ToArray();
 
-        int pastFaults = report.Findings.Count(finding => finding.End is not null && finding.Severity == "fault");
-        string earlier = pastFaults > 0 ? $" {Words.Capital(Amount(pastFaults, "fault"))} came and went before." : string.Empty;
-
-        (string severity, string sentence) = (faults, warnings) switch
+        (string severity, string sentence) = (open, past) switch
         {
-            ( > 0, _) => ("fault", $"Something is wrong: {Amount(faults, "fault")}{(warnings > 0 ? $" and {Amount(warnings, "warning")}" : string.Empty)}.{earlier}"),
-            (0, > 0) => ("warning", $"It works at the moment, but should not be left so: {Amount(warnings, "warning")}.{earlier}"),
+            ([var worst, ..], _) => (worst.Severity, $"{What(model, worst.Finding)} {Seen(model, worst.Finding)}{Others(open[1..])}{CameAndWent(past)}"),
+            _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", $"Nothing was heard in {span}, as {gap.Why.TrimEnd('.')}{(gap.Interface is { } name ? $" ({name})" : string.Empty)}. So nothing can be said about the bus."),
             _ when IsSilent(report) => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
-            _ when past > 0 => ("warning", $"Nothing is wrong at the end, but {Amount(past, "trouble")} came and went in {span}."),
-            _ when report.Findings.Count > 0 => ("note", $"Nothing wrong was found in {span}; {Amount(report.Findings.Count, "thing")} worth knowing."),
-            _ => ("good", $"Nothing wrong was found in {span} of listening."),
+            (_, [var worst, ..]) => ("warning", $"Nothing is wrong at the end, but: {What(model, worst.Finding)} {Seen(model, worst.Finding)}{CameAndWent(past[1..])}"),
+            _ when things.Length > 0 => ("note", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{NotJudged(report)} Worth knowing: {What(model, things[0].Finding)}{(things.Length > 1 ? $" {Words.Capital(Amount(things.Length - 1, "more note"))} below." : string.Empty)}"),
+            _ => ("good", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{NotJudged(report)}"),
         };
         if (sight.Count > 0 && severity is "good" or "note")
         {
             sentence += " But part of the traffic was not seen.";
         }
 
-        return new(severity, sentence, sight, Blindness(report));
+        return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (string[])[remark] : [], .. Blindness(report), .. model.Remarks]);
     }
 
     private static bool IsSilent(Report report) => report.Buses.All(bus => bus.Frames == 0 && (bus.ErrorMessages == 0 || report.Findings.Count == 0));
 
+    /// <summary>Why nothing is heard at this moment, on our own side; null where everything is, or where it is only a hiccup.</summary>
+    private static GapReport? Ongoing(Report report) => report.Source.Kind == "live" && report.Source.End is { } end
+        ? report.Source.NotSeen.Gaps.LastOrDefault(gap => end.SecondsSince(gap.End) < 2 * TickSeconds && gap.End.SecondsSince(gap.Start) > StalledSeconds)
+        : null;
+
     public static string Amount(long count, string what) => count == 1 ? $"one {what}" : $"{Words.Count(count)} {what}s";
 
-    private static int Open(Report report, string severity) => report.Findings.Count(finding => finding.End is null && finding.Severity == severity);
+    /// <summary>The finding's own sentence, with the interface where there are several and it isn't named.</summary>
+    private static string What(PageModel model, FindingReport finding) =>
+        model.Report.Buses.Count > 1 && finding.Interface is { } name && !finding.Summary.Contains(name, StringComparison.Ordinal)
+            ? $"On {name}: {finding.Summary}"
+            : Words.Capital(finding.Summary);
+
+    private static string Seen(PageModel model, FindingReport finding)
+    {
+        string often = finding.Count > 1 ? $" {Words.Count(finding.Count)} times," : string.Empty;
+        return finding.End is { } end
+            ? $"Seen{often} {model.Times.Moments(finding.Start, end)}."
+            : $"Seen{often.TrimEnd(',')} since {model.Times.Moment(finding.Start)}.";
+    }
+
+    private static string Others(IReadOnlyList<ToldFinding> others)
+    {
+        int faults = others.Count(thing => thing.Severity == "fault");
+        string[] parts = new[] { (Count: faults, What: "fault"), (Count: others.Count - faults, What: "warning") }.Where(part => part.Count > 0).Select(part => Amount(part.Count, part.What)).ToArray();
+        return parts.Length == 0 ? string.Empty : $" Besides: {string.Join(" and ", parts)}.";
+    }
+
+    private static string CameAndWent(IReadOnlyCollection<ToldFinding> past) =>
+        past.Count == 0 ? string.Empty : $" {Words.Capital(Amount(past.Count, "other trouble"))} came and went.";
+
+    private static string Watched(Report report) => string.Join(" and ", report.Buses.Select(bus =>
+        bus.Nodes.Count > 0 ? $"{Amount(bus.Nodes.Count, "module")} on {bus.Interface}" : $"{Amount(bus.Identifiers.Count, "identifier")} on {bus.Interface}"));
+
+    /// <summary>What a good verdict doesn't cover.</summary>
+    private static string NotJudged(Report report)
+    {
+        List<string> parts = [];
+        if (report.Buses.Any(bus => bus.ErrorReporting != true && bus.ErrorMessages == 0))
+        {
+            parts.Add("errors on the wire");
+        }
+
+        if (report.Buses.Any(bus => bus.BitRate is null))
+        {
+            parts.Add("the load");
+        }
+
+        if (report.Buses.Any(bus => Words.IsUnknownProtocol(bus.Protocol)))
+        {
+            parts.Add("what the messages mean");
+        }
+
+        if (report.Buses.Sum(bus => bus.Nodes.Count(node => node.SilenceNoticedWithinSeconds is null)) is > 0 and int mute)
+        {
+            parts.Add($"the silence of {Amount(mute, "module")}");
+        }
+
+        return parts.Count == 0 ? string.Empty : $" Not judged: {string.Join(", ", parts)}.";
+    }
 
     private static List<string> Missed(PageModel model)
     {
@@ -66,22 +127,27 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         List<string> lines = [];
         if (notSeen.KernelDropped > 0)
         {
-            lines.Add($"{Amount(notSeen.KernelDropped, "frame")} lost on our side before this program could read them.");
+            lines.Add($"{Words.Capital(Amount(notSeen.KernelDropped, "frame"))} lost on our side before this program could read them.");
         }
 
         if (notSeen.QueueDropped > 0)
         {
-            lines.Add($"{Amount(notSeen.QueueDropped, "frame")} lost because this board was too busy.");
+            lines.Add($"{Words.Capital(Amount(notSeen.QueueDropped, "frame"))} lost because this board was too busy.");
         }
 
         if (notSeen.DamagedRecords > 0)
         {
-            lines.Add($"{Amount(notSeen.DamagedRecords, "record")} of the trace could not be read.");
+            lines.Add($"{Words.Capital(Amount(notSeen.DamagedRecords, "record"))} of the trace could not be read.");
         }
 
         foreach (GapReport gap in notSeen.Gaps.Take(GapsShown))
         {
-            lines.Add($"{gap.Interface ?? "All interfaces"}: not heard from {Times.Short(gap.Start, model.Report.Source.End)} for {Times.Span(gap.End.SecondsSince(gap.Start))} ({gap.Why.TrimEnd('.')}).");
+            double seconds = gap.End.SecondsSince(gap.Start);
+            string who = gap.Interface ?? "All interfaces";
+            string why = gap.Why.TrimEnd('.');
+            lines.Add(seconds < LeastGapSeconds
+                ? $"{who}, at {model.Times.Short(gap.Start)}: {why}."
+                : $"{who}: not heard from {model.Times.Short(gap.Start)} for {Times.Span(seconds)} ({why}).");
         }
 
         if (notSeen.Gaps.Count > GapsShown)
@@ -89,12 +155,22 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
             lines.Add($"{notSeen.Gaps.Count - GapsShown} more gaps stand in the report document.");
         }
 
-        if (model.Report.Source.Kind == "live" && model.Asked is { } asked && model.Report.Source.End is { } end && asked.SecondsSince(end) > StalledSeconds)
+        if (notSeen.FindingsRefused)
         {
-            lines.Add($"The analysis stands still since {Times.Full(end)}. What follows is old.");
+            lines.Add("More findings came up than this program keeps; those that came after are not shown.");
         }
 
-        lines.AddRange(model.Troubles.Select(trouble => $"Since {Times.Short(trouble.Since, model.Report.Source.End)}: {trouble.Text}"));
+        foreach (BusReport bus in model.Report.Buses.Where(bus => bus.UntrackedFrames > 0))
+        {
+            lines.Add($"{bus.Interface}: more different identifiers were sent than this program keeps apart ({Words.Count(bus.Identifiers.Count)}); in {Amount(bus.UntrackedFrames, "frame")} of others nothing was looked for.");
+        }
+
+        if (model.Report.Source.Kind == "live" && model.Asked is { } asked && model.Report.Source.End is { } end && asked.SecondsSince(end) > StalledSeconds)
+        {
+            lines.Add($"The analysis stands still since {model.Times.Full(end)}. What follows is old.");
+        }
+
+        lines.AddRange(model.Troubles.Select(trouble => $"Since {model.Times.Short(trouble.Since)}: {trouble.Text}"));
         return lines;
     }
 
@@ -126,7 +202,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
             if (bus.Undecodable is { Count: > 0 } undecodable && undecodable.Values.Sum() is > 0 and long count)
             {
-                lines.Add($"{bus.Interface}: {Amount(count, "message")} could not be read as {Words.Protocol(bus.Protocol)} ({string.Join(", ", undecodable.Where(reason => reason.Value > 0).OrderByDescending(reason => reason.Value).Take(4).Select(reason => $"{Words.Spaced(reason.Key)}: {Words.Count(reason.Value)}"))}).");
+                lines.Add($"{bus.Interface}: {Amount(count, "message")} could not be read as {Words.Protocol(bus.Protocol)} ({string.Join(", ", undecodable.Where(reason => reason.Value > 0).OrderByDescending(reason => reason.Value).Take(4).Select(reason => $"{Words.Undecodable(reason.Key)}: {Words.Count(reason.Value)}"))}).");
             }
         }
 

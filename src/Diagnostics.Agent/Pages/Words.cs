@@ -32,7 +32,7 @@ internal static class Words
         ["command-loop"] = "Two controls answer each other in a loop",
         ["sender-alone"] = "The sender is alone: nobody is there to acknowledge",
         ["overload"] = "There is more traffic than the bus can carry",
-        ["adapter-limit"] = "Our own adapter reached its limit",
+        ["adapter-limit"] = "It is on our own side: clip, adapter or board",
         ["unknown"] = "Something else",
     };
 
@@ -62,6 +62,26 @@ internal static class Words
         ["timesLeft"] = "Times it left",
         ["lostRatio"] = "Part not seen",
         ["frameRate"] = "Frames",
+    };
+
+    private static readonly Dictionary<string, string> Reasons = new(StringComparer.Ordinal)
+    {
+        ["NmtWrongLength"] = "network commands of the wrong length",
+        ["UnknownNmtCommand"] = "network commands that CANopen doesn't define",
+        ["NmtAddressOutOfRange"] = "network commands to an address that can't exist",
+        ["SyncWrongLength"] = "SYNC messages of the wrong length",
+        ["TimeTooShort"] = "time messages that are too short",
+        ["EmergencyTooShort"] = "emergency messages that are too short",
+        ["ErrorControlEmpty"] = "heartbeats without content",
+        ["UnknownState"] = "heartbeats that name no state",
+        ["SdoTooShort"] = "settings messages (SDO) that are too short",
+        ["SdoUnknownCommand"] = "settings messages (SDO) with a command that CANopen doesn't define",
+        ["SdoUnexpectedRequest"] = "requests (SDO) that go on with a transfer whose beginning was not heard",
+        ["SdoUnexpectedAnswer"] = "answers (SDO) that nobody was heard asking for",
+        ["SdoToggleWrong"] = "pieces of a transfer (SDO) of which one was lost or came twice",
+        ["SdoSequenceWrong"] = "pieces of a block transfer (SDO) out of order",
+        ["PdoTooShort"] = "process messages (PDO) shorter than what they should carry",
+        ["LssEmpty"] = "messages for setting addresses (LSS) without content",
     };
 
     public static string Severity(string severity) => severity switch
@@ -287,27 +307,61 @@ internal static class Words
         return string.IsNullOrWhiteSpace(name) ? null : name.Length <= Limits.ShownName ? name : name[..Limits.ShownName] + "…";
     }
 
-    public static string Assurance(AssuranceReport assurance)
+    /// <summary>
+    /// Assurances as a reader needs them: one line for each thing that was looked for, with all whom it clears and the weakest bound among them; in the order of
+    /// the report.
+    /// </summary>
+    public static IReadOnlyList<(string Statement, IReadOnlyList<string> Subjects)> Assurances(Report report) =>
+    [
+        .. report.Assurances
+            .GroupBy(assurance => (assurance.Statement, assurance.Unit, HasBound: assurance.Bound is not null))
+            .Select(group => (Assurance([.. group]), (IReadOnlyList<string>)[.. group.Select(assurance => assurance.Subject)])),
+    ];
+
+    /// <summary>"No error on its frames, in 240 frames or more of each: at most 1.2 % (95 % confidence)".</summary>
+    private static string Assurance(AssuranceReport[] group)
     {
-        string looked = assurance.Unit switch
+        AssuranceReport weakest = group.MaxBy(assurance => assurance.Bound ?? -assurance.Observed)!;
+        string looked = weakest.Unit switch
         {
-            "h" => Number(Math.Round(assurance.Observed, 1)) + " h",
-            null => Number(assurance.Observed) + (assurance.Observed == 1 ? " time" : " times"),
-            string unit => Number(assurance.Observed) + " " + unit + (assurance.Observed == 1 ? "" : "s"),
+            "h" => Number(Math.Round(weakest.Observed, 1)) + " h",
+            null => Number(weakest.Observed) + (weakest.Observed == 1 ? " time" : " times"),
+            string unit => Number(weakest.Observed) + " " + unit + (weakest.Observed == 1 ? "" : "s"),
         };
-        StringBuilder text = new(assurance.Statement.TrimEnd('.'));
+        StringBuilder text = new(Capital(weakest.Statement.TrimEnd('.')));
         text.Append(", in ").Append(looked);
-        if (assurance.Bound is { } bound)
+        if (group.Length > 1)
         {
-            text.Append(": at most ").Append(assurance.Unit == "h" ? Number(bound) + " an hour" : Rarity(bound));
-            if (assurance.ConfidenceLevel is { } level)
+            text.Append(group.Any(assurance => assurance.Observed > weakest.Observed) ? " or more of each" : " of each");
+        }
+
+        if (weakest.Bound is { } bound)
+        {
+            text.Append(": at most ").Append(weakest.Unit == "h" ? Number(bound) + " an hour" : Rarity(bound));
+            if (weakest.ConfidenceLevel is { } level)
             {
                 text.Append(" (").Append(Percent(level)).Append(" confidence)");
             }
         }
 
-        return text.Append('.').ToString();
+        return text.ToString();
     }
+
+    /// <summary>How often an identifier is sent. Where its period fills less than half of the time it comes in bursts, and the period is only that within one.</summary>
+    public static string Every(Report report, IdentifierReport identifier)
+    {
+        if (identifier.PeriodSeconds is not { } period)
+        {
+            return "at no fixed time";
+        }
+
+        string every = Times.Span(period) + (identifier.PeriodJitterSeconds is >= 0.0001 and double jitter ? $" ± {Times.Span(jitter)}" : string.Empty);
+        bool isBursts = report.Source.Start is { } start && report.Source.End is { } end && identifier.Frames * period < 0.5 * end.SecondsSince(start);
+        return isBursts ? $"in bursts, {every} apart" : "every " + every;
+    }
+
+    /// <summary>Messages that couldn't be read, by why; the reasons are those of the CANopen decoder.</summary>
+    public static string Undecodable(string reason) => Reasons.TryGetValue(reason, out string? words) ? words : Spaced(reason);
 
     /// <summary>errorRate, error-rate → error rate.</summary>
     public static string Spaced(string name)

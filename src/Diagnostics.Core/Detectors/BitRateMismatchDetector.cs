@@ -68,10 +68,18 @@ internal sealed class BitRateMismatchDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.BitRateMismatch, bus.Name, Subject.WholeBus, start, now, onlyErrors ? 0.9 : 0.8);
         if (onlyErrors)
         {
-            finding.Summary = bus.LastFrame == Instant.MinValue
-                ? "Only errors are heard and not one good frame: the bit rate set here probably isn't the bus's."
-                : Text.Of($"Since {Text.Clock(_firstAlone)} only errors are heard and no good frame any more.");
-            finding.AddEvidence(_firstAlone, Text.Of($"{_alone} errors since then, no good frame."));
+            if (bus.LastFrame == Instant.MinValue)
+            {
+                finding.Tell(
+                    "Only errors are heard and not one good frame: the bit rate set here probably isn't the bus's.",
+                    "Only errors were heard and not one good frame: the bit rate set here probably wasn't the bus's.");
+            }
+            else
+            {
+                finding.Tell("Only errors are heard and no good frame any more.", "Only errors were heard and no good frame any more.");
+            }
+
+            finding.AddEvidence(_firstAlone, Text.Of($"{_alone:N0} errors since then, no good frame."));
             finding.Causes = bus.LastFrame == Instant.MinValue
                 ? Causes.Of(
                     (Cause.BitRateWrong, 6, "Nothing was ever heard right at this bit rate."),
@@ -84,8 +92,10 @@ internal sealed class BitRateMismatchDetector(Bus bus)
         }
         else
         {
-            finding.Summary = "Errors come steadily with the traffic, second after second: a module at another bit rate or a fault of the trunk.";
-            finding.AddEvidence(now, Text.Of($"{errors} errors beside {frames} good frames in the last second, and like that for {SteadySeconds} s."));
+            finding.Tell(
+                "Errors come steadily with the traffic, second after second: a module at another bit rate or a fault of the trunk.",
+                "Errors came steadily with the traffic, second after second: a module at another bit rate or a fault of the trunk.");
+            finding.AddEvidence(now, Text.Of($"{errors:N0} errors beside {frames:N0} good frames in the last second, and like that for {SteadySeconds} s."));
             finding.Causes = Causes.Of(
                 (Cause.BitRateWrong, 4, "A module at another bit rate destroys what it hears."),
                 (Cause.TerminationMissing, 2, "Without termination most frames are damaged."),

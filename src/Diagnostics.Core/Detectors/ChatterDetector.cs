@@ -117,7 +117,9 @@ internal sealed class ChatterDetector(Bus bus)
         Subject subject = Subject.OfInput(node, input);
         bool isNew = !bus.Book.IsOpen(Catalogue.InputChatter, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.InputChatter, bus.Name, subject, state.First, time, 0.95);
-        finding.Summary = Text.Of($"{bus.Names.InputName(node, input)} chatters: {chattered} of the last {operations} operations came as several changes within milliseconds.");
+        finding.Tell(
+            Text.Of($"{bus.Names.InputName(node, input)} chatters: {chattered} of the last {operations} operations came as several changes within milliseconds."),
+            Text.Of($"{bus.Names.InputName(node, input)} chattered: {chattered} of {operations} operations came as several changes within milliseconds."));
         finding.Measurements =
         [
             new("chatteredOperations", chattered, "1"),

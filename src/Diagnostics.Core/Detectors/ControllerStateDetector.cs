@@ -85,7 +85,14 @@ internal sealed class ControllerStateDetector(Bus bus)
         if (off)
         {
             Finding finding = Raise(Catalogue.BusOff, time, confidence, evidence);
-            finding.Summary = "Our own adapter went bus-off: every frame it sent was damaged, and it has cut itself off.";
+            if (bus.Book.Find(Catalogue.ErrorPassive, bus.Name, Subject.WholeBus) is { End: null } before)
+            {
+                before.ExplainedBy = finding.Key;
+            }
+
+            finding.Tell(
+                "Our own adapter went bus-off: every frame it sent was damaged, and it has cut itself off.",
+                "Our own adapter was bus-off: every frame it sent was damaged, and it had cut itself off.");
             finding.Causes = Causes.Of(
                 (Cause.BitRateWrong, 4, "A wrong bit rate of ours damages every frame."),
                 (Cause.CableShort, 3, "A short near our clip does the same."),
@@ -95,7 +102,10 @@ internal sealed class ControllerStateDetector(Bus bus)
         else if (passive)
         {
             Finding finding = Raise(Catalogue.ErrorPassive, time, confidence, evidence);
-            finding.Summary = "Our own adapter went error-passive: it sees errors on most of what it sends or hears.";
+            finding.ExplainedBy = null;
+            finding.Tell(
+                "Our own adapter went error-passive: it sees errors on most of what it sends or hears.",
+                "Our own adapter was error-passive: it saw errors on most of what it sent or heard.");
             finding.Causes = Causes.Of(
                 (Cause.BitRateWrong, 3, "A wrong bit rate or sample point of ours shows like this."),
                 (Cause.SenderAlone, 3, "A sender that nobody acknowledges ends here and stays."),

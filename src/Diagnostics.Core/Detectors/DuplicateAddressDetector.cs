@@ -171,9 +171,16 @@ internal sealed class DuplicateAddressDetector
             return;
         }
 
-        finding.Summary = subject.Node is int node
-            ? Text.Of($"Two modules use address {node}{(_bus.Names.NodeName(node) is string name ? Text.Of($", which belongs to {name}") : "")}.")
-            : Text.Of($"Two devices send the identifier {subject.Id}.");
+        if (subject.Node is int node)
+        {
+            string place = Text.Of($"address {node}{(_bus.Names.NodeName(node) is string name ? Text.Of($" ({name})") : "")}");
+            finding.Tell(Text.Of($"Two modules use {place}."), Text.Of($"Two modules used {place}."));
+        }
+        else
+        {
+            finding.Tell(Text.Of($"Two devices send the identifier {subject.Id}."), Text.Of($"Two devices sent the identifier {subject.Id}."));
+        }
+
         finding.Causes = Causes.Of(
             (Cause.AddressSetTwice, 9, "Typical after a module was swapped or added with its address left as it came."),
             (Cause.DeviceFault, 0.5, "One device whose program sends twice could look alike."),

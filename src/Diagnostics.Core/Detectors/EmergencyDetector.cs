@@ -33,7 +33,9 @@ internal sealed class EmergencyDetector(Bus bus)
         bool isFault = code >> 12 is 2 or 3 or 4 or 5 || code >> 8 == 0xFF;
         finding.Severity = isFault || (!isNew && finding.Severity == Severity.Fault) ? Severity.Fault : Severity.Warning;
         string words = CanOpenWords.Emergency(code);
-        finding.Summary = Text.Of($"{bus.Names.Node(node)} reports a fault of its own: {words} (code {code:X4}h).");
+        finding.Tell(
+            Text.Of($"{bus.Names.Node(node)} reports a fault of its own: {words} (code {code:X4}h)."),
+            Text.Of($"{bus.Names.Node(node)} reported a fault of its own: {words} (code {code:X4}h)."));
         finding.AddEvidence(time, Text.Of($"Emergency {code:X4}h, {words}; error register {register:X2}h: {CanOpenWords.ErrorRegister(register)}."));
         if (!isNew)
         {

@@ -79,7 +79,9 @@ internal sealed class ErrorBurstDetector(Bus bus)
         bool isNew = !bus.Book.IsOpen(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus);
         Finding finding = bus.Book.Raise(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus, _firstBurst, now, 0.99);
         finding.HoldOff = TimeSpan.FromMinutes(10);
-        finding.Summary = Text.Of($"Errors come in bursts: {_bursts} bursts so far, with quiet between them.");
+        finding.Tell(
+            Text.Of($"Errors come in bursts: {_bursts:N0} bursts so far, with quiet between them."),
+            Text.Of($"Errors came in bursts: {_bursts:N0} bursts, with quiet between them."));
         finding.Measurements = [new("indexOfDispersion", Math.Round(dispersion, 2), "1"), new("bursts", _bursts, "1")];
         finding.AddEvidence(_lastBurst, Text.Of($"{ErrorsInBurst} errors or more within 100 ms."));
         if (isNew)

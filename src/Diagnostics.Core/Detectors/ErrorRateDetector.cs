@@ -20,6 +20,9 @@ internal sealed class ErrorRateDetector(Bus bus)
 
     private const int LeastEpisodes = 5;
 
+    /// <summary>Part of the errors from which on words say "nearly all".</summary>
+    private const double NearlyAll = 0.9;
+
     /// <summary>A ratio over next to no traffic says nothing about the wire; where only errors are heard, another detector speaks.</summary>
     private const int LeastFrames = 100;
     private const int WindowSeconds = 600;
@@ -73,8 +76,12 @@ internal sealed class ErrorRateDetector(Bus bus)
         finding.Severity = isNew ? worst.Value : (Severity)Math.Min((int)worst.Value, (int)finding.Severity);
         string compared = finding.Severity == Severity.Fault ? "beside an arc welder" : "on an industrial production line";
         NodeState? oneNode = MostlyOn(episodes);
-        string whose = oneNode is null ? "" : Text.Of($" Most fall on frames of {bus.Names.Node(oneNode.Address)}: begin there.");
-        finding.Summary = Text.Of($"Frames are being damaged on the wire: {count} disturbances, more than is measured {compared}.{whose}");
+        string part = oneNode?.Errors >= NearlyAll * episodes ? "Nearly all" : "Most";
+        string whose = oneNode is null ? "" : Text.Of($" {part} of them hit the frames of {bus.Names.Node(oneNode.Address)}: see there.");
+        finding.ExplainedBy = oneNode is null ? null : Finding.KeyOf(Catalogue.NodeErrors, bus.Name, Subject.OfNode(oneNode.Address));
+        finding.Tell(
+            Text.Of($"Frames are being damaged on the wire: {count:N0} disturbances, more than is measured {compared}.{whose}"),
+            Text.Of($"Frames were damaged on the wire: {count:N0} disturbances, more than is measured {compared}.{whose}"));
         finding.Measurements =
         [
             new("bitErrorRatio", count / over, "1", low / over, high / over, 0.95),
@@ -83,7 +90,7 @@ internal sealed class ErrorRateDetector(Bus bus)
         if (isNew)
         {
             finding.AddEvidence(bus.Errors.FirstError, "First error.");
-            finding.AddEvidence(now, Text.Of($"{count} disturbances in {over:0} bits."));
+            finding.AddEvidence(now, Text.Of($"{count:N0} disturbances in {over:N0} bits."));
         }
 
         finding.Causes = oneNode is not null

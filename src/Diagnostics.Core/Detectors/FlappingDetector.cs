@@ -119,8 +119,10 @@ internal sealed class FlappingDetector(Bus bus)
             return;
         }
 
-        finding.Summary = Text.Of($"{bus.Names.InputName(node, input)} keeps switching: busy in {busy} of the last {Window} minutes, longer than anybody keeps pressing.");
-        finding.AddEvidence(time, Text.Of($"{state.Total} activations so far."));
+        finding.Tell(
+            Text.Of($"{bus.Names.InputName(node, input)} keeps switching: busy in {busy} of the last {Window} minutes, longer than anybody keeps pressing."),
+            Text.Of($"{bus.Names.InputName(node, input)} kept switching, longer than anybody keeps pressing."));
+        finding.AddEvidence(time, Text.Of($"{state.Total:N0} activations so far."));
         finding.Causes = Causes.Of(
             (Cause.MoistureOrLeakage, 4, "Leakage or induced voltage near the threshold of the input makes it flutter."),
             (Cause.ContactWorn, 3, "A loose or worn contact does it."),

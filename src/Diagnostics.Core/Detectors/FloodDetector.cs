@@ -90,8 +90,10 @@ internal sealed class FloodDetector(Bus bus)
         }
 
         string who = subject.Node is int node ? bus.Names.Node(node) + Text.Of($" ({identifier.Id})") : identifier.Id.ToString();
-        finding.Summary = Text.Of($"{who} floods the bus with {identifier.FramesLastSecond} frames a second.");
-        finding.AddEvidence(now, Text.Of($"{identifier.FramesLastSecond} frames in the last second; its busiest second before had {identifier.BusiestHabitSecond}."));
+        finding.Tell(
+            Text.Of($"{who} floods the bus with {identifier.FramesLastSecond:N0} frames a second."),
+            Text.Of($"{who} flooded the bus with {identifier.FramesLastSecond:N0} frames a second."));
+        finding.AddEvidence(now, Text.Of($"{identifier.FramesLastSecond:N0} frames in the last second; its busiest second before had {identifier.BusiestHabitSecond:N0}."));
         finding.Measurements = [new("frameRate", identifier.FramesLastSecond, "1/s")];
         finding.Causes = Causes.Of(
             (Cause.DeviceFault, 4, "A module whose program hangs in sending does this."),

@@ -1,3 +1,4 @@
+using System.Globalization;
 using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Findings;
@@ -39,11 +40,36 @@ internal sealed class IdentityContradiction(Bus bus, DuplicateAddressDetector du
                 isBack ? 0.98 : 0.8,
                 reading.Time,
                 time,
-                Text.Of($"Its serial number read {reading.Serial} and then {serial}, with no restart between."));
+                Text.Of($"Its serial number read {reading.Serial} and then {serial}, with no restart between.{AgainstRecord(node.Address, reading.Serial, serial)}"));
             reading.Before = reading.Serial;
             reading.Serial = serial;
         }
 
         reading.Time = time;
+    }
+
+    /// <summary>Which of the two belongs here, where the as-built record tells; empty where it holds no serial number.</summary>
+    private string AgainstRecord(byte address, uint first, uint second)
+    {
+        if (bus.Names.Built(address)?.Serial is not string recorded)
+        {
+            return "";
+        }
+
+        return (Is(recorded, first), Is(recorded, second)) switch
+        {
+            (true, _) => Text.Of($" The as-built record has {first}, so {second} is the one that doesn't belong here."),
+            (_, true) => Text.Of($" The as-built record has {second}, so {first} is the one that doesn't belong here."),
+            _ => Text.Of($" The as-built record has neither: it says {recorded}."),
+        };
+    }
+
+    /// <summary>A record may give the number in decimal, or as 0x… like a data sheet.</summary>
+    private static bool Is(string recorded, uint serial)
+    {
+        string text = recorded.Trim();
+        return text.StartsWith("0x", StringComparison.OrdinalIgnoreCase)
+            ? uint.TryParse(text.AsSpan(2), NumberStyles.AllowHexSpecifier, CultureInfo.InvariantCulture, out uint number) && number == serial
+            : uint.TryParse(text, NumberStyles.None, CultureInfo.InvariantCulture, out number) && number == serial;
     }
 }

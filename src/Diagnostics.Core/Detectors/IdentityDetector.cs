@@ -31,7 +31,7 @@ internal sealed class IdentityDetector(Bus bus)
         {
             Finding finding = bus.Book.Raise(Catalogue.NodeReplaced, bus.Name, Subject.OfNode(node.Address), node.LastBootUp, time, 0.97);
             finding.HoldOff = TimeSpan.FromMinutes(1);
-            finding.Summary = Text.Of($"{bus.Names.Node(node.Address)} was replaced: serial number {serial} answers where {known.Serial} did.");
+            finding.Tell(Text.Of($"{bus.Names.Node(node.Address)} was replaced: serial number {serial} answers where {known.Serial} did."));
             finding.AddEvidence(time, Text.Of($"Serial number {serial} read, {known.Serial} before."));
             finding.Causes = Causes.Of((Cause.ConfigurationDiffers, 1, "If the exchange was wanted, only the record needs the new number."));
         }
@@ -78,7 +78,7 @@ internal sealed class IdentityDetector(Bus bus)
     private void Report(NodeState node, string usual, int equals, Instant now)
     {
         Finding finding = bus.Book.Raise(Catalogue.FirmwareDiffers, bus.Name, Subject.OfNode(node.Address), now, now, 0.99);
-        finding.Summary = Text.Of($"{bus.Names.Node(node.Address)} carries firmware “{node.Knowledge.FirmwareVersion}”, its {equals} equals carry “{usual}”.");
+        finding.Tell(Text.Of($"{bus.Names.Node(node.Address)} carries firmware “{node.Knowledge.FirmwareVersion}”, its {equals} equals carry “{usual}”."));
         finding.AddEvidence(now, Text.Of($"Read by another device from 100Ah; same vendor and product as {equals} others."));
         finding.Causes = Causes.Of((Cause.ConfigurationDiffers, 5, "It was made or updated at another time than its equals."));
     }

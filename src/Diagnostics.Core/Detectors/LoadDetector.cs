@@ -49,7 +49,9 @@ internal sealed class LoadDetector(Bus bus)
             return;
         }
 
-        finding.Summary = Text.Of($"The bus is {Text.Percent(load)} full: modules of low priority have to wait and may come late.");
+        finding.Tell(
+            Text.Of($"The bus is {Text.Percent(load)} full: modules of low priority have to wait and may come late."),
+            Text.Of($"The bus was {Text.Percent(load)} full: modules of low priority had to wait and may have come late."));
         finding.AddEvidence(now, Text.Of($"Every one of the last {Seconds} seconds was above {Text.Percent(Warning)}."));
         finding.Measurements = [new("load", Math.Round(load, 4), "1")];
         finding.Causes = Causes.Of(

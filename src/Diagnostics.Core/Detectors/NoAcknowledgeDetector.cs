@@ -92,7 +92,7 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
         finding.HoldOff = OwnWithin;
         if (isNew)
         {
-            finding.Summary = "What this adapter's side sends is acknowledged by nobody.";
+            finding.Tell("What this adapter's side sends is acknowledged by nobody.", "What this adapter's side sent was acknowledged by nobody.");
             finding.AddEvidence(_firstOwn, "First acknowledge error.");
             finding.Causes = Alone();
         }
@@ -118,13 +118,15 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.NoAcknowledge, bus.Name, subject, _errorsBefore ? _errorsStart : _runStart, time, _errorsBefore ? 0.97 : 0.9);
         finding.HoldOff = TimeSpan.FromSeconds(5);
         string who = subject.Node is int node ? bus.Names.Node(node) : Text.Of($"The sender of {identifier.Id}");
-        finding.Summary = Text.Of($"{who} repeats the same frame over and over: nobody acknowledges it, so it is probably alone on its stretch of cable.");
+        finding.Tell(
+            Text.Of($"{who} repeats the same frame over and over: nobody acknowledges it, so it is probably alone on its stretch of cable."),
+            Text.Of($"{who} repeated the same frame over and over: nobody acknowledged it, so it was probably alone on its stretch of cable."));
         if (_errorsBefore)
         {
-            finding.AddEvidence(_errorsStart, Text.Of($"{_errors} errors in a row before the repeats began."));
+            finding.AddEvidence(_errorsStart, Text.Of($"{_errors:N0} errors in a row before the repeats began."));
         }
 
-        finding.AddEvidence(time, Text.Of($"{identifier.Id} came {_run} times in a row, unchanged."));
+        finding.AddEvidence(time, Text.Of($"{identifier.Id} came {_run:N0} times in a row, unchanged."));
         finding.Causes = Alone();
     }
 

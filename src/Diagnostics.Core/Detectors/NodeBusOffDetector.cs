@@ -71,7 +71,7 @@ internal sealed class NodeBusOffDetector(Bus bus)
         }
 
         Finding finding = bus.Book.Raise(Catalogue.BusOff, bus.Name, Subject.OfNode(only.Address), _stormStart, now, 0.85);
-        finding.Summary = Text.Of($"{bus.Names.Node(only.Address)} probably cut itself off (bus-off): its frames were damaged again and again, then it was silent.");
+        finding.Tell(Text.Of($"{bus.Names.Node(only.Address)} probably cut itself off (bus-off): its frames were damaged again and again, then it was silent."));
         finding.AddEvidence(_stormStart, Text.Of($"{ErrorsNeeded} errors or more within a second, and this node wasn't heard since."));
         finding.Causes = Causes.Of(
             (Cause.CableIntermittent, 4, "Bits that are damaged only for this node point to its own drop."),

@@ -91,7 +91,9 @@ internal sealed class NodeErrorsDetector(Bus bus)
         bool isNew = !bus.Book.IsOpen(Catalogue.NodeErrors, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.NodeErrors, bus.Name, subject, _firstError[node.Address], now, Math.Min(0.999, 1 - p));
         finding.HoldOff = TimeSpan.FromMinutes(30);
-        finding.Summary = Text.Of($"Errors fall on the frames of {bus.Names.Node(node.Address)}: {node.Errors} of {all}, although it makes {Text.Percent(share)} of the traffic.");
+        finding.Tell(
+            Text.Of($"Errors fall on the frames of {bus.Names.Node(node.Address)}: {node.Errors:N0} of {all:N0}, although it makes {Text.Percent(share)} of the traffic."),
+            Text.Of($"Errors fell on the frames of {bus.Names.Node(node.Address)}: {node.Errors:N0} of {all:N0}, although it made {Text.Percent(share)} of the traffic."));
         (double low, double high) = ExactIntervals.Poisson(node.Errors, 0.95);
         finding.Measurements =
         [
@@ -99,7 +101,7 @@ internal sealed class NodeErrorsDetector(Bus bus)
             new("errorsPerFrame", node.Errors / (double)node.Frames, "1", low / node.Frames, high / node.Frames, 0.95),
             new("trafficShare", Math.Round(share, 4), "1"),
         ];
-        finding.AddEvidence(now, Text.Of($"{node.Errors} of {all} errors; {(p < 1e-9 ? "practically impossible by chance" : Text.Of($"by chance that has odds of {p:0.0e+0}"))}."));
+        finding.AddEvidence(now, Text.Of($"{node.Errors:N0} of {all:N0} errors; {(p < 1e-9 ? "practically impossible by chance" : Text.Of($"by chance once in {Text.Rounded(1 / p)} times"))}."));
         if (isNew)
         {
             finding.Causes = Causes.Of(

@@ -10,6 +10,9 @@ namespace Diagnostics.Core.Detectors;
 /// </summary>
 internal sealed class NotSeenDetector(Bus bus)
 {
+    /// <summary>A shorter time not heard isn't worth naming: then it was the clock that stepped.</summary>
+    private static readonly TimeSpan Noticeable = TimeSpan.FromMilliseconds(1);
+
     private Instant _told = Instant.MinValue;
 
     public void OnSecond(Instant now)
@@ -28,9 +31,9 @@ internal sealed class NotSeenDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.BusNotSeen, bus.Name, Subject.WholeBus, _told, now, 1);
         finding.HoldOff = TimeSpan.FromMinutes(1);
         finding.Severity = lostRatio > 0.01 || timeRatio > 0.05 ? Severity.Warning : Severity.Note;
-        finding.Summary = lost > 0
-            ? Text.Of($"This recorder itself lost at least {lost} {(lost == 1 ? "frame or record" : "frames or records")}; silence around those moments proves nothing.")
-            : Text.Of($"This recorder couldn't hear the bus for {Text.Seconds(notHeard.TotalSeconds)} in all, or its clock stepped; silence around those moments proves nothing.");
+        finding.Tell(lost > 0 ? Text.Of($"This recorder itself lost at least {lost:N0} {(lost == 1 ? "frame or record" : "frames or records")}; silence around those moments proves nothing.")
+            : notHeard >= Noticeable ? Text.Of($"This recorder couldn't hear the bus for {Text.Seconds(notHeard.TotalSeconds)} in all; silence around those moments proves nothing.")
+            : "This recorder's clock stepped; how long anything was silent around that moment isn't known.");
         finding.Measurements = [new("lostRatio", Math.Round(lostRatio, 6), "1"), new("notHeard", Math.Round(notHeard.TotalSeconds, 3), "s")];
         finding.AddEvidence(_told, "Whole again from here on.");
         if (isNew)

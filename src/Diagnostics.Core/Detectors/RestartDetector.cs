@@ -102,14 +102,20 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         finding.LastEvidence = _group[^1].Time;
         finding.Severity = powerCameBack ? Severity.Note : Severity.Warning;
         finding.NodesShown = [.. _group.Select(entry => (int)entry.Node.Address).Distinct().Order()];
-        finding.Summary = powerCameBack
+        finding.Tell(powerCameBack
             ? Text.Of($"{nodes} of {_knownBefore} nodes started together after an absence: power probably came back.")
-            : Text.Of($"{nodes} of {_knownBefore} nodes started together, and nobody had commanded it.");
+            : Text.Of($"{nodes} of {_knownBefore} nodes started together, and nobody had commanded it."));
         finding.AddEvidence(_group[0].Time, Text.Of($"First of {nodes} boot-ups: {bus.Names.Node(_group[0].Node.Address)}."));
         finding.Causes = Causes.Of(
             (Cause.SupplyWeak, 6, "They share the supply, and it went away or dipped."),
             (Cause.ControllerFault, 2, "A controller can restart them by other means than the command."),
             (Cause.CableIntermittent, 1, "A bad joint in the supply pair does it too."));
+
+        // Modules that start anew clear our own clip of the silence before.
+        if (powerCameBack && bus.Book.Find(Catalogue.NoTraffic, bus.Name, Subject.WholeBus) is { } quiet)
+        {
+            quiet.Causes = finding.Causes;
+        }
     }
 
     private void ReportNodes(Instant now)
@@ -128,14 +134,14 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         finding.HoldOff = TimeSpan.FromMinutes(1);
         finding.LastEvidence = present[^1].Time;
         string who = bus.Names.Nodes(subject.Nodes ?? [subject.Node!.Value]);
-        finding.Summary = subject.Nodes is null
+        finding.Tell(subject.Nodes is null
             ? Text.Of($"{who} restarted by itself: it announced a start that nobody commanded.")
-            : Text.Of($"{who} restarted together, and nobody had commanded it.");
+            : Text.Of($"{who} restarted together, and nobody had commanded it."));
         if (subject.Nodes is null && finding.Count == 1 && present[0].Node.SilenceSeconds() is null)
         {
             // Whether it was away before can't be noticed: it may just as well have been taken out and put back, or replaced.
             finding.Severity = Severity.Note;
-            finding.Summary = Text.Of($"{who} announced a start that nobody commanded: it restarted, or it was unplugged and plugged in again. It sends nothing regular, so its absence can't be noticed.");
+            finding.Tell(Text.Of($"{who} announced a start that nobody commanded: it restarted, or it was unplugged and plugged in again. It sends nothing regular, so its absence can't be noticed."));
         }
         else
         {

@@ -120,7 +120,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             _poweredBy.Remove(node.Address);
             if (bus.Book.Find(Catalogue.NodeSilent, bus.Name, OpenSubjectOf(node.Address)) is { End: null } told)
             {
-                TellStopped(told, [node], node.LastHeard);
+                TellStopped(told, [node]);
             }
 
             unstable.OnLeft(node, time);
@@ -248,7 +248,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         {
             (int switcher, int output, bool _) = _poweredBy[nodes[0].Address];
             finding.Severity = Severity.Note;
-            finding.Summary = Text.Of($"{who} went silent just after {bus.Names.OutputName(switcher, output)} switched off, which may be what feeds it.");
+            finding.Tell(
+                Text.Of($"{who} went silent just after {bus.Names.OutputName(switcher, output)} switched off, which may be what feeds it."),
+                Text.Of($"{who} {(nodes.Count == 1 ? "was" : "were")} silent after {bus.Names.OutputName(switcher, output)} had switched off, which may be what feeds it."));
             finding.Causes = Causes.Of(
                 (Cause.ConfigurationDiffers, 5, "If that output feeds it, this is how the site was built."),
                 (Cause.SupplyWeak, 1, "The switching may have disturbed its supply."),
@@ -256,20 +258,26 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             return;
         }
 
-        TellStopped(finding, nodes, start);
+        TellStopped(finding, nodes);
         foreach (NodeState node in nodes)
         {
             unstable.OnLeft(node, now);
         }
     }
 
-    private void TellStopped(Finding finding, List<NodeState> nodes, Instant start)
+    private void TellStopped(Finding finding, List<NodeState> nodes)
     {
         string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
         finding.Severity = Severity.Fault;
-        finding.Summary = nodes.Count == 1
-            ? Text.Of($"{who} stopped: nothing was heard from it since {Text.Clock(start)}, while others go on.")
-            : Text.Of($"{who} stopped at the same moment, {Text.Clock(start)}, while others go on.");
+        if (nodes.Count == 1)
+        {
+            finding.Tell(Text.Of($"{who} stopped: nothing is heard from it any more, while others go on."), Text.Of($"{who} was silent, while others went on."));
+        }
+        else
+        {
+            finding.Tell(Text.Of($"{who} stopped at the same moment, while others go on."), Text.Of($"{who} were silent from the same moment on, while others went on."));
+        }
+
         finding.Causes = nodes.Count == 1
             ? Causes.Of(
                 (Cause.CableOpen, 4, "Its own drop or plug may be open."),
@@ -339,8 +347,10 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
 
             finding.Severity = Severity.Fault;
-            finding.Summary = Text.Of($"{bus.Names.Node(address)} went silent when {bus.Names.OutputName(key >> 8, key & 0xFF)} switched off, and didn't come back with it.");
-            finding.AddEvidence(now, Text.Of($"That output is on since {Text.Clock(feeder.Since)}; nothing was heard of it."));
+            finding.Tell(
+                Text.Of($"{bus.Names.Node(address)} went silent when {bus.Names.OutputName(key >> 8, key & 0xFF)} switched off, and didn't come back with it."),
+                Text.Of($"{bus.Names.Node(address)} was silent: it went when {bus.Names.OutputName(key >> 8, key & 0xFF)} switched off, and didn't come back with it."));
+            finding.AddEvidence(now, Text.Of($"That output has been on again for {Text.Seconds(now.SecondsSince(feeder.Since))}; nothing was heard of the module."));
             finding.Causes = Causes.Of(
                 (Cause.SupplyWeak, 3, "If that output feeds it, its supply didn't come back."),
                 (Cause.CableOpen, 3, "Its own drop or plug may be open."),
@@ -395,7 +405,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             _silentIdentifiers.Add(identifier);
             Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, Subject.OfId(identifier.Id), identifier.LastHeard, now, 0.8);
             finding.Severity = Severity.Warning;
-            finding.Summary = Text.Of($"The cyclic identifier {identifier.Id} stopped at {Text.Clock(identifier.LastHeard)}, while others go on.");
+            finding.Tell(
+                Text.Of($"The cyclic identifier {identifier.Id} stopped, while others go on."),
+                Text.Of($"The cyclic identifier {identifier.Id} was missing, while others went on."));
             finding.Measurements = [new("period", Math.Round(identifier.Cycle.PeriodSeconds, 6), "s"), new("silenceLimit", Math.Round(limit, 3), "s")];
             finding.AddEvidence(identifier.LastHeard, Text.Of($"Last frame; it had come every {Text.Seconds(identifier.Cycle.PeriodSeconds)}."));
             finding.Causes = Causes.Of(

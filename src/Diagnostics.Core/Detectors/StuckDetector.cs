@@ -107,7 +107,9 @@ internal sealed class StuckDetector(Bus bus)
         Instant since = Instant.Max(state.Since, bus.WholeSince);
         Subject subject = Subject.OfInput(node, input);
         Finding finding = bus.Book.Raise(Catalogue.InputStuck, bus.Name, subject, since, now, 0.92);
-        finding.Summary = Text.Of($"{bus.Names.InputName(node, input)} has been active since {Text.Clock(since)}, far longer than a press.");
+        finding.Tell(
+            Text.Of($"{bus.Names.InputName(node, input)} stays active, far longer than a press."),
+            Text.Of($"{bus.Names.InputName(node, input)} stayed active far longer than a press."));
         finding.Measurements = [new("activeFor", Math.Round(now.SecondsSince(since)), "s"), new("longestBefore", Math.Round(state.Longest, 3), "s"), new("limit", Math.Round(limit, 1), "s")];
         finding.AddEvidence(since, "It is active and hasn't been released.");
         finding.Causes = Causes.Of(

@@ -1,16 +1,11 @@
 using System.Globalization;
-using Diagnostics.Can;
 
 namespace Diagnostics.Core.Detectors;
 
-/// <summary>Numbers and times as sentences show them: invariant, 24 hours, UTC.</summary>
+/// <summary>Numbers and durations as sentences show them, invariant. No time of day: only the reader of the report knows the zone.</summary>
 internal static class Text
 {
     public static string Of(FormattableString text) => text.ToString(CultureInfo.InvariantCulture);
-
-    public static string Clock(Instant time) =>
-        DateTimeOffset.FromUnixTimeMilliseconds(Math.Clamp(time.Nanoseconds / 1_000_000, -62_135_596_800_000, 253_402_300_799_999))
-            .ToString("yyyy-MM-dd HH:mm:ss 'UTC'", CultureInfo.InvariantCulture);
 
     public static string Seconds(double seconds) => seconds switch
     {
@@ -21,6 +16,13 @@ internal static class Text
         < 172_800 => Of($"{seconds / 3600:0.#} h"),
         _ => Of($"{seconds / 86_400:0.#} days"),
     };
+
+    /// <summary>A large number to one digit, as nobody reads more: 4,000,000.</summary>
+    public static string Rounded(double number)
+    {
+        double unit = Math.Pow(10, Math.Floor(Math.Log10(Math.Max(1, number))));
+        return (Math.Round(number / unit) * unit).ToString("N0", CultureInfo.InvariantCulture);
+    }
 
     public static string Percent(double ratio) => Of($"{ratio * 100:0.#} %");
 }

@@ -27,6 +27,9 @@ internal sealed class TrafficDetector(Bus bus)
     private const double OwnPausePeriods = 1.5;
     private const double LeastSecondsWithoutCycle = 600;
 
+    private const string ClipCheck = "Is the clip still on? Look at its contacts on CAN_H, CAN_L and ground and at the adapter's plug, before you look for the fault at the site.";
+    private const string ClipExpected = "All sit firmly, and lamps on the modules are lit; if traffic comes back when you touch the clip, it was the clip.";
+
     /// <summary>What came this often in one rhythm will go on in it; a start-up's handful of regular messages won't.</summary>
     private const int FramesNeeded = 12;
 
@@ -71,15 +74,25 @@ internal sealed class TrafficDetector(Bus bus)
             {
                 Finding never = bus.Book.Raise(Catalogue.NoTraffic, bus.Name, Subject.WholeBus, began, now, 0.9);
                 _quiet = never;
-                never.Summary = bus.Errors.WireErrors == 0
-                    ? Text.Of($"Nothing has been heard on {bus.Name} since listening began: no frame and no error.")
-                    : Text.Of($"Not one good frame has been heard on {bus.Name} since listening began, and since its last error nothing at all.");
+                if (bus.Errors.WireErrors == 0)
+                {
+                    never.Tell(
+                        Text.Of($"Nothing has been heard on {bus.Name} since listening began: no frame and no error."),
+                        Text.Of($"Nothing was heard on {bus.Name} at first: no frame and no error."));
+                }
+                else
+                {
+                    never.Tell(
+                        Text.Of($"Not one good frame has been heard on {bus.Name} since listening began, and since its last error nothing at all."),
+                        Text.Of($"Not one good frame was heard on {bus.Name} at first, and after its last error nothing at all."));
+                }
+
                 never.AddEvidence(began, "Listening began.");
                 never.Causes = Causes.Of(
-                    (Cause.CableOpen, 4, "The clip may not touch the lines, or the trunk is open before it."),
+                    (Cause.AdapterLimit, 4, "Our own clip may not touch the lines, or the adapter is set up or wired wrongly."),
                     (Cause.SupplyWeak, 2, "The modules may be without power."),
-                    (Cause.ControllerFault, 1, "Nobody may be sending yet."),
-                    (Cause.AdapterLimit, 2, "Our own adapter may be set up or wired wrongly."));
+                    (Cause.CableOpen, 2, "The trunk may be open before our clip."),
+                    (Cause.ControllerFault, 1, "Nobody may be sending yet.")).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet);
             }
 
             return;
@@ -102,14 +115,14 @@ internal sealed class TrafficDetector(Bus bus)
 
         Finding finding = bus.Book.Raise(Catalogue.NoTraffic, bus.Name, Subject.WholeBus, bus.LastFrame, now, _cyclicLimit is null ? 0.8 : 0.99);
         _quiet = finding;
-        finding.Summary = Text.Of($"The whole bus went quiet at {Text.Clock(bus.LastFrame)}: nothing is heard from any module.");
+        finding.Tell("The whole bus went quiet: nothing is heard from any module.", "The whole bus was quiet: nothing was heard from any module.");
         finding.AddEvidence(bus.LastFrame, "Last frame before the silence.");
         finding.Measurements = [new("silenceLimit", Math.Round(limit.Value, 1), "s")];
         finding.Causes = Causes.Of(
-            (Cause.SupplyWeak, 4, "All modules went quiet at one moment: the bus supply is what they share."),
-            (Cause.CableOpen, 3, "The trunk may be open between our clip and the rest."),
-            (Cause.CableShort, 2, "A short between the lines stops everybody."),
-            (Cause.AdapterLimit, 1, "Our own adapter or clip may have come off."));
+            (Cause.AdapterLimit, 4, "All went quiet at one moment, and our own clip is the loosest part of the bus."),
+            (Cause.SupplyWeak, 3, "All modules went quiet at one moment: the bus supply is what they share."),
+            (Cause.CableOpen, 2, "The trunk may be open between our clip and the rest."),
+            (Cause.CableShort, 1, "A short between the lines stops everybody.")).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet);
     }
 
     /// <summary>The smallest limit among identifiers that were still cyclic when the bus was last heard.</summary>

@@ -46,7 +46,9 @@ internal sealed class UnstableDetector(Bus bus)
         Subject subject = Subject.OfNode(address);
         bool isNew = !bus.Book.IsOpen(Catalogue.NodeUnstable, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.NodeUnstable, bus.Name, subject, _first[address], time, 0.97);
-        finding.Summary = Text.Of($"{bus.Names.Node(address)} comes and goes: it left the bus {_count[address]} times since {Text.Clock(_first[address])}.");
+        finding.Tell(
+            Text.Of($"{bus.Names.Node(address)} comes and goes: it left the bus {_count[address]} times so far."),
+            Text.Of($"{bus.Names.Node(address)} came and went: it left the bus {_count[address]} times."));
         finding.Measurements = [new("timesLeft", _count[address], "1"), new("penalty", Math.Round(_penalty[address]), "1")];
         finding.AddEvidence(time, "Left again.");
         if (isNew)

@@ -5,7 +5,7 @@ namespace Diagnostics.Core.Diagnosis;
 
 /// <summary>
 /// From a symptom to what may be behind it. Each detector gives weights; they are assumptions (no survey ranks the causes of faults on
-/// building buses), say so in the text, and always leave a part for the unknown. What to check next, what to expect there and what to
+/// building buses), as schema, page and text say once, and always leave a part for the unknown. What to check next, what to expect there and what to
 /// mind is written once per cause.
 /// </summary>
 internal static class Causes
@@ -36,7 +36,7 @@ internal static class Causes
             double probability = reports.Count == all.Count - 1 ? Math.Round(1 - given, 3) : Math.Round(weight / total, 3);
             given += probability;
             (string check, string expect, string? caution) = Advice(cause);
-            reports.Add(new(Name(cause), probability, why + " (the probability is an assumption)", check, expect, caution));
+            reports.Add(new(Name(cause), probability, why, check, expect, caution));
         }
 
         return reports;

@@ -7,6 +7,8 @@ namespace Diagnostics.Core.Findings;
 internal sealed class Finding
 {
     private readonly List<EvidenceReport> _evidence = [];
+    private string _summary = "";
+    private string _summaryOver = "";
 
     public required FindingKind Kind { get; init; }
 
@@ -38,13 +40,26 @@ internal sealed class Finding
 
     public double Confidence { get; set; }
 
-    public string Summary { get; set; } = "";
+    /// <summary>One sentence: while it lasts in the present tense, once it is over in the past. Neither holds a time of day; the reader of the report has the zone.</summary>
+    public string Summary => End is null ? _summary : _summaryOver;
+
+    /// <summary>Key of a finding that this one follows from; a reader should look there first.</summary>
+    public string? ExplainedBy { get; set; }
 
     public IReadOnlyList<MeasurementReport> Measurements { get; set; } = [];
 
     public IReadOnlyList<CauseReport> Causes { get; set; } = [];
 
-    public string Key => $"{Kind.Name}/{Interface}/{Subject.Key}";
+    public string Key => KeyOf(Kind, Interface, Subject);
+
+    public static string KeyOf(FindingKind kind, string bus, Subject subject) => $"{kind.Name}/{bus}/{subject.Key}";
+
+    /// <summary>Says it: <paramref name="over"/> is how it reads once it has ended, where that differs.</summary>
+    public void Tell(string summary, string? over = null)
+    {
+        _summary = summary;
+        _summaryOver = over ?? summary;
+    }
 
     /// <summary>Keeps the first four rows, which tell how it began, and the last four.</summary>
     public void AddEvidence(Instant time, string text)
@@ -73,6 +88,7 @@ internal sealed class Finding
         Count = Count,
         Confidence = Math.Round(Confidence, 4),
         Summary = Summary,
+        ExplainedBy = ExplainedBy,
         Measurements = Measurements,
         Evidence = [.. _evidence],
         Causes = Causes,

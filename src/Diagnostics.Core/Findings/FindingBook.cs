@@ -29,7 +29,7 @@ internal sealed class FindingBook
     /// <param name="confidence">Probability that the symptom is real.</param>
     public Finding Raise(FindingKind kind, string bus, Subject subject, Instant start, Instant now, double confidence)
     {
-        string key = $"{kind.Name}/{bus}/{subject.Key}";
+        string key = Finding.KeyOf(kind, bus, subject);
         if (_byKey.TryGetValue(key, out Finding? known))
         {
             if (known.End is not null)
@@ -68,7 +68,7 @@ internal sealed class FindingBook
     }
 
     public Finding? Find(FindingKind kind, string bus, Subject subject) =>
-        _kinds.Contains(kind) ? _byKey.GetValueOrDefault($"{kind.Name}/{bus}/{subject.Key}") : null;
+        _kinds.Contains(kind) ? _byKey.GetValueOrDefault(Finding.KeyOf(kind, bus, subject)) : null;
 
     public bool IsOpen(FindingKind kind, string bus, Subject subject) => Find(kind, bus, subject) is { End: null };
 

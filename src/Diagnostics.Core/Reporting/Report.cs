@@ -19,7 +19,11 @@ public sealed record Report(
 /// <summary><paramref name="Kind"/> = live, trace or simulated.</summary>
 public sealed record SourceReport(string Kind, string Name, Instant? Start, Instant? End, NotSeenReport NotSeen);
 
-public sealed record NotSeenReport(long KernelDropped, long QueueDropped, long DamagedRecords, IReadOnlyList<GapReport> Gaps);
+public sealed record NotSeenReport(long KernelDropped, long QueueDropped, long DamagedRecords, IReadOnlyList<GapReport> Gaps)
+{
+    /// <summary>Whether more findings were raised than are kept, so that later ones are missing here.</summary>
+    public bool FindingsRefused { get; init; }
+}
 
 public sealed record GapReport(string? Interface, Instant Start, Instant End, string Why);
 
@@ -71,6 +75,9 @@ public sealed record BusReport
     public required IReadOnlyList<NodeReport> Nodes { get; init; }
 
     public required IReadOnlyList<IdentifierReport> Identifiers { get; init; }
+
+    /// <summary>Frames whose identifiers found no room in <see cref="Identifiers"/>: they are counted, but nothing is found on them.</summary>
+    public long UntrackedFrames { get; init; }
 }
 
 public sealed record ErrorsReport(long Bit, long Stuff, long Form, long Crc, long Ack, long Other);
@@ -148,6 +155,9 @@ public sealed record FindingReport
     public required double Confidence { get; init; }
 
     public required string Summary { get; init; }
+
+    /// <summary>Key of the finding that this one follows from, so that one thing that shows twice is read as one; null for most.</summary>
+    public string? ExplainedBy { get; init; }
 
     public required IReadOnlyList<MeasurementReport> Measurements { get; init; }
 

@@ -17,10 +17,10 @@ internal static class ReportBuilder
         string? NameOf(byte index) => buses.FirstOrDefault(bus => bus.Index == index)?.Name;
         return new(
             Report.CurrentSchema,
-            new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf)),
+            new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf) with { FindingsRefused = book.Refused > 0 }),
             [.. buses.Select(bus => OfBus(bus, start ?? now, now))],
             book.ToReport(),
-            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1 ? bus.Name + ": " : "", start ?? now, now))]);
+            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1 ? bus.Name + ": " : ""))]);
     }
 
     private static BusReport OfBus(Bus bus, Instant start, Instant now)
@@ -62,6 +62,7 @@ internal static class ReportBuilder
             BusOff = bus.BusOff,
             Undecodable = bus.Protocol.IsCanOpen ? bus.Undecodable.ToDictionary(entry => entry.Reason, entry => entry.Count) : null,
             Nodes = bus.Protocol.IsCanOpen ? [.. bus.Nodes.Select(node => OfNode(bus, node, total, now))] : [],
+            UntrackedFrames = bus.Identifiers.Untracked,
             Identifiers = [.. bus.Identifiers.All.OrderBy(identifier => identifier.Id.ArbitrationKey).Select(identifier => OfIdentifier(bus, identifier, total))],
         };
     }
@@ -114,9 +115,9 @@ internal static class ReportBuilder
 
     /// <summary>
     /// What was looked for and not found. Errors count as looked for only if this source can show them: a trace without a single error message may have been
-    /// recorded without any.
+    /// recorded without any. Who is accused of something is not cleared of it, whatever the counters say.
     /// </summary>
-    private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, string prefix, Instant start, Instant now)
+    private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, string prefix)
     {
         bool canSeeErrors = bus.Facts.ErrorReporting == true || bus.Errors.WireErrors > 0;
         if (canSeeErrors && bus.Errors.Episodes == 0 && bus.Load.TotalBits > 0)
@@ -129,24 +130,38 @@ internal static class ReportBuilder
             yield break;
         }
 
-        double hours = now.SecondsSince(start) / 3600;
         foreach (NodeState node in bus.Nodes)
         {
             string subject = prefix + bus.Names.Node(node.Address);
-            if (canSeeErrors && node.Errors == 0 && node.Frames > 0)
+            if (canSeeErrors && node.Errors == 0 && node.Frames > 0 && !IsAccused(node, Catalogue.NodeErrors, Catalogue.BusOff))
             {
                 yield return new(subject, "no error on its frames", node.Frames, PerUnit(node.Frames), Level, "frame");
             }
 
-            if (node.Restarts == 0 && hours >= 1)
+            double hours = node.LastHeard.SecondsSince(node.FirstHeard) / 3600;
+            if (node.Restarts == 0 && hours >= 1 && !IsAccused(node, Catalogue.NodeRestarted, Catalogue.NodeUnstable))
             {
                 yield return new(subject, "no restart", Math.Round(hours, 4), PerUnit(hours), Level, "h");
             }
 
-            if (node.Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic, Tracks.TwoTogether: false } heartbeat && heartbeat.Frames > 20)
+            if (node.Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic, Tracks.TwoTogether: false } heartbeat && heartbeat.Frames > 20 && !IsAccused(node, Catalogue.DuplicateAddress))
             {
                 yield return new(subject, "no second sender of its address", heartbeat.Frames, null, null, "heartbeat");
             }
+        }
+
+        bool IsAccused(NodeState node, params ReadOnlySpan<FindingKind> kinds)
+        {
+            foreach (Finding finding in bus.Book.All)
+            {
+                if (finding.Interface == bus.Name && kinds.Contains(finding.Kind)
+                    && (finding.Subject.Node == node.Address || finding.Subject.Nodes?.Contains(node.Address) == true))
+                {
+                    return true;
+                }
+            }
+
+            return false;
         }
 
         // Exact upper bound of the rate with nothing seen: the rule of three.

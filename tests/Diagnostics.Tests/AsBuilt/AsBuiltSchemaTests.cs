@@ -19,6 +19,15 @@ public class AsBuiltSchemaTests
         Assert.True(AsBuiltReader.TryRead(Encoding.UTF8.GetBytes(json), out _, out AsBuiltError? error), error?.ToString());
     }
 
+    [Fact]
+    public void TheSampleThatIsInstalledPassesSchemaAndReaderWithoutRemarks()
+    {
+        byte[] sample = File.ReadAllBytes(Path.Combine(AppContext.BaseDirectory, "../../../../../systemd/site.sample.json"));
+        Assert.True(PublishedSchemas.AsBuilt.Accepts(JsonNode.Parse(sample)));
+        Assert.True(AsBuiltReader.TryRead(sample, out _, out AsBuiltError? error, out IReadOnlyList<AsBuiltRemark> remarks), error?.ToString());
+        Assert.Empty(remarks);
+    }
+
     [Theory]
     [InlineData("""{}""")]
     [InlineData("""[]""")]

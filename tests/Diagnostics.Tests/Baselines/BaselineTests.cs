@@ -51,7 +51,7 @@ public class BaselineTests
     private static async Task<string> TextReportOf(string trace)
     {
         MemoryStream output = new();
-        CommandContext context = new() { Input = Stream.Null, Output = output, Error = Stream.Null, Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = output, Error = Stream.Null, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
         Assert.Equal(0, await CommandLine.RunAsync(["replay", "--bit-rate", "125000", trace], context, TestContext.Current.CancellationToken));
         return Encoding.UTF8.GetString(output.ToArray());
     }

@@ -18,7 +18,7 @@ public sealed class AsBuiltFileTests : IDisposable
 
     [Fact]
     public void ARecordIsReadFromItsFile() =>
-        Assert.Equal("Wrenfield community library", AsBuiltFile.Read(Write("{ \"schema\": 1, \"site\": \"Wrenfield community library\" }"), "site").Site);
+        Assert.Equal("Wrenfield community library", AsBuiltFile.Read(Write("{ \"schema\": 1, \"site\": \"Wrenfield community library\" }"), "site").Record.Site);
 
     [Fact]
     public void WhatIsWrongInItIsToldWithTheSettingAndTheLine()
@@ -41,6 +41,6 @@ public sealed class AsBuiltFileTests : IDisposable
     {
         Assert.SkipUnless(File.Exists("/dev/zero"), "There is no /dev/zero here.");
         Assert.Throws<SettingException>(() => AsBuiltFile.Read("/dev/zero", "site"));
-        Assert.Contains("limit", Assert.Throws<SettingException>(() => ConfigurationFile.ReadObject("/dev/zero", "settings")).Message, StringComparison.Ordinal);
+        Assert.Contains("it is a device, not a file", Assert.Throws<SettingException>(() => ConfigurationFile.ReadObject("/dev/zero", "settings")).Message, StringComparison.Ordinal);
     }
 }

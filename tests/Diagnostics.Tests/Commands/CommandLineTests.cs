@@ -1,4 +1,10 @@
+using System.Diagnostics;
+using System.Globalization;
+using System.Net;
+using System.Net.Sockets;
+using System.Text;
 using System.Text.Json;
+using Diagnostics.Agent.Commands;
 
 namespace Diagnostics.Tests.Commands;
 
@@ -40,6 +46,9 @@ public sealed class CommandLineTests : IDisposable
     [InlineData(new[] { "replay", "x", "--protocol", "canopne" }, "canopen")]
     [InlineData(new[] { "replay", "no-trace.bin" }, "it is no trace")]
     [InlineData(new[] { "replay", "x", "--html", "/nowhere/at/all.html" }, "can't be written")]
+    [InlineData(new[] { "replay", "x", "--bit-rate", "abc" }, "'abc' is no whole number")]
+    [InlineData(new[] { "replay", "x", "--bit-rate", "99999999999999999999" }, "not within its limits")]
+    [InlineData(new[] { "replay", "x", "--protocol", "modules.eds" }, "can't read files that describe a protocol yet")]
     [InlineData(new[] { "demo", "word" }, "takes options only")]
     [InlineData(new[] { "listen", "--port", "65536" }, "--port")]
     [InlineData(new[] { "listen", "a-name-that-is-too-long" }, "ip link")]
@@ -47,6 +56,62 @@ public sealed class CommandLineTests : IDisposable
     [InlineData(new string[0], "none was given")]
     public async Task WhatIsWrongIsToldInOneLineWithARemedy(string[] arguments, string told) =>
         Assert.Contains(told, await RefusedAsync(new(), arguments), StringComparison.Ordinal);
+
+    [Fact]
+    public async Task TheNameOfAProtocolKnowsNoCase()
+    {
+        RecordedWorld world = new();
+        await world.RunAsync("listen", "--protocol", "CANopen", "--port", "0");
+        Assert.Equal("canopen", world.LiveSettings!.Protocol);
+    }
+
+    [Fact]
+    public async Task TheDemoTakesThePortOfTheEnvironmentAndNothingElse()
+    {
+        using TcpListener taken = new(IPAddress.Loopback, 0);
+        taken.Start();
+        string port = ((IPEndPoint)taken.LocalEndpoint).Port.ToString(CultureInfo.InvariantCulture);
+        RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_PORT"] = port, ["DIAGNOSTICS_LOG"] = "/nowhere/at/all" } };
+        string line = await RefusedAsync(world, "demo");
+        Assert.Contains($"another program uses port {port}", line, StringComparison.Ordinal);
+
+        // With a port that is free it comes as far as the site, which this world doesn't have.
+        Assert.Contains("this world has no site", await RefusedAsync(new() { Environment = world.Environment }, "demo", "--port", "0"), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task ADirectoryIsNoTrace()
+    {
+        MemoryStream error = new();
+        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Environment = _ => null, Sources = RealSources.Create() };
+        Assert.Equal(2, await CommandLine.RunAsync(["replay", _directory.FullName], context, TestContext.Current.CancellationToken));
+        Assert.Contains("it is a directory; name the traces in it", Encoding.UTF8.GetString(error.ToArray()), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task MembersOfTheRecordThatAreNotKnownAreToldAtTheStart()
+    {
+        string site = Write("site.json", "{ \"schema\": 1,\n\"nodes\": [ { \"address\": 5, \"naem\": \"x\" } ] }");
+        RecordedWorld world = new();
+        Assert.Equal(0, await world.RunAsync("replay", "one.log", "--site", site));
+        Assert.Equal("note: As-built record, line 2, column 36, $.nodes[0].naem: this member is not known and was ignored.\n", world.ErrorText);
+        Assert.Contains("$.nodes[0].naem", world.OutputText, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task APipeInPlaceOfSettingsIsRefusedInsteadOfWaitedFor()
+    {
+        string pipe = Path.Combine(_directory.FullName, "pipe");
+        using (Process made = Process.Start("mkfifo", pipe))
+        {
+            await made.WaitForExitAsync(TestContext.Current.CancellationToken);
+            Assert.Equal(0, made.ExitCode);
+        }
+
+        RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = pipe } };
+        Assert.Contains("it is a pipe, not a file; name an ordinary file", await RefusedAsync(world, "listen"), StringComparison.Ordinal);
+        Assert.Contains("it is a pipe, not a file", await RefusedAsync(new(), "listen", "--site", pipe), StringComparison.Ordinal);
+    }
 
     [Fact]
     public async Task ControlCharactersInAnArgumentDoNotReachTheTerminal()

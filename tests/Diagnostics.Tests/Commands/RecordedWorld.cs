@@ -12,7 +12,7 @@ internal sealed class RecordedWorld
 
     public MemoryStream Error { get; } = new();
 
-    public Dictionary<string, string> Environment { get; } = new(StringComparer.Ordinal);
+    public Dictionary<string, string> Environment { get; init; } = new(StringComparer.Ordinal);
 
     public IReadOnlyList<string>? TracesOpened { get; private set; }
 
@@ -29,10 +29,11 @@ internal sealed class RecordedWorld
             Input = new MemoryStream(),
             Output = Output,
             Error = Error,
+            Clock = new UtcClock(),
             Environment = name => Environment.GetValueOrDefault(name),
             Sources = new()
             {
-                Live = settings =>
+                Live = (settings, _) =>
                 {
                     LiveSettings = settings;
                     throw new SettingException("can0", "this world has no interfaces", "use another");

@@ -46,6 +46,7 @@ public class ControllerStateDetectorTests
         Assert.Equal(JsonValueKind.Null, off.GetProperty("node").ValueKind);
         Assert.InRange(SecondsOf(off, "start"), 30, 36);
         Assert.True(replayed.Bus.GetProperty("busOff").GetInt32() >= 1);
+        Assert.Equal("bus.off/can0/bus", replayed.The("bus.error-passive").GetProperty("explainedBy").GetString());
     }
 
     [Fact]

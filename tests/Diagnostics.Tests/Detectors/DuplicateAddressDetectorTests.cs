@@ -55,7 +55,11 @@ public class DuplicateAddressDetectorTests
     }
 
     /// <summary>A controller that reads the serial number (1018h:4) of node 5 each second; boot-ups and a heartbeat beside it.</summary>
-    private static Replayed Readings(params string[] serialsAndBoots)
+    private static Replayed Readings(params string[] serialsAndBoots) => ReadingsAgainst(null, serialsAndBoots);
+
+    /// <param name="site">Path of an as-built record; null = none.</param>
+    /// <param name="serialsAndBoots">In the order of time.</param>
+    private static Replayed ReadingsAgainst(string? site, params string[] serialsAndBoots)
     {
         System.Text.StringBuilder log = new();
         double time = 1_700_000_000;
@@ -83,12 +87,32 @@ public class DuplicateAddressDetectorTests
             time += 1;
         }
 
-        return Replayed.OfText(log.ToString(), "--bit-rate", "125000");
+        string[] record = site is null ? [] : ["--site", site];
+        return Replayed.OfText(log.ToString(), ["--bit-rate", "125000", .. record]);
     }
 
     [Fact]
     public void ASerialNumberThatGoesBackWithoutARestartIsTwoModules() =>
         Assert.True(Says(Readings("01000000", "02000000", "01000000").The("node.duplicate-address", 5), "serial number"));
+
+    /// <summary>01000000 and 02000000 are 1 and 2, lowest byte first (CiA 301, UNSIGNED32).</summary>
+    [Theory]
+    [InlineData("1", "The as-built record has 1, so 2 is the one that doesn't belong here.")]
+    [InlineData("0x00000002", "The as-built record has 2, so 1 is the one that doesn't belong here.")]
+    [InlineData("A-17", "The as-built record has neither: it says A-17.")]
+    public void TheAsBuiltRecordTellsWhichOfTheTwoBelongsThere(string serial, string told)
+    {
+        string site = Path.GetTempFileName();
+        try
+        {
+            File.WriteAllText(site, $$"""{ "schema": 1, "nodes": [ { "address": 5, "serial": "{{serial}}" } ] }""");
+            Assert.True(Says(ReadingsAgainst(site, "01000000", "02000000", "01000000").The("node.duplicate-address", 5), told));
+        }
+        finally
+        {
+            File.Delete(site);
+        }
+    }
 
     [Fact]
     public void OneOtherSerialNumberMayBeAnExchangeWhoseStartWentUnheard() =>

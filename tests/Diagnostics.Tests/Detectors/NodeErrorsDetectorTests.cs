@@ -17,7 +17,20 @@ public class NodeErrorsDetectorTests
         Assert.Equal("cable-intermittent", TopCause(errors));
         Assert.Single(replayed.Findings, finding => finding.GetProperty("finding").GetString() == "node.errors");
         Assert.True(replayed.Node(9).GetProperty("errorsOnItsFrames").GetInt64() >= 4);
+        Assert.StartsWith("Errors fall on the frames of node 9", errors.GetProperty("summary").GetString(), StringComparison.Ordinal);
     }
+
+    [Fact]
+    public void TheErrorRateOfTheBusThatOneDropExplainsSaysSo()
+    {
+        JsonElement rate = Of(Library(new BadDrop(9, 1e-3) { Start = Begin }), Minutes(12)).The("bus.error-rate");
+        Assert.Equal("node.errors/can0/node-9", rate.GetProperty("explainedBy").GetString());
+        Assert.EndsWith("of them hit the frames of node 9: see there.", rate.GetProperty("summary").GetString(), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void NoiseThatHitsEverybodyIsExplainedByNoModule() =>
+        Assert.Equal(JsonValueKind.Null, Of(Library(new BusNoise(3e-4) { Start = Begin }), Minutes(12)).The("bus.error-rate").GetProperty("explainedBy").ValueKind);
 
     [Fact]
     public void NoiseThatHitsEverybodyAccusesNobody() =>

@@ -138,9 +138,36 @@ internal sealed class Replayed
             Assert.True(!HasEnded(finding) || start <= SecondsOf(finding, "end"), key + " ended before it began");
         }
 
+        HashSet<string> keys = [.. report.GetProperty("findings").EnumerateArray().Select(finding => finding.GetProperty("key").GetString()!)];
+        foreach (JsonElement finding in report.GetProperty("findings").EnumerateArray())
+        {
+            Assert.True(finding.GetProperty("explainedBy").GetString() is not string leader || keys.Contains(leader), "the finding that explains this one is missing");
+            Assert.DoesNotContain("UTC", finding.GetProperty("summary").GetString(), StringComparison.Ordinal);
+            NobodyIsClearedOf(finding, report);
+        }
+
         string[] ranks = ["fault", "warning", "note"];
         int[] order = [.. report.GetProperty("findings").EnumerateArray().Select(finding => Array.IndexOf(ranks, Severity(finding)))];
         Assert.Equal(order.Order(), order);
+    }
+
+    /// <summary>Who is accused of something has no assurance that it is not so.</summary>
+    private static void NobodyIsClearedOf(JsonElement finding, JsonElement report)
+    {
+        string? cleared = finding.GetProperty("finding").GetString() switch
+        {
+            "node.errors" => "no error on its frames",
+            "node.restarted" or "node.unstable" => "no restart",
+            "node.duplicate-address" => "no second sender of its address",
+            _ => null,
+        };
+        int[] accused = finding.GetProperty("nodes").ValueKind == JsonValueKind.Array ? Nodes(finding)
+            : finding.GetProperty("node").ValueKind == JsonValueKind.Number ? [finding.GetProperty("node").GetInt32()] : [];
+        foreach (JsonElement assurance in report.GetProperty("assurances").EnumerateArray().Where(one => report.GetProperty("buses").GetArrayLength() == 1 && one.GetProperty("statement").GetString() == cleared))
+        {
+            string subject = assurance.GetProperty("subject").GetString()!.TrimEnd(')');
+            Assert.DoesNotContain(accused, node => subject.Split(' ')[^1] == node.ToString(System.Globalization.CultureInfo.InvariantCulture));
+        }
     }
 
     /// <summary>Whether a finding of this kind (and subject) was raised.</summary>

@@ -28,6 +28,7 @@ public class SilenceDetectorTests
         Replayed replayed = Of(Library(new NodeWithoutPower(5) { Start = Begin, End = Begin + Seconds(30) }), Minutes(4));
         JsonElement silent = replayed.The("node.silent", 5);
         Assert.InRange(SecondsOf(silent, "end"), 150, 151.5);
+        Assert.Equal("node 5 was silent, while others went on.", silent.GetProperty("summary").GetString());
         Assert.Single(replayed.Accusations);
     }
 

@@ -89,4 +89,17 @@ public class TrafficDetectorTests
         Assert.DoesNotContain(Listen(Seconds(69), down).Findings, finding => finding.Finding == "bus.no-traffic");
         Assert.Contains(Listen(Seconds(73), down).Findings, finding => finding.Finding == "bus.no-traffic");
     }
+
+    [Fact]
+    public void OurOwnClipIsLookedAtBeforeTheSite()
+    {
+        Report report = Listen(Seconds(30));
+        CauseReport first = Assert.Single(report.Findings).Causes[0];
+        Assert.Equal("adapter-limit", first.Cause);
+        Assert.StartsWith("Is the clip still on?", first.NextCheck, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void ModulesThatStartAnewClearOurClipOfTheSilenceBefore() =>
+        Assert.Equal("supply-weak", TopCause(Of(Library(new SiteWithoutPower { Start = Begin, End = Begin + Seconds(40) }), Minutes(4)).The("bus.no-traffic")));
 }

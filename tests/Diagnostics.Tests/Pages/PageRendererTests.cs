@@ -2,6 +2,7 @@ using System.Text.RegularExpressions;
 using Diagnostics.Agent;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
+using Diagnostics.Core.Protocols.CanOpen;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Tests.Pages;
@@ -103,10 +104,20 @@ public class PageRendererTests
     }
 
     [Fact]
-    public void AGoodVerdictIsTakenBackWherePartWasNotSeen()
+    public void AnInterfaceThatIsNotThereIsNamedInTheVerdict()
+    {
+        Report nothing = SampleReports.NothingHeard();
+        Report missing = nothing with { Source = nothing.Source with { NotSeen = new(0, 0, 0, [new("can7", SampleReports.Start, nothing.Source.End!.Value - TimeSpan.FromSeconds(1), "the interface does not exist")]) } };
+        Verdict verdict = Verdict.Of(new(missing));
+        Assert.Equal("Nothing was heard in 10 min, as the interface does not exist (can7). So nothing can be said about the bus.", verdict.Sentence);
+        Assert.Equal("Not now.", Verdict.SightOf(missing, verdict).Word);
+    }
+
+    [Fact]
+    public void AGoodVerdictSaysWhatWasWatchedAndIsTakenBackWherePartWasNotSeen()
     {
         Report quiet = SampleReports.Quiet();
-        Assert.Equal("Nothing wrong was found in 14 h 12 min of listening.", Verdict.Of(new(quiet)).Sentence);
+        Assert.Equal("Nothing wrong was found in 14 h 12 min of listening to 7 modules on can0. Not judged: the silence of one module.", Verdict.Of(new(quiet)).Sentence);
         Report blind = quiet with { Source = quiet.Source with { NotSeen = new(0, 3, 0, []) } };
         Assert.EndsWith("But part of the traffic was not seen.", Verdict.Of(new(blind)).Sentence, StringComparison.Ordinal);
     }
@@ -117,17 +128,128 @@ public class PageRendererTests
         Report rich = SampleReports.Rich();
         Report over = rich with { Findings = rich.Findings.Select(finding => finding with { End = SampleReports.End - TimeSpan.FromHours(1) }).ToArray() };
         Verdict verdict = Verdict.Of(new(over));
-        Assert.Equal("Nothing is wrong at the end, but 5 troubles came and went in 14 h 12 min.", verdict.Sentence);
+        Assert.Equal("Nothing is wrong at the end, but: The café dimmer (node 7) stopped sending and has not come back. Seen from Sun 06:58 to 07:12 UTC. 4 other troubles came and went.", verdict.Sentence);
         Assert.Equal("warning", verdict.Severity);
     }
 
     [Fact]
-    public void AFaultThatCameAndWentIsNotForgottenBesideWhatLasts()
+    public void TheVerdictNamesTheWorstThatLastsAndCountsTheRest()
     {
         Report rich = SampleReports.Rich();
-        Assert.Equal("Something is wrong: 2 faults and 2 warnings. One fault came and went before.", Verdict.Of(new(rich)).Sentence);
+        Assert.Equal("The café dimmer (node 7) stopped sending and has not come back. Seen since Sun 06:58 UTC. Besides: one fault and 2 warnings. One other trouble came and went.", Verdict.Of(new(rich)).Sentence);
         Report warned = rich with { Findings = rich.Findings.Where(finding => finding.Severity == "warning" || finding.End is not null).ToArray() };
-        Assert.Equal("It works at the moment, but should not be left so: 2 warnings. One fault came and went before.", Verdict.Of(new(warned)).Sentence);
+        Assert.Equal("One push on input 3 of the workshop buttons arrives as several. Seen 12 times since Sat 18:50 UTC. Besides: one warning. One other trouble came and went.", Verdict.Of(new(warned)).Sentence);
+        Assert.Equal("warning", Verdict.Of(new(warned)).Severity);
+    }
+
+    [Fact]
+    public void WithSeveralInterfacesTheVerdictSaysWhichOne()
+    {
+        Report rich = SampleReports.Rich();
+        Report two = rich with { Buses = [rich.Buses[0], rich.Buses[0] with { Interface = "can1" }], Findings = [rich.Findings[0]] };
+        Assert.StartsWith("On can0: The café dimmer", Verdict.Of(new(two)).Sentence, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void WhatFollowsFromAnotherFindingIsToldUnderItAndCountsOnce()
+    {
+        Report rich = SampleReports.Rich();
+        FindingReport node = rich.Findings[0] with { Key = "node.errors/can0/node-7", Finding = "node.errors", Severity = "warning", Summary = "Errors fall on the frames of node 7." };
+        FindingReport bus = rich.Findings[4] with { Severity = "fault", ExplainedBy = node.Key };
+        Report report = rich with { Findings = [bus, rich.Findings[1], node] };
+        PageModel model = new(report);
+        Assert.Equal([node, bus, rich.Findings[1]], ToldFinding.Of(report).Select(told => told.Finding));
+        Verdict verdict = Verdict.Of(model);
+        Assert.Equal("fault", verdict.Severity);
+        Assert.Equal("Errors fall on the frames of node 7. Seen since Sun 06:58 UTC. Besides: one fault.", verdict.Sentence);
+        string page = PageRenderer.Served(model);
+        Assert.Single(Regex.Matches(page, "class=\"part-of\""));
+        Assert.DoesNotContain("beside a motor lead", page, StringComparison.Ordinal);
+        Assert.Contains("2. PART OF 1: Errors come more often", TextReport.Render(model), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void AFindingWhoseExplanationIsNotInTheReportStandsForItself()
+    {
+        Report rich = SampleReports.Rich();
+        Report report = rich with { Findings = [rich.Findings[4] with { ExplainedBy = "node.errors/can0/node-99" }] };
+        Assert.Null(Assert.Single(ToldFinding.Of(report)).ExplainedBy);
+    }
+
+    [Fact]
+    public void LimitsThatWereReachedStandUnderWhatWasNotSeen()
+    {
+        Report quiet = SampleReports.Quiet();
+        Report full = quiet with
+        {
+            Source = quiet.Source with { NotSeen = quiet.Source.NotSeen with { FindingsRefused = true } },
+            Buses = [quiet.Buses[0] with { UntrackedFrames = 1534 }],
+        };
+        Assert.Collection(
+            Verdict.Of(new(full)).Sight,
+            line => Assert.StartsWith("More findings came up", line, StringComparison.Ordinal),
+            line => Assert.Contains("in 1,534 frames", line, StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void AGapWithoutLengthIsToldWithoutOne()
+    {
+        Report quiet = SampleReports.Quiet();
+        Report stepped = quiet with { Source = quiet.Source with { NotSeen = new(0, 0, 0, [new("can0", SampleReports.Start, SampleReports.Start, "the clock was set back")]) } };
+        Assert.Equal("can0, at 21 Nov, 18:00:00 UTC: the clock was set back.", Assert.Single(Verdict.Of(new(stepped)).Sight));
+    }
+
+    [Fact]
+    public void AssurancesAreGroupedUnderTheirWeakestBound()
+    {
+        Report report = SampleReports.Quiet() with
+        {
+            Assurances =
+            [
+                new("node 1", "no error on its frames", 1200, 2.5e-3, 0.95, "frame"),
+                new("node 1", "no restart", 14, 0.2, 0.95, "h"),
+                new("node 2", "no error on its frames", 400, 7.5e-3, 0.95, "frame"),
+                new("node 3", "no second sender of its address", 90, null, null, "heartbeat"),
+                new("node 4", "no second sender of its address", 180, null, null, "heartbeat"),
+            ],
+        };
+        Assert.Equal(
+            [
+                "No error on its frames, in 400 frames or more of each: at most 7.5 in a thousand (95 % confidence) | node 1, node 2",
+                "No restart, in 14 h: at most 0.2 an hour (95 % confidence) | node 1",
+                "No second sender of its address, in 90 heartbeats or more of each | node 3, node 4",
+            ],
+            Words.Assurances(report).Select(group => $"{group.Statement} | {string.Join(", ", group.Subjects)}"));
+    }
+
+    [Fact]
+    public void EveryReasonOfTheDecoderIsSaidInWords()
+    {
+        foreach (DecodeOutcome outcome in Enum.GetValues<DecodeOutcome>().Except([DecodeOutcome.Understood, DecodeOutcome.NotCanOpen]))
+        {
+            Assert.NotEqual(Words.Spaced(outcome.ToString()), Words.Undecodable(outcome.ToString()));
+        }
+    }
+
+    [Fact]
+    public void LongListsOfIdentifiersAreFolded()
+    {
+        string page = PageRenderer.Served(new(SampleReports.Unknown()));
+        Assert.Contains("<summary>12 more identifiers</summary>", page, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData(100, "in bursts, 3.2 ms ± 0.1 ms apart")]
+    [InlineData(16_000_000, "every 3.2 ms ± 0.1 ms")]
+    public void APeriodThatIsOnlyThatWithinBurstsIsCalledSo(long frames, string expected) =>
+        Assert.Equal(expected, Words.Every(SampleReports.Quiet(), new("0x605", frames, 0.0032, 0.0001, 0.1, null)));
+
+    [Fact]
+    public void RemarksOnWhatTheProgramWasGivenAreShown()
+    {
+        PageModel model = new(SampleReports.Quiet()) { Remarks = ["As-built record, line 3: odd"] };
+        Assert.Contains("As-built record, line 3: odd", PageRenderer.Served(model), StringComparison.Ordinal);
+        Assert.Contains("- As-built record, line 3: odd", TextReport.Render(model), StringComparison.Ordinal);
     }
 
     [Fact]
@@ -177,6 +299,8 @@ public class PageRendererTests
         Assert.Equal((expectedName, expectedValue), Words.Measurement(new(name, value, unit)));
 
     [Theory]
+    [InlineData(0, "a moment")]
+    [InlineData(0.0001, "0.1 ms")]
     [InlineData(0.012, "12 ms")]
     [InlineData(3.5, "3.5 s")]
     [InlineData(59.96, "1 min")]

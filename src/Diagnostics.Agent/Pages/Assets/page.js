@@ -5,7 +5,7 @@
   const stale = document.getElementById("stale");
   let lastGood = new Date();
 
-  const clock = (time) => time.toISOString().slice(11, 19) + " UTC";
+  const clock = (time) => time.toTimeString().slice(0, 8);
 
   const openParts = (main) => new Set([...main.querySelectorAll("details[open]")].map((part) => part.id));
 
@@ -33,7 +33,7 @@
       lastGood = new Date();
       stale.hidden = true;
     } catch {
-      stale.textContent = "No answer from the tool since " + clock(lastGood) + ". What stands below is old.";
+      stale.textContent = "No answer from the tool since " + clock(lastGood) + " (by the clock of this device). What stands below is old.";
       stale.hidden = false;
     }
     setTimeout(update, seconds * 1000);
