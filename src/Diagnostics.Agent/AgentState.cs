@@ -1,5 +1,6 @@
 using System.Collections.Concurrent;
 using System.Collections.Immutable;
+using System.Diagnostics.CodeAnalysis;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
@@ -16,6 +17,7 @@ internal sealed record Trouble(string Part, Instant Since, string Text);
 /// <summary>What the parts of the service show each other. The analysis swaps in whole, immutable values; readers take no lock.</summary>
 internal sealed class AgentState
 {
+    private readonly ConcurrentQueue<string> _marks = new();
     private readonly Lock _rowsLock = new();
     private volatile Report? _report;
     private ImmutableArray<TrafficRow> _rows = [];
@@ -37,8 +39,22 @@ internal sealed class AgentState
     /// <summary>Marks, and frames that were kept, oldest first.</summary>
     public ImmutableArray<Capture> Captures => ImmutableInterlocked.InterlockedCompareExchange(ref _captures, [], []);
 
-    /// <summary>Marks that were set and are not worked off yet; the analysis takes them with its next tick.</summary>
-    public ConcurrentQueue<string> Marks { get; } = new();
+    /// <summary>There is a log, so marks and frames can be kept.</summary>
+    public bool KeepsLog { get; init; }
+
+    /// <summary>A person says "it just happened": the analysis takes it with its next tick. False = too many are waiting, or there is no log to keep it.</summary>
+    public bool TryMark(string note)
+    {
+        if (!KeepsLog || _marks.Count >= Limits.WaitingMarks)
+        {
+            return false;
+        }
+
+        _marks.Enqueue(note);
+        return true;
+    }
+
+    public bool TryTakeMark([NotNullWhen(true)] out string? note) => _marks.TryDequeue(out note);
 
     public void SetCaptures(IReadOnlyList<Capture> captures) => ImmutableInterlocked.InterlockedExchange(ref _captures, [.. captures.TakeLast(Limits.CapturesShown)]);
 

@@ -135,7 +135,7 @@ internal sealed partial class AnalysisService : BackgroundService
 
     private List<(CaptureRequest Request, byte[]? Frames)> Captures(Report report, FrameRing ring)
     {
-        while (_state.Marks.TryDequeue(out string? note))
+        while (_state.TryTakeMark(out string? note))
         {
             if (report.Source.End is { } now)
             {

@@ -36,6 +36,18 @@ internal static class Limits
     /// <summary>Causes that a finding shows besides the likeliest.</summary>
     public const int FurtherCauses = 6;
 
+    /// <summary>Longest note of a mark, characters: a sentence.</summary>
+    public const int NoteLength = 200;
+
+    /// <summary>Marks that wait for the next tick; a person sets one.</summary>
+    public const int WaitingMarks = 16;
+
+    /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
+    public const int RequestBody = 4096;
+
+    /// <summary>Marks and kept frames on the page; the latest.</summary>
+    public const int MarksOnPage = 20;
+
     /// <summary>Marks and kept frames that are listed, the latest; the log has all of them.</summary>
     public const int CapturesShown = 500;
 

@@ -27,7 +27,7 @@ internal static class ServiceHost
     {
         bool isUnderSystemd = context.Environment("NOTIFY_SOCKET") is { Length: > 0 };
         bool isJournal = isUnderSystemd || context.Environment("JOURNAL_STREAM") is { Length: > 0 };
-        AgentState state = new();
+        AgentState state = new() { KeepsLog = settings.LogDirectory is not null };
 
         HostApplicationBuilder builder = Host.CreateEmptyApplicationBuilder(new() { ApplicationName = "diagnostics" });
         builder.Logging.SetMinimumLevel(LogLevel.Information);
