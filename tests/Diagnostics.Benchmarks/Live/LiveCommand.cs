@@ -28,7 +28,8 @@ internal static class LiveCommand
 
         // Twelve times the ordinary traffic is more than the wire carries: it is full.
         SyntheticTraffic traffic = new(BitRate, pace: 12);
-        using PacedSource source = new(traffic, WarmUp + length);
+        // The service disposes of it, as of any source.
+        PacedSource source = new(traffic, WarmUp + length);
         using AddressCatcher printed = new();
         using CancellationTokenSource stop = new();
         CommandContext context = new()
@@ -41,7 +42,7 @@ internal static class LiveCommand
         };
         try
         {
-            Task<int> service = ServiceHost.RunAsync(new() { BitRate = BitRate, Port = 0, LogDirectory = log }, source, context, stop.Token);
+            Task<int> service = ServiceHost.RunAsync(new() { BitRate = BitRate, Port = 0, LogDirectory = log }, _ => source, context, stop.Token);
             Uri page = await printed.Address.ConfigureAwait(false);
             using HttpClient client = new() { BaseAddress = page };
             Process process = Process.GetCurrentProcess();
