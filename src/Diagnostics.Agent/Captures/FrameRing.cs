@@ -137,7 +137,7 @@ internal sealed class FrameRing : IFrameSink
         _writer = new(piece);
         for (int index = 0; index < _interfaces.Count; index++)
         {
-            _writer.WriteInterface(_interfaces[index].Name);
+            _writer.WriteInterface(_interfaces[index].Name, _interfaces[index].BitRate);
         }
 
         Array.Clear(_counts);
