@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.Json;
 using Diagnostics.Agent.Commands;
+using Diagnostics.Can.Traces;
 using Diagnostics.Core.AsBuilt;
 
 namespace Diagnostics.Agent;
@@ -16,8 +17,8 @@ internal sealed class AgentSettingsReader
     private const string DefaultLogDirectory = "/var/lib/diagnostics";
 
     /// <summary>CAN's slowest and fastest nominal bit rates in use: 5 kbit/s (older fault-tolerant lines) and 1 Mbit/s (ISO 11898-1).</summary>
-    private const int SlowestBitRate = 5_000;
-    private const int FastestBitRate = 1_000_000;
+    private const int SlowestBitRate = TraceLimits.SlowestBitRate;
+    private const int FastestBitRate = TraceLimits.FastestBitRate;
 
     /// <summary>IFNAMSIZ of linux/if.h is 16, the closing zero included.</summary>
     private const int LongestInterfaceName = 15;

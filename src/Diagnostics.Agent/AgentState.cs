@@ -1,4 +1,7 @@
+using System.Collections.Concurrent;
 using System.Collections.Immutable;
+using System.Diagnostics.CodeAnalysis;
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
@@ -14,10 +17,12 @@ internal sealed record Trouble(string Part, Instant Since, string Text);
 /// <summary>What the parts of the service show each other. The analysis swaps in whole, immutable values; readers take no lock.</summary>
 internal sealed class AgentState
 {
+    private readonly ConcurrentQueue<string> _marks = new();
     private readonly Lock _rowsLock = new();
     private volatile Report? _report;
     private ImmutableArray<TrafficRow> _rows = [];
     private ImmutableArray<Trouble> _troubles = [];
+    private ImmutableArray<Capture> _captures = [];
 
     /// <summary>The latest snapshot; null until there is one.</summary>
     public Report? Report
@@ -30,6 +35,28 @@ internal sealed class AgentState
     public ImmutableArray<TrafficRow> Rows => ImmutableInterlocked.InterlockedCompareExchange(ref _rows, [], []);
 
     public ImmutableArray<Trouble> Troubles => ImmutableInterlocked.InterlockedCompareExchange(ref _troubles, [], []);
+
+    /// <summary>Marks, and frames that were kept, oldest first.</summary>
+    public ImmutableArray<Capture> Captures => ImmutableInterlocked.InterlockedCompareExchange(ref _captures, [], []);
+
+    /// <summary>There is a log, so marks and frames can be kept.</summary>
+    public bool KeepsLog { get; init; }
+
+    /// <summary>A person says "it just happened": the analysis takes it with its next tick. False = too many are waiting, or there is no log to keep it.</summary>
+    public bool TryMark(string note)
+    {
+        if (!KeepsLog || _marks.Count >= Limits.WaitingMarks)
+        {
+            return false;
+        }
+
+        _marks.Enqueue(note);
+        return true;
+    }
+
+    public bool TryTakeMark([NotNullWhen(true)] out string? note) => _marks.TryDequeue(out note);
+
+    public void SetCaptures(IReadOnlyList<Capture> captures) => ImmutableInterlocked.InterlockedExchange(ref _captures, [.. captures.TakeLast(Limits.CapturesShown)]);
 
     /// <summary>Adds rows that are later than all before.</summary>
     public void AddRows(IReadOnlyList<TrafficRow> rows)

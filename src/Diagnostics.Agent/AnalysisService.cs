@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
@@ -18,6 +19,8 @@ internal sealed partial class AnalysisService : BackgroundService
 
     private readonly IBusSource _source;
     private readonly Analyzer _analyzer;
+    private readonly FrameRing? _ring;
+    private readonly CapturePlan _captures = new();
     private readonly AgentState _state;
     private readonly HistoryWriter? _history;
     private readonly Watchdog _watchdog;
@@ -32,6 +35,7 @@ internal sealed partial class AnalysisService : BackgroundService
     {
         _source = source;
         _analyzer = new(AnalyzerOptionsFor(settings, source));
+        _ring = history is null ? null : new(_analyzer);
         _state = state;
         _history = history;
         _watchdog = watchdog;
@@ -65,7 +69,7 @@ internal sealed partial class AnalysisService : BackgroundService
             {
                 if (more)
                 {
-                    more = _source.Read(_analyzer, Limits.SourcePatience, stopping);
+                    more = _source.Read((IFrameSink?)_ring ?? _analyzer, Limits.SourcePatience, stopping);
                     if (!more)
                     {
                         SourceEnded(SettingException.OneLine(_source.Name));
@@ -113,6 +117,11 @@ internal sealed partial class AnalysisService : BackgroundService
         _journal.OnSnapshot(report);
         HistoryBatch batch = _recorder.OnSnapshot(report);
         _state.AddRows(batch.Minutes);
+        if (_ring is not null)
+        {
+            batch = batch with { Captures = Captures(report, _ring) };
+        }
+
         if (!batch.IsEmpty)
         {
             _history?.Enqueue(batch);
@@ -122,6 +131,20 @@ internal sealed partial class AnalysisService : BackgroundService
         {
             _watchdog.OnTick();
         }
+    }
+
+    private List<(CaptureRequest Request, byte[]? Frames)> Captures(Report report, FrameRing ring)
+    {
+        while (_state.TryTakeMark(out string? note))
+        {
+            if (report.Source.End is { } now)
+            {
+                _captures.OnMark(now, note);
+            }
+        }
+
+        return [.. _captures.OnSnapshot(report).Select(request =>
+            (request, ring.Take(request.Time - CapturePlan.Before, request.Time + CapturePlan.After, CaptureFiles.MostBytes)))];
     }
 
     [LoggerMessage(10, LogLevel.Information, "listening: {Kind} {Source}")]

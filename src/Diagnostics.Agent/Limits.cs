@@ -6,17 +6,14 @@ internal static class Limits
     /// <summary>Longest file of settings or as-built record that is read, bytes. A record of 127 nodes with names takes about 100 KB.</summary>
     public const int ConfigurationBytes = 4 * 1024 * 1024;
 
-    /// <summary>Size of the log file unless told otherwise, megabytes: about eight months of minute rows of one interface.</summary>
-    public const int DefaultLogMegabytes = 64;
+    /// <summary>Size of the log unless told otherwise, megabytes; StoreBudget tells what fits.</summary>
+    public const int DefaultLogMegabytes = 512;
 
-    /// <summary>Smallest log that still holds a weekend beside LiteDB's own pages, megabytes.</summary>
-    public const int MinimumLogMegabytes = 4;
+    /// <summary>Smallest log whose tiers have two segments each, megabytes, the index included.</summary>
+    public const int MinimumLogMegabytes = 32;
 
     /// <summary>Largest log, megabytes: small boards boot from cards of 4 GB and more, and half of that is not ours.</summary>
     public const int MaximumLogMegabytes = 2048;
-
-    /// <summary>Damaged logs kept beside the log, for who wants to look into them; together no larger than one log may be. More would only fill the card.</summary>
-    public const int DamagedLogs = 3;
 
     /// <summary>Batches that wait for the log's writer. One a second is usual; the card may stall for minutes before any is lost.</summary>
     public const int HistoryQueue = 256;
@@ -38,6 +35,21 @@ internal static class Limits
 
     /// <summary>Causes that a finding shows besides the likeliest.</summary>
     public const int FurtherCauses = 6;
+
+    /// <summary>Longest note of a mark, characters: a sentence.</summary>
+    public const int NoteLength = 200;
+
+    /// <summary>Marks that wait for the next tick; a person sets one.</summary>
+    public const int WaitingMarks = 16;
+
+    /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
+    public const int RequestBody = 4096;
+
+    /// <summary>Marks and kept frames on the page; the latest.</summary>
+    public const int MarksOnPage = 20;
+
+    /// <summary>Marks and kept frames that are listed, the latest; the log has all of them.</summary>
+    public const int CapturesShown = 500;
 
     /// <summary>Findings remembered to tell news from known, in the journal and for the log. The analysis has a limit below this.</summary>
     public const int RememberedFindings = 10_000;

@@ -27,7 +27,7 @@ internal static class ServiceHost
     {
         bool isUnderSystemd = context.Environment("NOTIFY_SOCKET") is { Length: > 0 };
         bool isJournal = isUnderSystemd || context.Environment("JOURNAL_STREAM") is { Length: > 0 };
-        AgentState state = new();
+        AgentState state = new() { KeepsLog = settings.LogDirectory is not null };
 
         HostApplicationBuilder builder = Host.CreateEmptyApplicationBuilder(new() { ApplicationName = "diagnostics" });
         builder.Logging.SetMinimumLevel(LogLevel.Information);
@@ -60,7 +60,7 @@ internal static class ServiceHost
         if (settings.LogDirectory is { } directory)
         {
             builder.Services.AddSingleton(services => new HistoryWriter(
-                isDamaged => HistoryLog.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), isDamaged),
+                () => StoredHistory.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), context.Clock),
                 state,
                 context.Clock,
                 services.GetRequiredService<ILogger<HistoryWriter>>()));
@@ -81,7 +81,8 @@ internal static class ServiceHost
             context.Clock,
             address => context.Print($"report page: {address}"),
             services.GetRequiredService<ILogger<PageService>>(),
-            settings.SiteRemarks));
+            settings.SiteRemarks,
+            settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null));
 
         using IHost host = builder.Build();
 

@@ -1,5 +1,6 @@
 using BenchmarkDotNet.Running;
 using Diagnostics.Benchmarks.Accuracy;
+using Diagnostics.Benchmarks.History;
 using Diagnostics.Benchmarks.Live;
 using Diagnostics.Benchmarks.Speed;
 
@@ -10,6 +11,8 @@ switch (args.FirstOrDefault())
         return TraceCommand.Run(args[1..]);
     case "live":
         return await LiveCommand.RunAsync(args[1..]).ConfigureAwait(false);
+    case "log":
+        return LogCommand.Run();
     case "accuracy":
         return AccuracyCommand.Run(args[1..]);
     case "trial":

@@ -18,7 +18,9 @@ switch (args)
     case ["interface", string script]:
         InterfaceSteps.RunAll(script);
         return 0;
+    case ["log", string directory, string witness, string mode]:
+        return LogSteps.Run(directory, witness, mode == "write");
     default:
-        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH | interface SCRIPT");
+        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH | interface SCRIPT | log DIRECTORY WITNESS check|write");
         return 2;
 }

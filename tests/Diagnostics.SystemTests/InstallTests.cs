@@ -42,7 +42,7 @@ public sealed class InstallTests : IDisposable
         // A changed setting and a log of one's own survive an update and the removal.
         await File.WriteAllTextAsync(Below("root/etc/diagnostics/agent.json"), "{ \"port\": 8481 }", TestContext.Current.CancellationToken);
         Directory.CreateDirectory(Below("root/var/lib/diagnostics"));
-        await File.WriteAllTextAsync(Below("root/var/lib/diagnostics/history.db"), "log", TestContext.Current.CancellationToken);
+        await File.WriteAllTextAsync(Below("root/var/lib/diagnostics/events-0000000000000001.seg"), "log", TestContext.Current.CancellationToken);
         Command again = await InstallAsync();
         Assert.True(again.Status == 0, again.Error);
         Assert.False(Directory.Exists(Below("root/opt/diagnostics.old")));
@@ -52,7 +52,7 @@ public sealed class InstallTests : IDisposable
         Assert.False(Directory.Exists(Below("root/opt/diagnostics")));
         Assert.Empty(Directory.GetFiles(Below("root/etc/systemd/system")));
         Assert.Equal("{ \"port\": 8481 }", await File.ReadAllTextAsync(Below("root/etc/diagnostics/agent.json"), TestContext.Current.CancellationToken));
-        Assert.True(File.Exists(Below("root/var/lib/diagnostics/history.db")));
+        Assert.True(File.Exists(Below("root/var/lib/diagnostics/events-0000000000000001.seg")));
 
         Command purged = await Command.RunAsync(Repository.PathOf("scripts/uninstall"), "--purge", "--root", Below("root"));
         Assert.Equal(0, purged.Status);

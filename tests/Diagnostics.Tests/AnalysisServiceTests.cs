@@ -44,7 +44,7 @@ public sealed class AnalysisServiceTests
         SteppedClock clock = new();
         AgentState state = new();
         using SteppedSource source = new(clock, TimeSpan.FromSeconds(1), rounds: 600);
-        HistoryWriter history = new(_ => throw new HistoryException("The card is gone."), state, clock, NullLogger<HistoryWriter>.Instance);
+        HistoryWriter history = new(() => throw new HistoryException("The card is gone."), state, clock, NullLogger<HistoryWriter>.Instance);
         await history.StartAsync(TestContext.Current.CancellationToken);
         await RunAsync(source, state, clock, null, history);
         await history.StopAsync(TestContext.Current.CancellationToken);

@@ -1,10 +1,23 @@
+using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.History.Store;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.History;
 
 /// <summary>What one snapshot adds to the log.</summary>
 internal sealed record HistoryBatch(
-    IReadOnlyList<FindingReport> Findings, IReadOnlyList<TrafficRow> Minutes, IReadOnlyList<NodeEvent> NodeEvents)
+    IReadOnlyList<FindingReport> Findings, IReadOnlyList<(StoreSeries Tier, TrafficRow Row)> Rows, IReadOnlyList<NodeEvent> NodeEvents)
 {
-    public bool IsEmpty => Findings.Count == 0 && Minutes.Count == 0 && NodeEvents.Count == 0;
+    public static readonly HistoryBatch Nothing = new([], [], []);
+
+    /// <summary>Frames to be kept, each as a pcapng file, null where nothing was heard.</summary>
+    public IReadOnlyList<(CaptureRequest Request, byte[]? Frames)> Captures { get; init; } = [];
+
+    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0;
+
+    /// <summary>Something that must be on the disk at once.</summary>
+    public bool IsUrgent => Findings.Count > 0 || NodeEvents.Count > 0 || Captures.Count > 0;
+
+    /// <summary>Those that the chart shows.</summary>
+    public IReadOnlyList<TrafficRow> Minutes => [.. Rows.Where(row => row.Tier == StoreSeries.Minutes).Select(row => row.Row)];
 }

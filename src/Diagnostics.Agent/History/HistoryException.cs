@@ -12,7 +12,4 @@ internal sealed class HistoryException : Exception
         : base(message, inner)
     {
     }
-
-    /// <summary>The file itself is damaged, so trying again is of no use.</summary>
-    public bool IsDamage { get; init; }
 }

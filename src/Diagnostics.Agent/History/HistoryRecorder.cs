@@ -1,3 +1,4 @@
+using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 
@@ -5,41 +6,23 @@ namespace Diagnostics.Agent.History;
 
 /// <summary>
 /// Compares each snapshot with the one before and says what the log should keep: a finding when it is raised, comes back, gets worse or ends,
-/// and once a minute while anything else of it changes; a row a minute; what happened to nodes. No clock: the snapshot's end is the time.
+/// and once a minute while anything else of it changes; rows of traffic; what happened to nodes. No clock: the snapshot's end is the time.
 /// </summary>
 internal sealed class HistoryRecorder
 {
-    private const long NanosecondsPerMinute = 60_000_000_000;
-
-    private readonly TrafficMeter _meter = new();
+    private readonly TierRows _rows = new();
     private readonly Dictionary<string, FindingReport> _written = new(StringComparer.Ordinal);
     private readonly Dictionary<(string Interface, int Address), NodeReport> _nodes = [];
-    private long? _minute;
 
     public HistoryBatch OnSnapshot(Report report)
     {
         if (report.Source.End is not { } end)
         {
-            return new([], [], []);
+            return HistoryBatch.Nothing;
         }
 
-        long minute = Math.DivRem(end.Nanoseconds, NanosecondsPerMinute, out long rest) - (rest < 0 ? 1 : 0);
-        bool isNewMinute = _minute is { } open && minute != open;
-        IReadOnlyList<TrafficRow> rows = [];
-        if (isNewMinute)
-        {
-            Instant start = new(_minute!.Value * NanosecondsPerMinute);
-
-            // Usually one minute; more where snapshots are further apart, as in the demo, which runs faster than life.
-            rows = minute > _minute ? _meter.Close(report, start, (minute - _minute.Value) * 60.0) : [];
-        }
-        else
-        {
-            _meter.Observe(report);
-        }
-
-        _minute = minute;
-        return new(Findings(report, isNewMinute), rows, NodeEvents(report, end));
+        IReadOnlyList<(StoreSeries, TrafficRow)> rows = _rows.OnSnapshot(report, end);
+        return new(Findings(report, _rows.IsNewMinute), rows, NodeEvents(report, end));
     }
 
     private List<FindingReport> Findings(Report report, bool isNewMinute)

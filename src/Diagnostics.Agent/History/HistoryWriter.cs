@@ -1,4 +1,5 @@
 using System.Threading.Channels;
+using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
@@ -13,23 +14,25 @@ internal sealed partial class HistoryWriter : BackgroundService
 {
     private const string Part = "log";
 
+    private static readonly TimeSpan IdleInterval = TimeSpan.FromSeconds(1);
+
     /// <summary>The chart's look back when the service starts.</summary>
     private static readonly TimeSpan LookBack = TimeSpan.FromDays(1);
 
     private readonly Channel<HistoryBatch> _queue = Channel.CreateBounded<HistoryBatch>(
         new BoundedChannelOptions(Limits.HistoryQueue) { SingleReader = true, SingleWriter = true, FullMode = BoundedChannelFullMode.Wait });
 
-    private readonly Func<bool, IHistory> _open;
+    private readonly Func<IHistory> _open;
     private readonly AgentState _state;
     private readonly TimeProvider _clock;
     private readonly ILogger<HistoryWriter> _logger;
     private long _lost;
 
-    /// <param name="open">Opens the log, where true setting a damaged one aside first; may throw <see cref="HistoryException"/>.</param>
+    /// <param name="open">Opens the log; may throw <see cref="HistoryException"/>.</param>
     /// <param name="state">Where troubles are shown and earlier rows are put.</param>
     /// <param name="clock">For labels and for trying again.</param>
     /// <param name="logger">The journal.</param>
-    public HistoryWriter(Func<bool, IHistory> open, AgentState state, TimeProvider clock, ILogger<HistoryWriter> logger)
+    public HistoryWriter(Func<IHistory> open, AgentState state, TimeProvider clock, ILogger<HistoryWriter> logger)
     {
         _open = open;
         _state = state;
@@ -70,61 +73,62 @@ internal sealed partial class HistoryWriter : BackgroundService
     {
         IHistory? history = null;
         long? failedAt = null;
+        bool isInTrouble = false;
         long lostTold = 0;
-        bool isFirst = true;
         try
         {
-            if (TryOpen(isDamaged: false, out history))
-            {
-                ShowEarlier(history!);
-                isFirst = false;
-            }
-            else
-            {
-                failedAt = _clock.GetTimestamp();
-            }
-
-            await foreach (HistoryBatch batch in _queue.Reader.ReadAllAsync(stopping).ConfigureAwait(false))
+            bool more = true;
+            while (more)
             {
                 if (history is null && (failedAt is not { } at || _clock.GetElapsedTime(at) >= Limits.RetryPart))
                 {
                     failedAt = _clock.GetTimestamp();
-                    if (TryOpen(isDamaged: false, out history))
-                    {
-                        if (isFirst)
-                        {
-                            ShowEarlier(history!);
-                            isFirst = false;
-                        }
-
-                        _state.SetTrouble(Part, Now, null);
-                        Works();
-                    }
+                    history = TryOpen();
+                    isInTrouble = history is null;
                 }
 
+                (more, HistoryBatch? batch) = await NextAsync(stopping).ConfigureAwait(false);
                 if (history is null)
                 {
-                    Interlocked.Increment(ref _lost);
+                    if (batch is not null)
+                    {
+                        Interlocked.Increment(ref _lost);
+                    }
+
                     continue;
                 }
 
                 try
                 {
-                    history.Write(batch);
+                    if (batch is null)
+                    {
+                        history.OnIdle();
+                    }
+                    else
+                    {
+                        history.Write(batch);
+                        if (batch.Captures.Count > 0)
+                        {
+                            _state.SetCaptures(history.ReadCaptures());
+                        }
+                    }
+
+                    if (isInTrouble && batch is not null)
+                    {
+                        isInTrouble = false;
+                        _state.SetTrouble(Part, Now, null);
+                        Works();
+                    }
                 }
                 catch (HistoryException problem)
                 {
-                    Interlocked.Increment(ref _lost);
-                    Fail(problem.Message);
-                    history.Dispose();
-                    history = null;
-                    failedAt = _clock.GetTimestamp();
-                    if (problem.IsDamage && TryOpen(isDamaged: true, out history))
+                    if (!isInTrouble)
                     {
-                        _state.SetTrouble(Part, Now, null);
+                        Failed(SettingException.OneLine(problem.Message));
                     }
 
-                    continue;
+                    isInTrouble = true;
+                    _state.SetTrouble(Part, Now, problem.Message + " What is shown here is not affected.");
                 }
 
                 if (Lost > lostTold)
@@ -143,49 +147,54 @@ internal sealed partial class HistoryWriter : BackgroundService
         }
     }
 
-    private bool TryOpen(bool isDamaged, out IHistory? history)
+    /// <summary>The next batch, or null after a second without one; false once there will be no more.</summary>
+    private async Task<(bool More, HistoryBatch? Batch)> NextAsync(CancellationToken stopping)
+    {
+        if (_queue.Reader.TryRead(out HistoryBatch? batch))
+        {
+            return (true, batch);
+        }
+
+        using CancellationTokenSource waiting = CancellationTokenSource.CreateLinkedTokenSource(stopping);
+        Task<bool> arrival = _queue.Reader.WaitToReadAsync(waiting.Token).AsTask();
+        if (await Task.WhenAny(arrival, Task.Delay(IdleInterval, _clock, waiting.Token)).ConfigureAwait(false) == arrival)
+        {
+            bool more = await arrival.ConfigureAwait(false);
+            await waiting.CancelAsync().ConfigureAwait(false);
+            return (more, more && _queue.Reader.TryRead(out batch) ? batch : null);
+        }
+
+        await waiting.CancelAsync().ConfigureAwait(false);
+        stopping.ThrowIfCancellationRequested();
+        return (true, null);
+    }
+
+    private IHistory? TryOpen()
     {
         try
         {
-            history = _open(isDamaged);
-            if (history is HistoryLog { SetAside: { } aside } log)
+            IHistory history = _open();
+            if (history.Remarks is [_, ..] remarks)
             {
-                string text = $"The log could not be read and was set aside as '{aside}'; a new one was begun, so what was known before is not shown here.";
-                DamagedLog(aside);
-                if (log.Dropped > 0)
+                foreach (string remark in remarks)
                 {
-                    OldDamagedLogs(log.Dropped);
+                    Found(remark);
                 }
 
-                _state.SetTrouble("earlier log", Now, text);
+                _state.SetTrouble("earlier log", Now, string.Join(' ', remarks));
             }
 
-            return true;
+            _state.AddEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
+            _state.SetCaptures(history.ReadCaptures());
+            _state.SetTrouble(Part, Now, null);
+            return history;
         }
         catch (HistoryException problem)
         {
-            history = null;
-            Fail(problem.Message);
-            return false;
+            _state.SetTrouble(Part, Now, problem.Message + " Nothing is being kept for later; what is shown here is not affected.");
+            Failed(SettingException.OneLine(problem.Message));
+            return null;
         }
-    }
-
-    private void ShowEarlier(IHistory history)
-    {
-        try
-        {
-            _state.AddEarlierRows(history.ReadMinutes(Now - LookBack, Now));
-        }
-        catch (HistoryException problem)
-        {
-            Fail(problem.Message);
-        }
-    }
-
-    private void Fail(string message)
-    {
-        _state.SetTrouble(Part, Now, message + " Nothing is being kept for later; what is shown here is not affected.");
-        Failed(SettingException.OneLine(message));
     }
 
     [LoggerMessage(20, LogLevel.Error, "log: {Message} The analysis goes on without it.")]
@@ -194,11 +203,8 @@ internal sealed partial class HistoryWriter : BackgroundService
     [LoggerMessage(21, LogLevel.Information, "log: works again")]
     private partial void Works();
 
-    [LoggerMessage(22, LogLevel.Error, "log: the file could not be read and was set aside as {Path}; a new one was begun")]
-    private partial void DamagedLog(string path);
-
-    [LoggerMessage(24, LogLevel.Warning, "log: {Count} older damaged files were removed, so that they don't fill the card")]
-    private partial void OldDamagedLogs(int count);
+    [LoggerMessage(22, LogLevel.Warning, "log: {Remark}")]
+    private partial void Found(string remark);
 
     [LoggerMessage(23, LogLevel.Warning, "log: {Count} entries were not kept since the start, because the log was failing or too slow")]
     private partial void Skipped(long count);

@@ -1,23 +1,35 @@
+using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.History;
 
 /// <summary>
-/// The long-term memory: batches go in, rows come out. Nothing else knows how it is kept, so that another store can take the place of this one.
-/// One thread writes.
+/// The long-term memory: batches go in, rows come out. Nothing else knows how it is kept.
+/// One thread writes and reads.
 /// </summary>
 internal interface IHistory : IDisposable
 {
-    /// <summary>Keeps a batch as a whole or not at all. Writing the same finding's episode again replaces it.</summary>
-    /// <exception cref="HistoryException">It could not be kept.</exception>
+    /// <summary>What a person should know about how the log was found, as whole sentences.</summary>
+    IReadOnlyList<string> Remarks { get; }
+
+    /// <summary>Keeps a batch. Writing the same finding's episode again replaces it.</summary>
+    /// <exception cref="HistoryException">It isn't safe yet: it is held, and written when that works again.</exception>
     void Write(HistoryBatch batch);
 
-    /// <summary>Rows that begin within the span, in order of time, then interface.</summary>
-    IReadOnlyList<TrafficRow> ReadMinutes(Instant from, Instant to);
+    /// <summary>Called about once a second where nothing is written: what waits goes to the disk in time.</summary>
+    /// <exception cref="HistoryException">As with <see cref="Write"/>.</exception>
+    void OnIdle();
+
+    /// <summary>Rows of a tier that begin within the span, in order of time.</summary>
+    IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to);
 
     /// <summary>Every finding that is kept, the last version of each episode, in order of its start.</summary>
     IReadOnlyList<FindingReport> ReadFindings();
+
+    /// <summary>Marks, and frames that were kept, in order of time.</summary>
+    IReadOnlyList<Capture> ReadCaptures();
 
     /// <summary>Events of all nodes within the span, in order of time.</summary>
     IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to);

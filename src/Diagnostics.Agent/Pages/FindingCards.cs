@@ -100,6 +100,7 @@ internal static class FindingCards
             page.Literal("</ol></details>");
         }
 
+        Marks.OfFinding(page, model, finding.Key);
         if (told.ExplainedBy is null)
         {
             Causes(page, finding, anchor);

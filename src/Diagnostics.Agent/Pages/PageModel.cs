@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
@@ -19,6 +20,12 @@ internal sealed record PageModel(Report Report)
 
     /// <summary>What was odd in what this program was given (the as-built record, the trace), one sentence a line.</summary>
     public IReadOnlyList<string> Remarks { get; init; } = [];
+
+    /// <summary>Marks, and frames that were kept around findings, oldest first.</summary>
+    public IReadOnlyList<Capture> Captures { get; init; } = [];
+
+    /// <summary>Marks can be set: the page is served, and there is a log to keep them.</summary>
+    public bool CanMark { get; init; }
 
     public Times Times => new(Report.Source, Zone);
 

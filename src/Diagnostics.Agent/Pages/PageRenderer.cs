@@ -53,7 +53,7 @@ internal static class PageRenderer
     private static void Begin(HtmlWriter page, PageModel model)
     {
         page.Literal("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
-        page.Literal("<meta name=\"color-scheme\" content=\"light dark\"><meta name=\"referrer\" content=\"no-referrer\">");
+        page.Literal("<meta name=\"color-scheme\" content=\"light dark\"><meta name=\"referrer\" content=\"same-origin\">");
         page.Add($"<link rel=\"icon\" href=\"{Icon}\"><title>{model.Report.Source.Name} – bus report</title>");
     }
 
@@ -71,6 +71,7 @@ internal static class PageRenderer
         Head(page, model, verdict);
         Sight(page, report, verdict);
         FindingCards.Write(page, model);
+        Marks.Write(page, model);
         Assurances(page, report);
         Nodes(page, model);
         Identifiers(page, report);

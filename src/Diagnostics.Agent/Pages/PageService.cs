@@ -1,5 +1,6 @@
 using System.Net;
 using System.Net.Sockets;
+using Diagnostics.Agent.Captures;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Microsoft.AspNetCore.Builder;
@@ -7,6 +8,7 @@ using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Hosting.Server;
 using Microsoft.AspNetCore.Hosting.Server.Features;
 using Microsoft.AspNetCore.Http;
+using Microsoft.AspNetCore.Http.Features;
 using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
@@ -23,7 +25,7 @@ internal sealed partial class PageService : BackgroundService
     private const string Part = "page";
 
     private const string Policy =
-        "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+        "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
 
     private readonly int _port;
     private readonly AgentState _state;
@@ -31,6 +33,7 @@ internal sealed partial class PageService : BackgroundService
     private readonly Action<string> _announce;
     private readonly ILogger<PageService> _logger;
     private readonly IReadOnlyList<string> _remarks;
+    private readonly CaptureFiles? _captures;
 
     /// <param name="port">TCP port; 0 = any free one, on 127.0.0.1 only.</param>
     /// <param name="state">What to show.</param>
@@ -38,9 +41,12 @@ internal sealed partial class PageService : BackgroundService
     /// <param name="announce">Called with the address, once it is served.</param>
     /// <param name="logger">The journal.</param>
     /// <param name="remarks">What was odd in what the service was given, for the page.</param>
-    public PageService(int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger, IReadOnlyList<string>? remarks = null)
+    /// <param name="captures">Frames that were kept; null where there is no log.</param>
+    public PageService(
+        int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger, IReadOnlyList<string>? remarks = null, CaptureFiles? captures = null)
     {
         _remarks = remarks ?? [];
+        _captures = captures;
         _port = port;
         _state = state;
         _clock = clock;
@@ -85,12 +91,12 @@ internal sealed partial class PageService : BackgroundService
         await application.StopAsync(CancellationToken.None).ConfigureAwait(false);
     }
 
-    /// <summary>One reader on a small board: little is enough, and nothing here takes a body.</summary>
+    /// <summary>One reader on a small board: little is enough.</summary>
     private void Limit(KestrelServerOptions kestrel)
     {
         kestrel.AddServerHeader = false;
         kestrel.Limits.MaxConcurrentConnections = 32;
-        kestrel.Limits.MaxRequestBodySize = 0;
+        kestrel.Limits.MaxRequestBodySize = Limits.RequestBody;
         kestrel.Limits.MaxRequestHeadersTotalSize = 16 * 1024;
         kestrel.Limits.KeepAliveTimeout = TimeSpan.FromSeconds(60);
         kestrel.Limits.RequestHeadersTimeout = TimeSpan.FromSeconds(10);
@@ -111,7 +117,7 @@ internal sealed partial class PageService : BackgroundService
         IHeaderDictionary headers = response.Headers;
         headers.ContentSecurityPolicy = Policy;
         headers.XContentTypeOptions = "nosniff";
-        headers["Referrer-Policy"] = "no-referrer";
+        headers["Referrer-Policy"] = "same-origin";
         headers["Cross-Origin-Opener-Policy"] = "same-origin";
         headers["Cross-Origin-Resource-Policy"] = "same-origin";
         headers.CacheControl = "no-store";
@@ -120,6 +126,12 @@ internal sealed partial class PageService : BackgroundService
         if (request.Host.Host.ToLowerInvariant() is not ("localhost" or "127.0.0.1" or "[::1]"))
         {
             await RefuseAsync(response, StatusCodes.Status421MisdirectedRequest, "This page answers to localhost, 127.0.0.1 and [::1] only. From elsewhere, forward a port, for example over SSH.").ConfigureAwait(false);
+            return;
+        }
+
+        if (HttpMethods.IsPost(request.Method) && request.Path == Marks.Path)
+        {
+            await MarkAsync(request, response).ConfigureAwait(false);
             return;
         }
 
@@ -138,6 +150,11 @@ internal sealed partial class PageService : BackgroundService
             case "/report.json":
                 await SendAsync(request, response, "application/json; charset=utf-8", ReportJson.ToUtf8(Model().Report)).ConfigureAwait(false);
                 break;
+            case { } path when path.StartsWith(Marks.CaptureFolder, StringComparison.Ordinal) && _captures?.PathOf(path[Marks.CaptureFolder.Length..]) is { } file:
+                headers.ContentDisposition = "attachment";
+                response.ContentType = "application/octet-stream";
+                await response.SendFileAsync(file, request.HttpContext.RequestAborted).ConfigureAwait(false);
+                break;
             case { } path when PageAssets.Find(path) is { } asset:
                 headers.CacheControl = "public, max-age=31536000, immutable";
                 await SendAsync(request, response, asset.Type, asset.Content).ConfigureAwait(false);
@@ -148,10 +165,54 @@ internal sealed partial class PageService : BackgroundService
         }
     }
 
+    /// <summary>
+    /// The one thing that this page takes. A browser says where a form came from: from another site's page it is refused.
+    /// </summary>
+    private async Task MarkAsync(HttpRequest request, HttpResponse response)
+    {
+        if (request.Headers.Origin.ToString() != $"http://{request.Host.Value}")
+        {
+            await RefuseAsync(response, StatusCodes.Status403Forbidden, "A mark is set from this tool's own page, or with 'diagnostics mark'.").ConfigureAwait(false);
+            return;
+        }
+
+        if (!request.HasFormContentType)
+        {
+            await RefuseAsync(response, StatusCodes.Status415UnsupportedMediaType, "A mark is a form with the field 'note'.").ConfigureAwait(false);
+            return;
+        }
+
+        string note;
+        try
+        {
+            IFormCollection form = await request.ReadFormAsync(new FormOptions { ValueCountLimit = 4, KeyLengthLimit = 64 }, request.HttpContext.RequestAborted).ConfigureAwait(false);
+            note = HtmlWriter.Clean(form[Marks.NoteField].ToString().Trim());
+        }
+        catch (Exception problem) when (problem is InvalidDataException or Microsoft.AspNetCore.Http.BadHttpRequestException)
+        {
+            await RefuseAsync(response, StatusCodes.Status400BadRequest, "That is no form with a short note.").ConfigureAwait(false);
+            return;
+        }
+
+        if (!_state.TryMark(note.Length > Limits.NoteLength ? note[..Limits.NoteLength] : note))
+        {
+            await RefuseAsync(
+                response,
+                StatusCodes.Status503ServiceUnavailable,
+                _state.KeepsLog ? "Too many marks at once; try again in a second." : "No log is kept, so a mark could not be. Start the tool with --log DIR.").ConfigureAwait(false);
+            return;
+        }
+
+        response.StatusCode = StatusCodes.Status303SeeOther;
+        response.Headers.Location = "/#marks";
+    }
+
     private PageModel Model() => (_state.Report is { } report ? new PageModel(report) : PageRenderer.Empty) with
     {
         Rows = _state.Rows,
         Troubles = _state.Troubles,
+        Captures = _state.Captures,
+        CanMark = _state.KeepsLog,
         Zone = _clock.LocalTimeZone,
         Remarks = _remarks,
         Asked = Instant.FromDateTime(_clock.GetUtcNow()),

@@ -3,7 +3,7 @@ using System.Globalization;
 namespace Diagnostics.Can.Traces;
 
 /// <summary>An interface as a capture file describes it. A cooked capture of version 2 may hold several kernel interfaces behind one.</summary>
-internal sealed class CaptureInterface(TraceOutput output, RecordReader reader, int linkType, string name, bool isNamed)
+internal sealed class CaptureInterface(TraceOutput output, RecordReader reader, int linkType, string name, bool isNamed, int? bitRate = null)
 {
     private readonly Dictionary<uint, RecordSource?> _byKernelIndex = [];
     private RecordSource? _source;
@@ -19,7 +19,7 @@ internal sealed class CaptureInterface(TraceOutput output, RecordReader reader, 
         if (!_tried)
         {
             _tried = true;
-            _source = output.TryInterface(name, out byte found) ? new(found) : null;
+            _source = output.TryInterface(name, out byte found, bitRate) ? new(found) : null;
         }
 
         index = _source?.Index ?? 0;

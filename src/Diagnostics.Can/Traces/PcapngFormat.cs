@@ -42,6 +42,9 @@ internal sealed class PcapngFormat(TraceOutput output) : ITraceFormat
     private const ushort OptionInterfaceName = 2;
     private const ushort OptionTimeResolution = 9;
     private const ushort OptionTimeOffset = 14;
+
+    /// <summary>if_speed: bit/s.</summary>
+    private const ushort OptionSpeed = 8;
     private const ushort OptionPacketFlags = 2;
     private const ushort OptionPacketDrops = 4;
     private const ushort OptionInterfaceDrops = 5;
@@ -376,6 +379,7 @@ internal sealed class PcapngFormat(TraceOutput output) : ITraceFormat
         string? name = null;
         byte resolution = TimeResolution.Default;
         long offset = 0;
+        int? bitRate = null;
         ReadOnlySpan<byte> options = block[16..^4];
         while (TryOption(ref options, out ushort code, out ReadOnlySpan<byte> value))
         {
@@ -391,6 +395,12 @@ internal sealed class PcapngFormat(TraceOutput output) : ITraceFormat
             {
                 offset = _bigEndian ? BinaryPrimitives.ReadInt64BigEndian(value) : BinaryPrimitives.ReadInt64LittleEndian(value);
             }
+            else if (code == OptionSpeed && value.Length >= 8)
+            {
+                // Network cards write other speeds; what no CAN bus has is not a bit rate.
+                ulong speed = _bigEndian ? BinaryPrimitives.ReadUInt64BigEndian(value) : BinaryPrimitives.ReadUInt64LittleEndian(value);
+                bitRate = speed is >= TraceLimits.SlowestBitRate and <= TraceLimits.FastestBitRate ? (int)speed : null;
+            }
         }
 
         string plain = name ?? "can" + _interfaces.Count.ToString(CultureInfo.InvariantCulture);
@@ -400,7 +410,7 @@ internal sealed class PcapngFormat(TraceOutput output) : ITraceFormat
             unique = plain + "#" + number.ToString(CultureInfo.InvariantCulture);
         }
 
-        SectionInterface added = new(new(output, _reader, linkType, unique, name != null), new(resolution, offset));
+        SectionInterface added = new(new(output, _reader, linkType, unique, name != null, bitRate), new(resolution, offset));
         _interfaces.Add(added);
         _anyInterface = true;
         if (!added.Source.CarriesCan)

@@ -35,17 +35,25 @@ public sealed class PcapngWriter
     }
 
     /// <summary>Describes the next interface: the first is 0, as in <see cref="CanFrame.Interface"/>.</summary>
-    public void WriteInterface(string name)
+    /// <param name="name">As the kernel calls it.</param>
+    /// <param name="bitRate">bit/s, null = not known.</param>
+    public void WriteInterface(string name, int? bitRate = null)
     {
         int nameBytes = Encoding.UTF8.GetByteCount(name);
         ArgumentOutOfRangeException.ThrowIfGreaterThan(nameBytes, TraceLimits.InterfaceNameBytes, nameof(name));
         int padded = Pad(nameBytes);
-        Span<byte> block = Begin(1, 16 + 4 + padded + 8 + 4 + 4);
+        Span<byte> block = Begin(1, 16 + 4 + padded + 8 + (bitRate is null ? 0 : 12) + 4 + 4);
         BinaryPrimitives.WriteUInt16LittleEndian(block[8..], LinkTypes.SocketCan);
         WriteOption(block[16..], 2, nameBytes);
         Encoding.UTF8.GetBytes(name, block[20..]);
         WriteOption(block[(20 + padded)..], 9, 1);
         block[24 + padded] = NanosecondResolution;
+        if (bitRate is { } speed)
+        {
+            WriteOption(block[(28 + padded)..], 8, 8);
+            BinaryPrimitives.WriteInt64LittleEndian(block[(32 + padded)..], speed);
+        }
+
         _output.Advance(block.Length);
         _interfaces++;
     }

@@ -32,4 +32,10 @@ public static class TraceLimits
 
     /// <summary>Bytes of the largest CAN record (CAN XL: 12 and 2048), for the search behind damage.</summary>
     public const int CanRecordBytes = 12 + 2048;
+
+    /// <summary>bit/s; slower than any that CiA 301 names (10 kbit/s), for old sites.</summary>
+    public const int SlowestBitRate = 5_000;
+
+    /// <summary>bit/s, ISO 11898-2 without FD.</summary>
+    public const int FastestBitRate = 1_000_000;
 }

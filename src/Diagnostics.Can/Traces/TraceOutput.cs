@@ -91,7 +91,7 @@ internal sealed class TraceOutput(IFrameSink sink, TraceInterfaces interfaces)
     }
 
     /// <summary>Announces the interface where it is new. False at the limit.</summary>
-    public bool TryInterface(string name, out byte index)
+    public bool TryInterface(string name, out byte index, int? bitRate = null)
     {
         if (!interfaces.TryIndexOf(name, out index, out bool isNew))
         {
@@ -100,7 +100,7 @@ internal sealed class TraceOutput(IFrameSink sink, TraceInterfaces interfaces)
 
         if (isNew)
         {
-            sink.OnInterface(index, new(name));
+            sink.OnInterface(index, new(name) { BitRate = bitRate });
         }
 
         return true;

@@ -19,6 +19,8 @@ public static class KernelRig
     /// <summary>Far beyond the ten to thirty seconds that a run takes: it only ends a kernel that hangs.</summary>
     private static readonly TimeSpan DefaultLimit = TimeSpan.FromSeconds(300);
 
+    private static readonly TimeSpan CutInterval = TimeSpan.FromMilliseconds(5);
+
     /// <summary>In the order of their needs.</summary>
     private static readonly string[] Modules =
         ["net/can/can.ko", "net/can/can-raw.ko", "drivers/net/can/dev/can-dev.ko", "drivers/net/can/vcan.ko", "drivers/net/can/slcan/slcan.ko"];
@@ -89,6 +91,27 @@ public static class KernelRig
         }
     }
 
+    /// <summary>
+    /// Boots with a disk, runs one command in the folder with the disk mounted on /run/disk, and ends the whole kernel when <paramref name="cuts"/> says so: what the guest had
+    /// not flushed to its disk is gone, as when the plug is pulled. True = it was cut; false = the command ended before that, with code 0.
+    /// </summary>
+    /// <param name="folder">Shared with the guest; what is written there survives.</param>
+    /// <param name="disk">A file with an ext4 file system.</param>
+    /// <param name="command">Run by the guest.</param>
+    /// <param name="cuts">Asked every few milliseconds.</param>
+    public static bool RunOnDisk(string folder, string disk, string command, Func<bool> cuts)
+    {
+        string script = Path.Combine(folder, "init");
+        File.Delete(Path.Combine(folder, "exit"));
+        File.WriteAllText(Path.Combine(folder, "commands"), "set -e\nmkdir -p /run/disk\nmount -t ext4 /dev/ubda /run/disk\n" + command + "\numount /run/disk\n");
+        File.WriteAllText(script, Script(folder, hasInterfaces: false));
+        bool isCut = false;
+        string console = Boot(folder, script, DefaultLimit, disk, () => isCut = cuts());
+        return isCut || (ReadOrEmpty(folder, "exit").Trim() == "0"
+            ? false
+            : throw new InvalidOperationException($"The guest kernel did not get to the end of its commands.\nIts console:\n{console}\nThe commands' output:\n{ReadOrEmpty(folder, "output")}"));
+    }
+
     private static string? ModulePath(string module) =>
         Directory.Exists(ModuleRoot)
             ? Directory.GetDirectories(ModuleRoot).Select(version => Path.Combine(version, "kernel", module)).FirstOrDefault(File.Exists)
@@ -97,8 +120,16 @@ public static class KernelRig
     private static string ReadOrEmpty(string folder, string name) =>
         File.Exists(Path.Combine(folder, name)) ? File.ReadAllText(Path.Combine(folder, name)) : "";
 
-    private static string Script(string folder)
+    private static string Script(string folder, bool hasInterfaces = true)
     {
+        string interfaces = hasInterfaces
+            ? $"""
+                {Program("Diagnostics.KernelGuest")} modules {string.Join(' ', Modules.Select(ModulePath))}
+                ip link set lo up
+                ip link add dev vcan0 type vcan
+                ip link set vcan0 up
+                """
+            : "";
         StringBuilder script = new();
         script.Append("export PATH='").Append(DotnetRoot).Append(":/usr/sbin:/usr/bin:/sbin:/bin'\n");
         script.Append("export DOTNET_ROOT='").Append(DotnetRoot).Append("' DOTNET_EnableDiagnostics=0 DOTNET_NOLOGO=1\n");
@@ -114,10 +145,7 @@ public static class KernelRig
             cd /run/shared
             (
             set -e
-            {Program("Diagnostics.KernelGuest")} modules {string.Join(' ', Modules.Select(ModulePath))}
-            ip link set lo up
-            ip link add dev vcan0 type vcan
-            ip link set vcan0 up
+            {interfaces}
             /bin/sh ./commands
             ) >output 2>&1 </dev/null
             echo $? >exit
@@ -129,7 +157,7 @@ public static class KernelRig
         return script.ToString();
     }
 
-    private static string Boot(string folder, string script, TimeSpan limit)
+    private static string Boot(string folder, string script, TimeSpan limit, string? disk = null, Func<bool>? cuts = null)
     {
         ProcessStartInfo start = new(Kernel)
         {
@@ -139,11 +167,19 @@ public static class KernelRig
         };
         foreach (string argument in new[]
         {
-            "mem=768M", "root=/dev/root", "rootfstype=hostfs", "ro", "init=/bin/sh", "con=null", "con0=fd:0,fd:1", "quiet", "uml_dir=" + Path.Combine(folder, "uml"), "--", script,
+            "mem=768M", "root=/dev/root", "rootfstype=hostfs", "ro", "init=/bin/sh", "con=null", "con0=fd:0,fd:1", "quiet", "uml_dir=" + Path.Combine(folder, "uml"),
         })
         {
             start.ArgumentList.Add(argument);
         }
+
+        if (disk is not null)
+        {
+            start.ArgumentList.Add("ubda=" + disk);
+        }
+
+        start.ArgumentList.Add("--");
+        start.ArgumentList.Add(script);
 
         StringBuilder console = new();
         void Keep(object sender, DataReceivedEventArgs line)
@@ -160,6 +196,14 @@ public static class KernelRig
         kernel.BeginOutputReadLine();
         kernel.BeginErrorReadLine();
         kernel.StandardInput.Close();
+        for (long began = Stopwatch.GetTimestamp(); cuts is not null && Stopwatch.GetElapsedTime(began) < limit && !kernel.WaitForExit(CutInterval);)
+        {
+            if (cuts())
+            {
+                kernel.Kill(entireProcessTree: true);
+            }
+        }
+
         if (!kernel.WaitForExit(limit))
         {
             kernel.Kill(entireProcessTree: true);

@@ -172,7 +172,7 @@ public sealed class CommandLineTests : IDisposable
     {
         string settings = Write("agent.json", """
             { // as a person writes it
-              "schema": 1, "interfaces": ["can1", "can2"], "bitRate": 50000, "port": 1000, "protocol": null, "logMegabytes": 8, }
+              "schema": 1, "interfaces": ["can1", "can2"], "bitRate": 50000, "port": 1000, "protocol": null, "logMegabytes": 64, }
             """);
         RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = settings, ["DIAGNOSTICS_PORT"] = "2000", ["DIAGNOSTICS_BIT_RATE"] = "100000", ["STATE_DIRECTORY"] = "/var/lib/x:/y" } };
         await world.RunAsync("listen", "--port", "3000");
@@ -181,7 +181,7 @@ public sealed class CommandLineTests : IDisposable
         Assert.Equal(100_000, world.LiveSettings.BitRate);
         Assert.Equal(["can1", "can2"], world.LiveSettings.Interfaces);
         Assert.Equal("auto", world.LiveSettings.Protocol);
-        Assert.Equal(8, world.LiveSettings.LogMegabytes);
+        Assert.Equal(64, world.LiveSettings.LogMegabytes);
         Assert.Equal("/var/lib/x", world.LiveSettings.LogDirectory);
 
         RecordedWorld named = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = settings } };

@@ -1,5 +1,7 @@
 using Diagnostics.Agent;
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Microsoft.Extensions.Logging.Abstractions;
@@ -8,15 +10,15 @@ namespace Diagnostics.Tests.History;
 
 public sealed class HistoryWriterTests
 {
-    private static readonly HistoryBatch Batch = new([], [new(new(0), 60, "can0", 0.1, 0.2, 1, 0, 1)], []);
+    private static readonly HistoryBatch Batch = new([], [(StoreSeries.Minutes, new(new(0), 60, "can0", 0.1, 0.2, 1, 0, 1))], []);
 
-    private static HistoryWriter Writer(Func<bool, IHistory> open, AgentState state) => new(open, state, TimeProvider.System, NullLogger<HistoryWriter>.Instance);
+    private static HistoryWriter Writer(Func<IHistory> open, AgentState state) => new(open, state, TimeProvider.System, NullLogger<HistoryWriter>.Instance);
 
     [Fact]
     public async Task AllThatIsQueuedAtTheEndIsStillWritten()
     {
         MemoryHistory history = new();
-        HistoryWriter writer = Writer(_ => history, new());
+        HistoryWriter writer = Writer(() => history, new());
         for (int count = 0; count < 100; count++)
         {
             writer.Enqueue(Batch);
@@ -32,7 +34,7 @@ public sealed class HistoryWriterTests
     [Fact]
     public void AFullQueueIsCountedAndNeverWaitedFor()
     {
-        HistoryWriter writer = Writer(_ => new MemoryHistory(), new());
+        HistoryWriter writer = Writer(() => new MemoryHistory(), new());
         for (int count = 0; count < Limits.HistoryQueue + 5; count++)
         {
             writer.Enqueue(Batch);
@@ -45,7 +47,7 @@ public sealed class HistoryWriterTests
     public async Task ALogThatCannotBeOpenedIsToldAndNothingElseFails()
     {
         AgentState state = new();
-        HistoryWriter writer = Writer(_ => throw new HistoryException("The card is gone."), state);
+        HistoryWriter writer = Writer(() => throw new HistoryException("The card is gone."), state);
         writer.Enqueue(Batch);
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await writer.StopAsync(TestContext.Current.CancellationToken);
@@ -54,42 +56,35 @@ public sealed class HistoryWriterTests
         Assert.Equal(1, writer.Lost);
     }
 
+    /// <summary>It holds what it couldn't write, so it is never closed for that.</summary>
     [Fact]
-    public async Task ALogThatFailsWhileWritingIsToldAndClosed()
+    public async Task ALogThatFailsWhileWritingIsToldAndThatItWorksAgainToo()
     {
         AgentState state = new();
-        MemoryHistory history = new() { FailsAfter = 2 };
-        HistoryWriter writer = Writer(_ => history, state);
-        for (int count = 0; count < 4; count++)
+        List<int> troubles = [];
+        MemoryHistory history = new() { Fails = written => written is 2 or 3, OnWrite = () => troubles.Add(state.Troubles.Length) };
+        HistoryWriter writer = Writer(() => history, state);
+        for (int count = 0; count < 6; count++)
         {
             writer.Enqueue(Batch);
         }
 
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await writer.StopAsync(TestContext.Current.CancellationToken);
-        Assert.Equal(2, history.Written);
-        Assert.Equal(2, writer.Lost);
-        Assert.True(history.IsDisposed);
-        Assert.Single(state.Troubles);
+        Assert.Equal(6, history.Written);
+        Assert.Equal([0, 0, 1, 1, 0, 0], troubles);
+        Assert.Equal(0, writer.Lost);
+        Assert.Empty(state.Troubles);
     }
 
     [Fact]
-    public async Task ALogThatProvesDamagedInUseIsReplacedAtOnce()
+    public async Task HowTheLogWasFoundIsShown()
     {
         AgentState state = new();
-        MemoryHistory damaged = new() { FailsAfter = 1, IsDamaged = true };
-        MemoryHistory fresh = new();
-        HistoryWriter writer = Writer(isDamaged => isDamaged ? fresh : damaged, state);
-        for (int count = 0; count < 4; count++)
-        {
-            writer.Enqueue(Batch);
-        }
-
+        HistoryWriter writer = Writer(() => new MemoryHistory { Remarks = ["The last run was cut off."] }, state);
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await writer.StopAsync(TestContext.Current.CancellationToken);
-        Assert.Equal(1, damaged.Written);
-        Assert.Equal(2, fresh.Written);
-        Assert.Empty(state.Troubles);
+        Assert.Equal("The last run was cut off.", Assert.Single(state.Troubles).Text);
     }
 
     [Fact]
@@ -100,7 +95,7 @@ public sealed class HistoryWriterTests
         TrafficRow earlier = new(now - TimeSpan.FromHours(1), 60, "can0", 0.1, 0.2, 1, 0, 1);
         TrafficRow own = earlier with { Start = now };
         state.AddRows([own]);
-        HistoryWriter writer = Writer(_ => new MemoryHistory { Remembered = [earlier, own with { Frames = 99 }] }, state);
+        HistoryWriter writer = Writer(() => new MemoryHistory { Remembered = [earlier, own with { Frames = 99 }] }, state);
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await writer.StopAsync(TestContext.Current.CancellationToken);
         Assert.Equal([earlier, own], state.Rows);
@@ -119,27 +114,34 @@ public sealed class HistoryWriterTests
     {
         public int Written { get; private set; }
 
-        public int FailsAfter { get; init; } = int.MaxValue;
+        public Func<int, bool> Fails { get; init; } = _ => false;
 
-        public bool IsDamaged { get; init; }
+        public Action OnWrite { get; init; } = () => { };
 
         public bool IsDisposed { get; private set; }
+
+        public IReadOnlyList<string> Remarks { get; init; } = [];
 
         public IReadOnlyList<TrafficRow> Remembered { get; init; } = [];
 
         public void Write(HistoryBatch batch)
         {
-            if (Written == FailsAfter)
+            OnWrite();
+            if (Fails(++Written))
             {
-                throw new HistoryException("The card is full.") { IsDamage = IsDamaged };
+                throw new HistoryException("The card is full.");
             }
-
-            Written++;
         }
 
-        public IReadOnlyList<TrafficRow> ReadMinutes(Instant from, Instant to) => Remembered;
+        public void OnIdle()
+        {
+        }
+
+        public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) => Remembered;
 
         public IReadOnlyList<FindingReport> ReadFindings() => [];
+
+        public IReadOnlyList<Capture> ReadCaptures() => [];
 
         public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) => [];
 

@@ -7,12 +7,13 @@ namespace Diagnostics.Tests.Pages;
 
 public sealed class PageServiceTests : IAsyncLifetime
 {
-    private readonly AgentState _state = new();
+    private readonly AgentState _state = new() { KeepsLog = true };
+    private readonly DirectoryInfo _folder = Directory.CreateTempSubdirectory("captures");
     private readonly TaskCompletionSource<string> _address = new(TaskCreationOptions.RunContinuationsAsynchronously);
     private readonly HttpClient _client = new();
     private readonly PageService _service;
 
-    public PageServiceTests() => _service = new(0, _state, TimeProvider.System, address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
+    public PageServiceTests() => _service = new(0, _state, TimeProvider.System, address => _address.TrySetResult(address), NullLogger<PageService>.Instance, captures: new(_folder.FullName, 1 << 20));
 
     public async ValueTask InitializeAsync()
     {
@@ -25,6 +26,7 @@ public sealed class PageServiceTests : IAsyncLifetime
         _client.Dispose();
         await _service.StopAsync(CancellationToken.None);
         _service.Dispose();
+        _folder.Delete(recursive: true);
     }
 
     [Fact]
@@ -43,6 +45,74 @@ public sealed class PageServiceTests : IAsyncLifetime
         using HttpResponseMessage document = await GetAsync("/report.json");
         Assert.Equal("application/json", document.Content.Headers.ContentType!.MediaType);
         Assert.Equal(Core.Reporting.ReportJson.ToUtf8(_state.Report), await document.Content.ReadAsByteArrayAsync(TestContext.Current.CancellationToken));
+    }
+
+    private async Task<HttpStatusCode> MarkAsync(string? origin, HttpContent content)
+    {
+        using HttpClient plain = new(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = _client.BaseAddress };
+        using HttpRequestMessage request = new(HttpMethod.Post, "/mark") { Content = content };
+        if (origin is not null)
+        {
+            request.Headers.Add("Origin", origin);
+        }
+
+        using HttpResponseMessage answer = await plain.SendAsync(request, TestContext.Current.CancellationToken);
+        return answer.StatusCode;
+    }
+
+    private static FormUrlEncodedContent Note(string note) => new([new("note", note)]);
+
+    private string Own => _client.BaseAddress!.GetLeftPart(UriPartial.Authority);
+
+    [Fact]
+    public async Task AMarkFromTheOwnPageIsTakenAndShortened()
+    {
+        Assert.Equal(HttpStatusCode.SeeOther, await MarkAsync(Own, Note("the hall lights went off")));
+        Assert.True(_state.TryTakeMark(out string? note));
+        Assert.Equal("the hall lights went off", note);
+        Assert.Equal(HttpStatusCode.SeeOther, await MarkAsync(Own, Note(new string('x', 900))));
+        Assert.True(_state.TryTakeMark(out string? cut));
+        Assert.Equal(Limits.NoteLength, cut.Length);
+    }
+
+    [Theory]
+    [InlineData(null)]
+    [InlineData("null")]
+    [InlineData("http://library.example")]
+    [InlineData("http://127.0.0.1")]
+    public async Task AMarkFromAnywhereElseIsRefused(string? origin)
+    {
+        Assert.Equal(HttpStatusCode.Forbidden, await MarkAsync(origin, Note("forged")));
+        Assert.False(_state.TryTakeMark(out _));
+    }
+
+    [Fact]
+    public async Task WhatIsNoShortFormIsRefused()
+    {
+        Assert.Equal(HttpStatusCode.UnsupportedMediaType, await MarkAsync(Own, new StringContent("{}")));
+        Assert.Contains(await MarkAsync(Own, Note(new string('x', 100_000))), new[] { HttpStatusCode.BadRequest, HttpStatusCode.RequestEntityTooLarge });
+        Assert.False(_state.TryTakeMark(out _));
+        for (int count = 0; count < Limits.WaitingMarks; count++)
+        {
+            Assert.Equal(HttpStatusCode.SeeOther, await MarkAsync(Own, Note("again")));
+        }
+
+        Assert.Equal(HttpStatusCode.ServiceUnavailable, await MarkAsync(Own, Note("once more")));
+    }
+
+    [Fact]
+    public async Task KeptFramesAreServedAndNothingElseOfTheDisk()
+    {
+        File.WriteAllText(Path.Combine(_folder.FullName, "20260107T090000.pcapng"), "frames");
+        File.WriteAllText(Path.Combine(_folder.FullName, "secret.txt"), "secret");
+        using HttpResponseMessage frames = await GetAsync("/captures/20260107T090000.pcapng");
+        Assert.Equal("frames", await frames.Content.ReadAsStringAsync(TestContext.Current.CancellationToken));
+        Assert.Equal("attachment", frames.Content.Headers.ContentDisposition!.DispositionType);
+        foreach (string name in new[] { "secret.txt", "..%2Fsecret.txt", "%2e%2e/%2e%2e/etc/passwd", "20260108T090000.pcapng", "" })
+        {
+            using HttpResponseMessage answer = await GetAsync("/captures/" + name);
+            Assert.Equal(HttpStatusCode.NotFound, answer.StatusCode);
+        }
     }
 
     [Fact]

@@ -17,7 +17,8 @@
       const main = document.getElementById("report");
       const selection = document.getSelection();
       const isReading = selection !== null && !selection.isCollapsed;
-      if (next && main && !isReading) {
+      const isWriting = [...document.querySelectorAll("input")].some((field) => field.value !== "" || field === document.activeElement);
+      if (next && main && !isReading && !isWriting) {
         const open = openParts(main);
         for (const part of next.querySelectorAll("details")) part.open = open.has(part.id);
         if (next.innerHTML !== main.innerHTML) {

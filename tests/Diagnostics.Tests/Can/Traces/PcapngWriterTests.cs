@@ -47,6 +47,24 @@ public class PcapngWriterTests
         Assert.Empty(sink.NotSeen);
     }
 
+    /// <summary>Option if_speed of an interface description block: code 8, eight bytes, bit/s (draft-tuexen-opsawg-pcapng, 4.2).</summary>
+    [Theory]
+    [InlineData(125_000, 125_000)]
+    [InlineData(1_000_000, 1_000_000)]
+    [InlineData(100_000_000, null)]
+    [InlineData(0, null)]
+    [InlineData(null, null)]
+    public void TheBitRateOfAnInterfaceComesBackIfACanBusCanHaveIt(int? written, int? read)
+    {
+        ArrayBufferWriter<byte> output = new();
+        PcapngWriter writer = new(output);
+        writer.WriteInterface("can0", written);
+        writer.Write(CanFrame.Classic(Start, CanId.Base(0x123), [1]));
+        CollectingSink sink = CaptureBytes.Read(output.WrittenSpan.ToArray(), out _);
+        Assert.Equal(read, Assert.Single(sink.Interfaces).Facts.BitRate);
+        Assert.Single(sink.Frames);
+    }
+
     [Fact]
     public void EveryKindOfFrameComesBackAsItWas()
     {

@@ -1,0 +1,76 @@
+using System.Globalization;
+using Diagnostics.Can;
+
+namespace Diagnostics.Agent.Captures;
+
+/// <summary>Frames that were kept.</summary>
+/// <param name="Time">The moment they are about.</param>
+/// <param name="Why">A finding's key, or the note of a mark.</param>
+/// <param name="IsMark">A person asked for it.</param>
+/// <param name="File">Name of the file; null = nothing was heard around it, or it couldn't be written.</param>
+/// <param name="Bytes">Its size.</param>
+internal sealed record Capture(Instant Time, string Why, bool IsMark, string? File, long Bytes);
+
+/// <summary>The directory of kept frames, with a budget: the oldest files go. Names are made here and checked here, so that no request can name another file.</summary>
+internal sealed class CaptureFiles(string directory, long budgetBytes)
+{
+    public const string Suffix = ".pcapng";
+
+    /// <summary>One capture of a saturated bus: half a minute.</summary>
+    public const int MostBytes = 4 << 20;
+
+    /// <exception cref="IOException">The disk is full or fails.</exception>
+    public Capture Write(CaptureRequest request, byte[]? frames)
+    {
+        if (frames is null)
+        {
+            return new(request.Time, request.Why, request.IsMark, null, 0);
+        }
+
+        Directory.CreateDirectory(directory);
+        string stamp = request.Time.ToString().Split('.')[0].TrimEnd('Z').Replace(":", "", StringComparison.Ordinal).Replace("-", "", StringComparison.Ordinal);
+        string name = stamp + Suffix;
+        for (int attempt = 2; File.Exists(Path.Combine(directory, name)); attempt++)
+        {
+            name = stamp + "-" + attempt.ToString(CultureInfo.InvariantCulture) + Suffix;
+        }
+
+        MakeRoom(frames.Length);
+        string path = Path.Combine(directory, name);
+        try
+        {
+            File.WriteAllBytes(path + ".new", frames);
+            File.Move(path + ".new", path);
+        }
+        catch (IOException)
+        {
+            File.Delete(path + ".new");
+            throw;
+        }
+
+        return new(request.Time, request.Why, request.IsMark, name, frames.Length);
+    }
+
+    /// <summary>The file of a name that was given from outside; null where there is none.</summary>
+    public string? PathOf(string name) =>
+        name.EndsWith(Suffix, StringComparison.Ordinal) && name.All(letter => char.IsAsciiLetterOrDigit(letter) || letter is '-' or '.') && !name.Contains("..", StringComparison.Ordinal)
+        && Path.Combine(directory, name) is var path && File.Exists(path)
+            ? path
+            : null;
+
+    private void MakeRoom(long bytes)
+    {
+        FileInfo[] files = [.. new DirectoryInfo(directory).GetFiles("*" + Suffix).OrderBy(file => file.LastWriteTimeUtc).ThenBy(file => file.Name, StringComparer.Ordinal)];
+        long used = files.Sum(file => file.Length);
+        foreach (FileInfo file in files)
+        {
+            if (used + bytes <= budgetBytes)
+            {
+                return;
+            }
+
+            used -= file.Length;
+            file.Delete();
+        }
+    }
+}

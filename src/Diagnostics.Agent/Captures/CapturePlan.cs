@@ -1,0 +1,72 @@
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.Captures;
+
+/// <summary>Frames to be kept: around when, and why.</summary>
+/// <param name="Time">The moment they are about.</param>
+/// <param name="Why">A finding's key, or the note of a mark.</param>
+/// <param name="IsMark">A person asked for it.</param>
+internal sealed record CaptureRequest(Instant Time, string Why, bool IsMark);
+
+/// <summary>
+/// Decides which frames are worth keeping: those around each finding that is raised or comes back, and around each mark. One fault may raise many findings and come
+/// and go for days, so a finding gets one capture an hour and all findings together <see cref="MostAnHour"/>; marks are a person's wish and aren't counted.
+/// </summary>
+internal sealed class CapturePlan
+{
+    /// <summary>Before the moment: long enough for what led to it.</summary>
+    public static readonly TimeSpan Before = TimeSpan.FromSeconds(60);
+
+    /// <summary>After it: the first attempts to recover.</summary>
+    public static readonly TimeSpan After = TimeSpan.FromSeconds(10);
+
+    public const int MostAnHour = 12;
+
+    private static readonly TimeSpan Hour = TimeSpan.FromHours(1);
+
+    private readonly Dictionary<string, (int Count, Instant? Captured)> _known = new(StringComparer.Ordinal);
+    private readonly Queue<Instant> _lastHour = [];
+    private readonly List<CaptureRequest> _due = [];
+
+    public void OnMark(Instant time, string note) => _due.Add(new(time, note, IsMark: true));
+
+    /// <summary>Gives the requests whose time after the moment is over.</summary>
+    public IReadOnlyList<CaptureRequest> OnSnapshot(Report report)
+    {
+        if (report.Source.End is not { } now)
+        {
+            return [];
+        }
+
+        foreach (FindingReport finding in report.Findings)
+        {
+            bool isKnown = _known.TryGetValue(finding.Key, out (int Count, Instant? Captured) before);
+            if (finding.Severity == "note" || (isKnown && before.Count == finding.Count))
+            {
+                continue;
+            }
+
+            while (_lastHour.TryPeek(out Instant oldest) && now - oldest >= Hour)
+            {
+                _lastHour.Dequeue();
+            }
+
+            bool isWanted = _lastHour.Count < MostAnHour && (before.Captured is not { } captured || now - captured >= Hour);
+            if (isWanted)
+            {
+                _lastHour.Enqueue(now);
+                _due.Add(new(Instant.Max(finding.Start, finding.Raised - Before), finding.Key, IsMark: false));
+            }
+
+            if (isKnown || _known.Count < Limits.RememberedFindings)
+            {
+                _known[finding.Key] = (finding.Count, isWanted ? now : before.Captured);
+            }
+        }
+
+        List<CaptureRequest> ready = [.. _due.Where(request => now - request.Time >= After)];
+        _due.RemoveAll(ready.Contains);
+        return ready;
+    }
+}

@@ -1,0 +1,17 @@
+using System.Text.Json.Serialization;
+using Diagnostics.Agent.Captures;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.History;
+
+/// <summary>Payloads of the store. Members are added, never renamed: old stores must open.</summary>
+[JsonSourceGenerationOptions(
+    PropertyNamingPolicy = JsonKnownNamingPolicy.CamelCase,
+    UseStringEnumConverter = true,
+    DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull,
+    Converters = [typeof(InstantConverter)])]
+[JsonSerializable(typeof(FindingReport))]
+[JsonSerializable(typeof(NodeEvent))]
+[JsonSerializable(typeof(TrafficRow))]
+[JsonSerializable(typeof(Capture))]
+internal sealed partial class HistoryJson : JsonSerializerContext;

@@ -1,0 +1,372 @@
+using System.Globalization;
+using Diagnostics.Can;
+
+namespace Diagnostics.Agent.History.Store;
+
+/// <summary>
+/// The truth of the log: records are appended to segment files and never rewritten, so a power cut can only tear what was being written.
+/// Each series has segments of its own, filled with zeros beforehand; the oldest segment goes when a series is over its budget.
+/// What was appended is on the disk once <see cref="Flush"/> returned. After a failed write or flush the segment isn't used any more, because nobody can say what it
+/// holds (Rebello et al., ATC 2020): everything since the last good flush is written again into a new one, and a record that stands twice is read once.
+/// One owner.
+/// </summary>
+internal sealed class RecordStore : IDisposable
+{
+    /// <summary>No record waits longer than this for the disk.</summary>
+    public static readonly TimeSpan FlushInterval = TimeSpan.FromSeconds(5);
+
+    /// <summary>Small enough that the oldest part of a series to go is a small part; large enough that a new file is rare.</summary>
+    public const int UsualSegmentBytes = 1 << 20;
+
+    /// <summary>The longest record is a finding with eight rows of evidence, some kilobytes.</summary>
+    public const int LongestPayload = 256 * 1024;
+
+    /// <summary>What waits for a disk that fails, bytes for each series; beyond it the oldest is lost, and counted.</summary>
+    private const int MostWaiting = 4 << 20;
+
+    private const string Suffix = ".seg";
+    private const string DamagedSuffix = ".damaged";
+
+    /// <summary>Files that can't be read are kept for whoever wants to try, but not without end.</summary>
+    private const int MostSetAside = 4;
+
+    private readonly IStoreFiles _files;
+    private readonly int _segmentBytes;
+    private readonly Dictionary<StoreSeries, Track> _tracks = [];
+    private long _sequence;
+
+    private RecordStore(IStoreFiles files, IReadOnlyDictionary<StoreSeries, long> budgets, int segmentBytes)
+    {
+        _files = files;
+        _segmentBytes = segmentBytes;
+        foreach ((StoreSeries series, long bytes) in budgets)
+        {
+            _tracks[series] = new(series, Math.Max(2, bytes / segmentBytes));
+        }
+    }
+
+    public StoreRecovery Recovery { get; private set; } = new(null, false, 0, []);
+
+    /// <summary>Sequence of the latest record, 0 before the first.</summary>
+    public long LastSequence => _sequence;
+
+    /// <summary>Every record up to this sequence is on the disk.</summary>
+    public long KeptUpTo => _tracks.Values.Where(track => track.Waiting.Count > 0).Select(track => track.Waiting.Peek().Sequence - 1).DefaultIfEmpty(_sequence).Min();
+
+    /// <summary>Records that a failing disk made this store give up.</summary>
+    public long Lost { get; private set; }
+
+    /// <summary>The oldest record that is still kept of a series; above <see cref="LastSequence"/> where none is.</summary>
+    public long FirstSequence(StoreSeries series) => _tracks[series].Segments is [{ } first, ..] ? first.FirstSequence : _sequence + 1;
+
+    /// <summary>Opens what is there and goes on where it ends: a torn tail is cut off, a file that can't be read at all is set aside.</summary>
+    /// <param name="files">The directory.</param>
+    /// <param name="budgets">Bytes for each series, at least two segments.</param>
+    /// <param name="segmentBytes">Length of a segment file.</param>
+    /// <exception cref="HistoryException">A file is of a newer program.</exception>
+    /// <exception cref="IOException">The directory can't be read.</exception>
+    public static RecordStore Open(IStoreFiles files, IReadOnlyDictionary<StoreSeries, long> budgets, int segmentBytes = UsualSegmentBytes)
+    {
+        RecordStore store = new(files, budgets, segmentBytes);
+        store.Recover();
+        return store;
+    }
+
+    /// <returns>Its sequence.</returns>
+    public long Append(StoreSeries series, RecordKind kind, Instant time, ReadOnlySpan<byte> payload)
+    {
+        ArgumentOutOfRangeException.ThrowIfGreaterThan(payload.Length, LongestPayload);
+        Track track = _tracks[series];
+        StoreRecord record = new(series, kind, ++_sequence, time, payload.ToArray());
+        track.Waiting.Enqueue(record);
+        track.WaitingBytes += SegmentFormat.SizeOf(payload.Length);
+        while (track.WaitingBytes > MostWaiting)
+        {
+            track.WaitingBytes -= SegmentFormat.SizeOf(track.Waiting.Dequeue().Payload.Length);
+            Lost++;
+        }
+
+        return record.Sequence;
+    }
+
+    /// <summary>Puts what was appended to a series on the disk.</summary>
+    /// <exception cref="IOException">It couldn't be; it is kept and tried again with the next flush.</exception>
+    public void Flush(StoreSeries series)
+    {
+        Track track = _tracks[series];
+        try
+        {
+            while (track.Waiting.Count > 0)
+            {
+                if (track.File is null || track.Position + SegmentFormat.SizeOf(track.Waiting.Peek().Payload.Length) > _segmentBytes)
+                {
+                    Begin(track, track.Waiting.Peek().Sequence);
+                }
+
+                Write(track);
+            }
+        }
+        catch (IOException)
+        {
+            track.Close();
+            throw;
+        }
+    }
+
+    public void Flush()
+    {
+        foreach (StoreSeries series in _tracks.Keys)
+        {
+            Flush(series);
+        }
+    }
+
+    /// <summary>Every record on the disk after a sequence, in order of sequence. Bytes that became unreadable since the start are passed over.</summary>
+    public IEnumerable<StoreRecord> ReadAfter(long sequence)
+    {
+        PriorityQueue<IEnumerator<StoreRecord>, long> heads = new();
+        foreach (Track track in _tracks.Values)
+        {
+            IEnumerator<StoreRecord> records = Records(track, sequence).GetEnumerator();
+            if (records.MoveNext())
+            {
+                heads.Enqueue(records, records.Current.Sequence);
+            }
+        }
+
+        while (heads.TryDequeue(out IEnumerator<StoreRecord>? records, out _))
+        {
+            yield return records.Current;
+            if (records.MoveNext())
+            {
+                heads.Enqueue(records, records.Current.Sequence);
+            }
+        }
+    }
+
+    /// <summary>Without a flush: what must be kept was flushed before.</summary>
+    public void Dispose()
+    {
+        foreach (Track track in _tracks.Values)
+        {
+            track.Close();
+        }
+    }
+
+    private static string NameOf(StoreSeries series, long firstSequence) =>
+        series.ToString().ToLowerInvariant() + "-" + firstSequence.ToString("D16", CultureInfo.InvariantCulture) + Suffix;
+
+    private void Recover()
+    {
+        List<string> damaged = [];
+        long torn = 0;
+        StoreRecord? last = null;
+        List<(Track Track, string Name, int FileBytes, SegmentContent Content)> segments = [];
+        foreach (string name in _files.List().Where(name => name.EndsWith(Suffix, StringComparison.Ordinal)).Order(StringComparer.Ordinal))
+        {
+            byte[] bytes = _files.Read(name);
+
+            // The power went while it was made.
+            if (!bytes.AsSpan().ContainsAnyExcept((byte)0))
+            {
+                _files.Delete(name);
+                continue;
+            }
+
+            SegmentContent content = SegmentFormat.Read(bytes);
+            if (content.Version > SegmentFormat.Version)
+            {
+                throw new HistoryException(string.Create(
+                    CultureInfo.InvariantCulture,
+                    $"'{name}' of the log has format {content.Version}, written by a newer version; this one knows format {SegmentFormat.Version}. Install the newer version again, or name another directory for the log."));
+            }
+
+            if (content.IsHeaderDamaged || !_tracks.TryGetValue(content.Series, out Track? track))
+            {
+                _files.Rename(name, name + DamagedSuffix);
+                damaged.Add($"{name} isn't readable at all and was set aside as {name + DamagedSuffix}");
+                continue;
+            }
+
+            track.Segments.Add(new(name, content.FirstSequence));
+            segments.Add((track, name, bytes.Length, content));
+            foreach (StoreRecord record in content.Records)
+            {
+                if (last is null || record.Sequence > last.Value.Sequence)
+                {
+                    last = record;
+                }
+            }
+        }
+
+        // Only what was being written can be torn: the last segment of a series, and only if the run didn't end as it should. Elsewhere a hole is damage.
+        bool isCutOff = last is { Kind: not RecordKind.Stopped };
+        foreach ((Track track, string name, int fileBytes, SegmentContent content) in segments)
+        {
+            bool isEnd = track.Segments[^1].Name == name;
+            int unreadable = content.TornBytes + content.Holes.Sum(hole => hole.Length);
+            if (isEnd && isCutOff)
+            {
+                torn += unreadable;
+            }
+            else if (unreadable > 0)
+            {
+                damaged.Add(string.Create(CultureInfo.InvariantCulture, $"{name} has {unreadable} bytes that are no record"));
+            }
+
+            bool isCoverable = isCutOff && content.Holes.TrueForAll(hole => hole.Length >= SegmentFormat.RecordHeaderBytes);
+            if (isEnd && fileBytes == _segmentBytes && (isCoverable || unreadable == 0))
+            {
+                Continue(track, name, content);
+            }
+        }
+
+        DropSetAside();
+        _sequence = last?.Sequence ?? 0;
+        Recovery = new(last?.Time, isCutOff, torn, damaged);
+    }
+
+    /// <summary>Goes on in the last segment, so that a board which is switched off every evening doesn't fill its budget with beginnings.</summary>
+    private void Continue(Track track, string name, SegmentContent content)
+    {
+        IStoreFile file = _files.Open(name);
+        try
+        {
+            foreach ((int position, int length) in content.Holes)
+            {
+                byte[] cover = new byte[length];
+                SegmentFormat.WriteRecord(cover, new(track.Series, RecordKind.Void, 0, default, new byte[length - SegmentFormat.RecordHeaderBytes]));
+                file.Write(position, cover);
+            }
+
+            if (content.TornBytes > 0)
+            {
+                file.Write(content.Length, new byte[content.TornBytes]);
+            }
+
+            file.Flush();
+        }
+        catch
+        {
+            file.Dispose();
+            throw;
+        }
+
+        track.File = file;
+        track.Position = content.Length;
+    }
+
+    private void DropSetAside()
+    {
+        List<string> names = [.. _files.List().Where(name => name.EndsWith(DamagedSuffix, StringComparison.Ordinal)).Order(StringComparer.Ordinal)];
+        foreach (string name in names.SkipLast(MostSetAside))
+        {
+            _files.Delete(name);
+        }
+    }
+
+    private void Begin(Track track, long firstSequence)
+    {
+        track.Close();
+        string name = NameOf(track.Series, firstSequence);
+        byte[] content = new byte[_segmentBytes];
+        SegmentFormat.WriteHeader(content, track.Series, firstSequence);
+        track.File = _files.Create(name, content);
+        track.Position = SegmentFormat.HeaderBytes;
+
+        // The same name again: the flush of its first records failed, and nothing else is in it.
+        track.Segments.RemoveAll(segment => segment.Name == name);
+        track.Segments.Add(new(name, firstSequence));
+        while (track.Segments.Count > track.MostSegments)
+        {
+            _files.Delete(track.Segments[0].Name);
+            track.Segments.RemoveAt(0);
+        }
+    }
+
+    /// <summary>As much of what waits as fits the segment, in one write and one flush.</summary>
+    private void Write(Track track)
+    {
+        int bytes = 0;
+        int count = 0;
+        foreach (StoreRecord record in track.Waiting)
+        {
+            int size = SegmentFormat.SizeOf(record.Payload.Length);
+            if (track.Position + bytes + size > _segmentBytes)
+            {
+                break;
+            }
+
+            bytes += size;
+            count++;
+        }
+
+        byte[] block = new byte[bytes];
+        int at = 0;
+        foreach (StoreRecord record in track.Waiting.Take(count))
+        {
+            int size = SegmentFormat.SizeOf(record.Payload.Length);
+            SegmentFormat.WriteRecord(block.AsSpan(at, size), record);
+            at += size;
+        }
+
+        track.File!.Write(track.Position, block);
+        track.File.Flush();
+        track.Position += bytes;
+        track.WaitingBytes -= bytes;
+        for (; count > 0; count--)
+        {
+            track.Waiting.Dequeue();
+        }
+    }
+
+    private IEnumerable<StoreRecord> Records(Track track, long after)
+    {
+        long last = after;
+        for (int i = 0; i < track.Segments.Count; i++)
+        {
+            // All of a segment lies before the first record of the next.
+            if (i + 1 < track.Segments.Count && track.Segments[i + 1].FirstSequence <= after)
+            {
+                continue;
+            }
+
+            foreach (StoreRecord record in SegmentFormat.Read(_files.Read(track.Segments[i].Name)).Records)
+            {
+                if (record.Sequence > last)
+                {
+                    last = record.Sequence;
+                    yield return record;
+                }
+            }
+        }
+    }
+
+    private sealed record Segment(string Name, long FirstSequence);
+
+    private sealed class Track(StoreSeries series, long mostSegments)
+    {
+        public StoreSeries Series { get; } = series;
+
+        public long MostSegments { get; } = mostSegments;
+
+        /// <summary>Oldest first.</summary>
+        public List<Segment> Segments { get; } = [];
+
+        /// <summary>Appended, and not known to be on the disk.</summary>
+        public Queue<StoreRecord> Waiting { get; } = [];
+
+        public int WaitingBytes { get; set; }
+
+        /// <summary>The segment that is written; null = the next flush begins one.</summary>
+        public IStoreFile? File { get; set; }
+
+        public int Position { get; set; }
+
+        public void Close()
+        {
+            File?.Dispose();
+            File = null;
+        }
+    }
+}

@@ -1,0 +1,31 @@
+namespace Diagnostics.Agent.History.Store;
+
+/// <summary>
+/// How the log's size is shared. A row of traffic takes about 200 bytes, so with the usual 512 MB and one bus: second rows for a day, minute rows for four months, quarter-hour rows
+/// for three years, hour rows for eight, 77 MB of frames around findings and marks; events are the last to go. The index takes up to twice what the rows take.
+/// </summary>
+internal static class StoreBudget
+{
+    /// <summary>Records behind the index that are held in memory: two hours of second rows of three buses, about 8 MB.</summary>
+    public const int MostRecent = 25_000;
+
+    private const double EventsRatio = 0.12;
+    private const double SecondsRatio = 0.04;
+    private const double MinutesRatio = 0.08;
+    private const double QuartersRatio = 0.05;
+    private const double HoursRatio = 0.03;
+
+    private const double CapturesRatio = 0.15;
+
+    /// <summary>Bytes for kept frames.</summary>
+    public static long Captures(long capBytes) => (long)(capBytes * CapturesRatio);
+
+    public static IReadOnlyDictionary<StoreSeries, long> Of(long capBytes) => new Dictionary<StoreSeries, long>
+    {
+        [StoreSeries.Events] = (long)(capBytes * EventsRatio),
+        [StoreSeries.Seconds] = (long)(capBytes * SecondsRatio),
+        [StoreSeries.Minutes] = (long)(capBytes * MinutesRatio),
+        [StoreSeries.Quarters] = (long)(capBytes * QuartersRatio),
+        [StoreSeries.Hours] = (long)(capBytes * HoursRatio),
+    };
+}

@@ -1,0 +1,56 @@
+namespace Diagnostics.Agent.History.Store;
+
+/// <summary>
+/// What is kept apart in the store because it is kept for different times: each series has files and a budget of its own. Numbers and names stand in files and
+/// file names, so none is ever changed or used again.
+/// </summary>
+internal enum StoreSeries : byte
+{
+    /// <summary>Findings, marks, what happened to nodes, starts and ends: the last to go.</summary>
+    Events = 1,
+
+    /// <summary>A traffic row a second.</summary>
+    Seconds = 2,
+
+    /// <summary>A traffic row a minute.</summary>
+    Minutes = 3,
+
+    /// <summary>A traffic row a quarter of an hour.</summary>
+    Quarters = 4,
+
+    /// <summary>A traffic row an hour.</summary>
+    Hours = 5,
+}
+
+/// <summary>What a record's payload is. Stored, so never changed or used again.</summary>
+internal enum RecordKind : ushort
+{
+    /// <summary>A finding as the report has it; a later one of the same key and episode takes its place.</summary>
+    Finding = 1,
+
+    /// <summary>What happened to a node.</summary>
+    NodeEvent = 2,
+
+    /// <summary>What one interface carried in one stretch of time.</summary>
+    Traffic = 3,
+
+    /// <summary>The service began; what follows belongs to this run.</summary>
+    Started = 4,
+
+    /// <summary>The service ended as it should. A run without it was cut off.</summary>
+    Stopped = 5,
+
+    /// <summary>Covers bytes of writes that a power cut tore, so that they aren't taken for damage later. Never read.</summary>
+    Void = 6,
+
+    /// <summary>A mark that a person set, or a finding, and the file with the frames around it.</summary>
+    Capture = 7,
+}
+
+/// <summary>One entry of the store.</summary>
+/// <param name="Series">Where it is kept.</param>
+/// <param name="Kind">What the payload is.</param>
+/// <param name="Sequence">Rises by one with each record of the whole store, whatever a clock says.</param>
+/// <param name="Time">On the line of the run that wrote it.</param>
+/// <param name="Payload">UTF-8 JSON.</param>
+internal readonly record struct StoreRecord(StoreSeries Series, RecordKind Kind, long Sequence, Can.Instant Time, ReadOnlyMemory<byte> Payload);

@@ -1,0 +1,347 @@
+using System.Globalization;
+using System.Text.Json;
+using System.Text.Json.Serialization.Metadata;
+using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.History.Store;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.History;
+
+/// <summary>
+/// The log: what is written goes to the append-only store, from which the index is fed once an hour; queries read the index and, behind it, what
+/// came since, which is kept in memory. Findings and what happened to nodes are on the disk when <see cref="Write"/> returns; rows within five seconds.
+/// </summary>
+internal sealed class StoredHistory : IHistory
+{
+    /// <summary>What came since is at most a few thousand rows; more often would write LiteDB's pages for little.</summary>
+    private static readonly TimeSpan FeedInterval = TimeSpan.FromHours(1);
+
+    /// <summary>A disk that failed is left alone for a while.</summary>
+    private static readonly TimeSpan RetryInterval = TimeSpan.FromSeconds(10);
+
+    private readonly RecordStore _store;
+    private readonly HistoryIndex _index;
+    private readonly CaptureFiles _captures;
+    private readonly TimeProvider _clock;
+
+    /// <summary>Records behind the index, in order of sequence.</summary>
+    private readonly List<StoreRecord> _recent = [];
+
+    /// <summary>Sequences at which runs of the service began, rising. Within a run time rises with the sequence; from one to the next the board's clock may have gone anywhere.</summary>
+    private readonly List<long> _runs = [];
+    private TimeSpan _feedDue = FeedInterval;
+    private long _flushed;
+    private long _fed;
+    private long? _failed;
+
+    private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock)
+    {
+        _store = store;
+        _index = index;
+        _captures = captures;
+        _clock = clock;
+        _flushed = _fed = clock.GetTimestamp();
+    }
+
+    /// <summary>What a person should know about how the log was found, as whole sentences.</summary>
+    public IReadOnlyList<string> Remarks { get; private set; } = [];
+
+    /// <summary>Sequence of the latest record.</summary>
+    public long LastSequence => _store.LastSequence;
+
+    /// <summary>Every record up to this sequence is on the disk.</summary>
+    public long KeptUpTo => _store.KeptUpTo;
+
+    /// <summary>Opens the log of a directory, or begins one.</summary>
+    /// <param name="directory">Made where it is missing.</param>
+    /// <param name="capBytes">Largest size of all files together.</param>
+    /// <param name="now">The board's time at the start of this run.</param>
+    /// <param name="clock">For the time between flushes.</param>
+    /// <exception cref="HistoryException">The directory can't be used, or a file is of a newer program.</exception>
+    public static StoredHistory Open(string directory, long capBytes, Instant now, TimeProvider clock)
+    {
+        try
+        {
+            DiskStoreFiles files = new(directory);
+            RecordStore store = RecordStore.Open(files, StoreBudget.Of(capBytes));
+            StoredHistory history = new(store, HistoryIndex.Open(directory, files), CapturesOf(directory, capBytes), clock);
+            history.Begin(now);
+            return history;
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException)
+        {
+            throw new HistoryException($"The log in '{directory}' can't be opened ({problem.Message.TrimEnd('.')}).", problem);
+        }
+    }
+
+    /// <summary>The frames that are kept beside a log.</summary>
+    public static CaptureFiles CapturesOf(string directory, long capBytes) => new(Path.Combine(directory, "captures"), StoreBudget.Captures(capBytes));
+
+    public void Write(HistoryBatch batch)
+    {
+        // The file first: a record that names a file which isn't there would be a promise that nobody keeps.
+        IOException? failed = null;
+        foreach ((CaptureRequest request, byte[]? frames) in batch.Captures)
+        {
+            Capture capture = new(request.Time, request.Why, request.IsMark, null, 0);
+            try
+            {
+                capture = _captures.Write(request, frames);
+            }
+            catch (IOException problem)
+            {
+                failed = problem;
+            }
+
+            Append(StoreSeries.Events, RecordKind.Capture, capture.Time, capture, HistoryJson.Default.Capture);
+        }
+
+        foreach (FindingReport finding in batch.Findings)
+        {
+            Append(StoreSeries.Events, RecordKind.Finding, finding.Raised, finding, HistoryJson.Default.FindingReport);
+        }
+
+        foreach (NodeEvent happened in batch.NodeEvents)
+        {
+            Append(StoreSeries.Events, RecordKind.NodeEvent, happened.Time, happened, HistoryJson.Default.NodeEvent);
+        }
+
+        foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
+        {
+            Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
+        }
+
+        Flush(batch.IsUrgent);
+        if (failed is not null)
+        {
+            throw new HistoryException($"Frames can't be kept ({failed.Message.TrimEnd('.')}).", failed);
+        }
+    }
+
+    public void OnIdle() => Flush(isUrgent: false);
+
+    public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) =>
+        [.. Within(tier, from, to).Select(record => Payload(record, HistoryJson.Default.TrafficRow)).OfType<TrafficRow>().OrderBy(row => row.Start)];
+
+    public IReadOnlyList<FindingReport> ReadFindings()
+    {
+        Dictionary<(int Run, string Key, int Count), FindingReport> last = [];
+        foreach (StoreRecord record in All(StoreSeries.Events).Where(record => record.Kind == RecordKind.Finding))
+        {
+            if (Payload(record, HistoryJson.Default.FindingReport) is { } finding)
+            {
+                last[(RunOf(record.Sequence), finding.Key, finding.Count)] = finding;
+            }
+        }
+
+        return [.. last.Values.OrderBy(finding => finding.Start)];
+    }
+
+    public IReadOnlyList<Capture> ReadCaptures() =>
+        [.. All(StoreSeries.Events).Where(record => record.Kind == RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture)).OfType<Capture>().OrderBy(capture => capture.Time)];
+
+    public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
+        [.. All(StoreSeries.Events)
+            .Where(record => record.Kind == RecordKind.NodeEvent && record.Time >= from && record.Time <= to)
+            .Select(record => Payload(record, HistoryJson.Default.NodeEvent)).OfType<NodeEvent>().OrderBy(happened => happened.Time)];
+
+    /// <summary>Says that the run ended as it should, and brings the index up to date. A disk that fails now is left alone.</summary>
+    public void Dispose()
+    {
+        try
+        {
+            Add(StoreSeries.Events, RecordKind.Stopped, _recent.Count > 0 ? _recent[^1].Time : default, []);
+            _failed = null;
+            Flush(isUrgent: true);
+            Feed();
+        }
+        catch (HistoryException)
+        {
+        }
+
+        _index.Dispose();
+        _store.Dispose();
+    }
+
+    private void Begin(Instant now)
+    {
+        StoreRecovery found = _store.Recovery;
+        List<string> remarks = [.. found.Damaged.Select(damage => $"In the log, {damage}: what stood there is missing.")];
+        if (found.IsCutOff)
+        {
+            remarks.Add(string.Create(
+                CultureInfo.InvariantCulture,
+                $"The last run was cut off, at {found.LastTime} or up to {RecordStore.FlushInterval.TotalSeconds:0} s later: of those seconds rows may be missing, findings are not."));
+        }
+
+        if (_index.MadeAnewBecause is { } because)
+        {
+            remarks.Add($"The index of the log was made anew from its store, because {because}; nothing is missing for that.");
+        }
+
+        Remarks = remarks;
+        Add(StoreSeries.Events, RecordKind.Started, now, []);
+        Flush(isUrgent: true);
+        if (_index.Sequence > _store.LastSequence)
+        {
+            // Somebody put an older store beside a newer index.
+            _index.Feed([], _ => long.MaxValue);
+        }
+
+        _recent.Clear();
+        int behind = 0;
+        foreach (StoreRecord record in _store.ReadAfter(_index.Sequence))
+        {
+            // A whole store is not held in memory.
+            if (++behind > StoreBudget.MostRecent)
+            {
+                _recent.Clear();
+                Feed();
+                break;
+            }
+
+            _recent.Add(record);
+        }
+
+        _runs.Clear();
+        _runs.AddRange(All(StoreSeries.Events).Where(record => record.Kind == RecordKind.Started).Select(record => record.Sequence));
+    }
+
+    private void Append<T>(StoreSeries series, RecordKind kind, Instant time, T value, JsonTypeInfo<T> type) =>
+        Add(series, kind, time, JsonSerializer.SerializeToUtf8Bytes(value, type));
+
+    private void Add(StoreSeries series, RecordKind kind, Instant time, byte[] payload)
+    {
+        // A text of the site may be as long as it likes; the store isn't.
+        if (payload.Length > RecordStore.LongestPayload)
+        {
+            return;
+        }
+
+        long sequence = _store.Append(series, kind, time, payload);
+        _recent.Add(new(series, kind, sequence, time, payload));
+    }
+
+    private void Flush(bool isUrgent)
+    {
+        if (_failed is { } failed && _clock.GetElapsedTime(failed) < RetryInterval)
+        {
+            return;
+        }
+
+        try
+        {
+            if (_failed is not null || _clock.GetElapsedTime(_flushed) >= RecordStore.FlushInterval)
+            {
+                _store.Flush();
+                _flushed = _clock.GetTimestamp();
+                _failed = null;
+            }
+            else if (isUrgent)
+            {
+                _store.Flush(StoreSeries.Events);
+            }
+        }
+        catch (IOException problem)
+        {
+            _failed = _clock.GetTimestamp();
+            throw new HistoryException(string.Create(
+                CultureInfo.InvariantCulture,
+                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far."), problem);
+        }
+
+        if (_clock.GetElapsedTime(_fed) >= _feedDue || _recent.Count >= StoreBudget.MostRecent)
+        {
+            Feed();
+        }
+    }
+
+    /// <summary>Only what is on the disk goes into the index: it must never know more than the store.</summary>
+    private void Feed()
+    {
+        _fed = _clock.GetTimestamp();
+        _feedDue = RetryInterval;
+        try
+        {
+            _store.Flush();
+        }
+        catch (IOException problem)
+        {
+            throw new HistoryException($"The log can't be written ({problem.Message.TrimEnd('.')}).", problem);
+        }
+
+        long upTo = _store.LastSequence;
+        _index.Feed(_store.ReadAfter(_index.Sequence), _store.FirstSequence);
+        _recent.RemoveAll(record => record.Sequence <= upTo);
+        _feedDue = FeedInterval;
+    }
+
+    private IEnumerable<StoreRecord> All(StoreSeries series) =>
+        _index.Read(series, 0, long.MaxValue).Concat(_recent.Where(record => record.Series == series));
+
+    /// <summary>Records of a time span, run by run: within a run time rises with the sequence, so the ends are found by halves.</summary>
+    private IEnumerable<StoreRecord> Within(StoreSeries series, Instant from, Instant to)
+    {
+        for (int run = 0; run <= _runs.Count; run++)
+        {
+            long begin = run == 0 ? 0 : _runs[run - 1];
+            long end = Math.Min(run < _runs.Count ? _runs[run] : long.MaxValue, _index.Sequence + 1);
+            if (begin >= end)
+            {
+                continue;
+            }
+
+            long first = FirstAt(series, begin, end, from);
+            foreach (StoreRecord record in _index.Read(series, first, FirstAt(series, first, end, to + TimeSpan.FromTicks(1))))
+            {
+                yield return record;
+            }
+        }
+
+        foreach (StoreRecord record in _recent.Where(record => record.Series == series && record.Time >= from && record.Time <= to))
+        {
+            yield return record;
+        }
+    }
+
+    /// <summary>The sequence from which on records of a run are at or behind a time.</summary>
+    private long FirstAt(StoreSeries series, long begin, long end, Instant time)
+    {
+        while (begin < end)
+        {
+            long middle = begin + ((end - begin) / 2);
+            StoreRecord? found = _index.FirstFrom(series, middle);
+            if (found is not { } record || record.Sequence >= end || record.Time >= time)
+            {
+                end = middle;
+            }
+            else
+            {
+                begin = record.Sequence + 1;
+            }
+        }
+
+        return begin;
+    }
+
+    private int RunOf(long sequence)
+    {
+        int place = _runs.BinarySearch(sequence);
+        return place >= 0 ? place + 1 : ~place;
+    }
+
+    /// <summary>A payload of a later version may hold what this one can't read: it is passed over.</summary>
+    private static T? Payload<T>(StoreRecord record, JsonTypeInfo<T> type)
+        where T : class
+    {
+        try
+        {
+            return JsonSerializer.Deserialize(record.Payload.Span, type);
+        }
+        catch (JsonException)
+        {
+            return null;
+        }
+    }
+}

@@ -1,0 +1,66 @@
+using Diagnostics.Agent.Captures;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>"It just happened": a person's marks, and the frames that were kept around them and around findings.</summary>
+internal static class Marks
+{
+    public const string Path = "/mark";
+    public const string NoteField = "note";
+    public const string CaptureFolder = "/captures/";
+
+    public static void Write(HtmlWriter page, PageModel model)
+    {
+        if (!model.CanMark && model.Captures.Count == 0)
+        {
+            return;
+        }
+
+        page.Literal("<section class=\"marks\" id=\"marks\"><h2>It just happened?</h2>");
+        if (model.CanMark)
+        {
+            page.Add($"<form method=\"post\" action=\"{Path}\"><label for=\"note\">What did you see? One line is enough.</label>");
+            page.Add($"<p class=\"entry\"><input id=\"note\" name=\"{NoteField}\" maxlength=\"{Limits.NoteLength}\" autocomplete=\"off\"><button>Set a mark</button></p></form>");
+            page.Add($"<p>The frames from {CapturePlan.Before.TotalSeconds} s before a mark to {CapturePlan.After.TotalSeconds} s after it are kept, as they are around each finding.</p>");
+        }
+
+        Capture[] marks = [.. model.Captures.Where(capture => capture.IsMark).Reverse().Take(Limits.MarksOnPage)];
+        if (marks.Length > 0)
+        {
+            page.Literal("<ul>");
+            foreach (Capture mark in marks)
+            {
+                page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Exact(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? mark.Why : "mark")}</bdi> – ");
+                Link(page, mark);
+                page.Literal("</li>");
+            }
+
+            page.Literal("</ul>");
+        }
+
+        page.Literal("</section>");
+    }
+
+    /// <summary>Where the frames around a finding are.</summary>
+    public static void OfFinding(HtmlWriter page, PageModel model, string key)
+    {
+        foreach (Capture capture in model.Captures.Where(capture => !capture.IsMark && capture.Why == key && capture.File is not null).TakeLast(1))
+        {
+            page.Add($"<p class=\"frames\">Kept around {model.Times.Exact(capture.Time)}: ");
+            Link(page, capture);
+            page.Literal("</p>");
+        }
+    }
+
+    private static void Link(HtmlWriter page, Capture capture)
+    {
+        if (capture.File is { } file)
+        {
+            page.Add($"<a href=\"{CaptureFolder}{file}\">the frames, {Words.Count(Math.Max(1, capture.Bytes / 1024))} KB of pcapng</a>");
+        }
+        else
+        {
+            page.Literal("no frame was heard around it, or it could not be kept");
+        }
+    }
+}

@@ -1,0 +1,66 @@
+using Diagnostics.Agent.Captures;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+using Diagnostics.Tests.Pages;
+
+namespace Diagnostics.Tests.Captures;
+
+public class CapturePlanTests
+{
+    private static Report At(double second, params FindingReport[] findings)
+    {
+        Report rich = SampleReports.Rich();
+        return rich with { Source = rich.Source with { End = SampleReports.Start + TimeSpan.FromSeconds(second) }, Findings = findings };
+    }
+
+    private static FindingReport Finding(double start, double raised, string key = "node.silent/can0/node-5", int count = 1, string severity = "fault") => SampleReports.Rich().Findings[0] with
+    {
+        Key = key,
+        Count = count,
+        Severity = severity,
+        Start = SampleReports.Start + TimeSpan.FromSeconds(start),
+        Raised = SampleReports.Start + TimeSpan.FromSeconds(raised),
+    };
+
+    [Fact]
+    public void AFindingIsCapturedOnceWhenTheTimeAfterItIsOver()
+    {
+        CapturePlan plan = new();
+        Assert.Empty(plan.OnSnapshot(At(1)));
+        Assert.Empty(plan.OnSnapshot(At(5, Finding(3, 5))));
+        Assert.Empty(plan.OnSnapshot(At(12, Finding(3, 5))));
+        CaptureRequest request = Assert.Single(plan.OnSnapshot(At(13, Finding(3, 5))));
+        Assert.Equal((SampleReports.Start + TimeSpan.FromSeconds(3), "node.silent/can0/node-5", false), (request.Time, request.Why, request.IsMark));
+        Assert.Empty(plan.OnSnapshot(At(99, Finding(3, 5))));
+    }
+
+    /// <summary>What began half an hour ago is no longer in memory: then the minute before it was sure is what there is.</summary>
+    [Fact]
+    public void AFindingThatTookLongToBeSureOfIsCapturedWhereItWasRaised()
+    {
+        CapturePlan plan = new();
+        CaptureRequest request = Assert.Single(plan.OnSnapshot(At(1800, Finding(0, 1800))));
+        Assert.Equal(SampleReports.Start + TimeSpan.FromSeconds(1740), request.Time);
+    }
+
+    [Fact]
+    public void TheSameFindingWaitsAnHourAndANoteIsNotWorthIt()
+    {
+        CapturePlan plan = new();
+        Assert.Single(plan.OnSnapshot(At(100, Finding(3, 5))));
+        Assert.Empty(plan.OnSnapshot(At(1000, Finding(900, 905, count: 2))));
+        Assert.Single(plan.OnSnapshot(At(4000, Finding(3900, 3905, count: 3))));
+        Assert.Empty(plan.OnSnapshot(At(4100, Finding(4000, 4005, key: "bus.not-seen/can0/bus", severity: "note"))));
+    }
+
+    [Fact]
+    public void ManyFindingsAtOnceAreLimitedAndMarksAreNot()
+    {
+        CapturePlan plan = new();
+        FindingReport[] many = [.. Enumerable.Range(1, 40).Select(node => Finding(1, 2, key: $"node.silent/can0/node-{node}"))];
+        plan.OnMark(SampleReports.Start + TimeSpan.FromSeconds(2), "it just happened");
+        IReadOnlyList<CaptureRequest> ready = plan.OnSnapshot(At(20, many));
+        Assert.Equal(CapturePlan.MostAnHour, ready.Count(request => !request.IsMark));
+        Assert.Equal("it just happened", Assert.Single(ready, request => request.IsMark).Why);
+    }
+}

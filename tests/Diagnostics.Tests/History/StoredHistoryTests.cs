@@ -1,0 +1,239 @@
+using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.History;
+using Diagnostics.Agent.History.Store;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
+using Diagnostics.Tests.Pages;
+
+namespace Diagnostics.Tests.History;
+
+/// <summary>The log on a real file system: what is written comes back, whatever happens to its files in between.</summary>
+public sealed class StoredHistoryTests : IDisposable
+{
+    private const long Cap = 32L * 1024 * 1024;
+
+    private static readonly Instant Noon = Instant.FromDateTime(new DateTimeOffset(2026, 11, 25, 12, 0, 0, TimeSpan.Zero));
+
+    private readonly DirectoryInfo _directory = Directory.CreateTempSubdirectory("history");
+
+    public void Dispose() => _directory.Delete(recursive: true);
+
+    private StoredHistory Open(long cap = Cap, Instant? now = null, TimeProvider? clock = null) => StoredHistory.Open(_directory.FullName, cap, now ?? Noon, clock ?? TimeProvider.System);
+
+    private static (StoreSeries, TrafficRow) Row(int minute, string name = "can0") =>
+        (StoreSeries.Minutes, new(Noon + TimeSpan.FromMinutes(minute), 60, name, 0.125, 0.5, 1000 + minute, minute % 3, 4));
+
+    private static (StoreSeries, TrafficRow)[] Rows(int first, int count) => [.. Enumerable.Range(first, count).Select(minute => Row(minute))];
+
+    private static FindingReport Finding(int count) => SampleReports.Rich().Findings[0] with { Count = count };
+
+    private string PathOf(string name) => Path.Combine(_directory.FullName, name);
+
+    [Fact]
+    public void WhatWasWrittenComesBackWithEveryNanosecond()
+    {
+        FindingReport finding = Finding(1) with { Start = new(1_700_000_000_123_456_789), End = new(1_700_000_000_123_456_790) };
+        NodeEvent appeared = new(new(1_700_000_000_123_456_781), "can0", 5, NodeEventKind.Appeared, "workshop buttons");
+        (StoreSeries Tier, TrafficRow Row)[] rows = [Row(0), Row(0, "can1"), (StoreSeries.Minutes, Row(1).Item2 with { LoadMean = null, LoadPeak = null })];
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([finding], rows, [appeared]));
+            Check(log);
+        }
+
+        using StoredHistory again = Open();
+        Assert.Empty(again.Remarks);
+        Check(again);
+
+        void Check(StoredHistory log)
+        {
+            FindingReport kept = Assert.Single(log.ReadFindings());
+            Assert.Equal(finding.Start, kept.Start);
+            Assert.Equal(finding.End, kept.End);
+            Assert.Equal(finding.Causes, kept.Causes);
+            Assert.Equal(rows.Select(row => row.Row), log.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromHours(1)));
+            Assert.Equal([appeared], log.ReadNodeEvents(Instant.FromSeconds(0), Noon));
+        }
+    }
+
+    [Fact]
+    public void AnEpisodeIsReplacedAndTheNextOneIsAddedAndAnotherRunsAreItsOwn()
+    {
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([Finding(1)], [], []));
+            log.Write(new([Finding(1) with { End = SampleReports.End }], [], []));
+            log.Write(new([Finding(2)], [], []));
+        }
+
+        using StoredHistory next = Open();
+        next.Write(new([Finding(1)], [], []));
+        Assert.Equal([1, 1, 2], next.ReadFindings().Select(finding => finding.Count).Order());
+        Assert.Equal(1, next.ReadFindings().Count(finding => finding.Count == 1 && finding.End == SampleReports.End));
+    }
+
+    [Fact]
+    public void RowsAreFoundInAnySpanBehindTheIndexAndInIt()
+    {
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([], Rows(0, 3_000), []));
+        }
+
+        using StoredHistory again = Open();
+        again.Write(new([], Rows(3_000, 100), []));
+        foreach ((int from, int to) in new[] { (0, 0), (0, 3_099), (17, 18), (1_000, 2_000), (2_990, 3_010), (3_050, 3_060) })
+        {
+            Assert.Equal(Rows(from, to - from + 1).Select(row => row.Item2), again.ReadRows(StoreSeries.Minutes, Noon + TimeSpan.FromMinutes(from), Noon + TimeSpan.FromMinutes(to)));
+        }
+
+        Assert.Empty(again.ReadRows(StoreSeries.Minutes, Noon + TimeSpan.FromMinutes(4_000), Noon + TimeSpan.FromMinutes(5_000)));
+        Assert.Empty(again.ReadRows(StoreSeries.Hours, Noon, Noon + TimeSpan.FromMinutes(5_000)));
+    }
+
+    /// <summary>A board without a clock battery begins each run with an old date.</summary>
+    [Fact]
+    public void ARunWithAnEarlierClockHidesNothingOfTheRunsBeforeIt()
+    {
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([], Rows(0, 200), []));
+        }
+
+        using (StoredHistory log = Open(now: Noon - TimeSpan.FromDays(300)))
+        {
+            log.Write(new([], Rows(-432_000, 200), []));
+        }
+
+        using StoredHistory again = Open();
+        Assert.Equal(Rows(50, 11).Select(row => row.Item2), again.ReadRows(StoreSeries.Minutes, Noon + TimeSpan.FromMinutes(50), Noon + TimeSpan.FromMinutes(60)));
+        Assert.Equal(Rows(-432_000, 5).Select(row => row.Item2), again.ReadRows(StoreSeries.Minutes, Noon - TimeSpan.FromDays(300), Noon - TimeSpan.FromDays(300) + TimeSpan.FromMinutes(4)));
+    }
+
+    [Fact]
+    public void ARunThatWasCutOffIsTold()
+    {
+        // Left open, as the power leaves it.
+        StoredHistory cut = Open();
+        cut.Write(new([Finding(1)], Rows(0, 10), []));
+        using StoredHistory again = Open();
+        Assert.Contains("cut off", Assert.Single(again.Remarks), StringComparison.Ordinal);
+        Assert.Single(again.ReadFindings());
+    }
+
+    [Fact]
+    public void DamageAnywhereInTheIndexLosesNothing()
+    {
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([Finding(1)], Rows(0, 600), []));
+        }
+
+        byte[] good = File.ReadAllBytes(PathOf(HistoryIndex.FileName));
+        byte[] mark = File.ReadAllBytes(PathOf(HistoryIndex.MarkName));
+        Random random = new(7);
+        for (int round = 0; round < 24; round++)
+        {
+            byte[] damaged = (byte[])good.Clone();
+            random.NextBytes(damaged.AsSpan(random.Next(damaged.Length - 512), 512));
+            File.WriteAllBytes(PathOf(HistoryIndex.FileName), round % 4 == 0 ? damaged[..random.Next(1, damaged.Length)] : damaged);
+            File.WriteAllBytes(PathOf(HistoryIndex.MarkName), mark);
+            using StoredHistory log = Open();
+            Assert.Contains("made anew", Assert.Single(log.Remarks), StringComparison.Ordinal);
+            Assert.Equal(600, log.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromDays(1)).Count);
+            Assert.Single(log.ReadFindings());
+        }
+    }
+
+    [Fact]
+    public void AnIndexThatWasBeingWrittenWhenThePowerWentIsMadeAnew()
+    {
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([Finding(1)], Rows(0, 600), []));
+        }
+
+        File.Delete(PathOf(HistoryIndex.MarkName));
+        using StoredHistory again = Open();
+        Assert.Contains("made anew", Assert.Single(again.Remarks), StringComparison.Ordinal);
+        Assert.Equal(600, again.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromDays(1)).Count);
+    }
+
+    [Fact]
+    public void TheOldestRowsGoFirstAndAllFilesStayWithinTheCap()
+    {
+        const int Minutes = 60_000;
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([Finding(1)], [], [new(Noon, "can0", 5, NodeEventKind.Appeared, null)]));
+            for (int minute = 0; minute < Minutes; minute += 1000)
+            {
+                log.Write(new([], Rows(minute, 1000), []));
+            }
+        }
+
+        Assert.InRange(_directory.GetFiles().Sum(file => file.Length), Cap / 8, Cap);
+        using StoredHistory again = Open();
+        IReadOnlyList<TrafficRow> kept = again.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromMinutes(Minutes));
+        Assert.InRange(kept.Count, 5_000, Minutes - 10_000);
+        Assert.Equal(Rows(Minutes - kept.Count, kept.Count).Select(row => row.Item2), kept);
+        Assert.Single(again.ReadFindings());
+        Assert.Single(again.ReadNodeEvents(Noon, Noon + TimeSpan.FromSeconds(1)));
+    }
+
+    [Fact]
+    public void AnotherFileInTheDirectoryIsLeftAlone()
+    {
+        File.WriteAllText(PathOf("notes.txt"), "mine");
+        using (Open())
+        {
+        }
+
+        Assert.Equal("mine", File.ReadAllText(PathOf("notes.txt")));
+    }
+
+    [Fact]
+    public void ADirectoryThatCannotBeMadeIsToldAsSuch()
+    {
+        File.WriteAllText(PathOf("a-file"), string.Empty);
+        Assert.Throws<HistoryException>(() => StoredHistory.Open(Path.Combine(PathOf("a-file"), "log"), Cap, Noon, TimeProvider.System));
+    }
+
+    [Fact]
+    public void FramesAreKeptBesideTheLogAndTheOldestGo()
+    {
+        byte[] frames = new byte[1 << 20];
+        using (StoredHistory log = Open())
+        {
+            for (int n = 0; n < 8; n++)
+            {
+                log.Write(HistoryBatch.Nothing with { Captures = [(new(Noon + TimeSpan.FromSeconds(n), "it just happened", IsMark: true), frames)] });
+            }
+
+            log.Write(HistoryBatch.Nothing with { Captures = [(new(Noon + TimeSpan.FromSeconds(9), "nothing there", IsMark: false), null)] });
+        }
+
+        using StoredHistory again = Open();
+        Assert.Equal(9, again.ReadCaptures().Count);
+        Assert.Equal(("it just happened", true, 1 << 20), (again.ReadCaptures()[7].Why, again.ReadCaptures()[7].IsMark, (int)again.ReadCaptures()[7].Bytes));
+        Assert.Null(again.ReadCaptures()[8].File);
+        CaptureFiles files = StoredHistory.CapturesOf(_directory.FullName, Cap);
+        Assert.Equal([false, false, false, false, true, true, true, true], again.ReadCaptures().Take(8).Select(capture => files.PathOf(capture.File!) is not null));
+    }
+
+    [Theory]
+    [InlineData("../events-0000000000000001.seg")]
+    [InlineData("..pcapng")]
+    [InlineData("/etc/passwd")]
+    [InlineData("captures/x.pcapng")]
+    [InlineData("x.pcapng")]
+    [InlineData("")]
+    public void NoNameFromOutsideReachesAnotherFile(string name)
+    {
+        using (Open())
+        {
+        }
+
+        Assert.Null(StoredHistory.CapturesOf(_directory.FullName, Cap).PathOf(name));
+    }
+}
