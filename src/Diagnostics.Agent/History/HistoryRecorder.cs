@@ -6,12 +6,12 @@ namespace Diagnostics.Agent.History;
 
 /// <summary>
 /// Compares each snapshot with the one before and says what the log should keep: a finding when it is raised, comes back, gets worse or ends,
-/// and once a minute while anything else of it changes; rows of traffic; what happened to nodes. No clock: the snapshot's end is the time.
+/// while anything else of it changes once a minute, and the longer it lasts the more rarely; rows of traffic; what happened to nodes. No clock: the snapshot's end is the time.
 /// </summary>
 internal sealed class HistoryRecorder
 {
     private readonly TierRows _rows = new();
-    private readonly Dictionary<string, FindingReport> _written = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, (FindingReport Finding, Instant Time)> _written = new(StringComparer.Ordinal);
     private readonly Dictionary<(string Interface, int Address), NodeReport> _nodes = [];
 
     public HistoryBatch OnSnapshot(Report report)
@@ -22,30 +22,34 @@ internal sealed class HistoryRecorder
         }
 
         IReadOnlyList<(StoreSeries, TrafficRow)> rows = _rows.OnSnapshot(report, end);
-        return new(Findings(report, _rows.IsNewMinute), rows, NodeEvents(report, end));
+        return new(Findings(report, end), rows, NodeEvents(report, end));
     }
 
-    private List<FindingReport> Findings(Report report, bool isNewMinute)
+    private List<FindingReport> Findings(Report report, Instant now)
     {
         List<FindingReport> changed = [];
         foreach (FindingReport finding in report.Findings)
         {
-            bool known = _written.TryGetValue(finding.Key, out FindingReport? before);
-            bool isNews = !known || before!.Count != finding.Count || before.Severity != finding.Severity || (before.End is null) != (finding.End is null);
-            if (isNews || (isNewMinute && !Same(before!, finding)))
+            bool known = _written.TryGetValue(finding.Key, out (FindingReport Finding, Instant Time) last);
+            FindingReport before = last.Finding;
+            bool isNews = !known || before.Count != finding.Count || before.Severity != finding.Severity || (before.End is null) != (finding.End is null);
+            if (isNews || (_rows.IsNewMinute && now - last.Time >= Pause(last.Time - finding.Raised) && !Same(before, finding)))
             {
                 if (!known && _written.Count >= Limits.RememberedFindings)
                 {
                     continue;
                 }
 
-                _written[finding.Key] = finding;
+                _written[finding.Key] = (finding, now);
                 changed.Add(finding);
             }
         }
 
         return changed;
     }
+
+    /// <summary>A fault that lasts for months changes every minute; a twelfth of its age is fine enough to see how it grew, and once an hour at least.</summary>
+    private static TimeSpan Pause(TimeSpan age) => TimeSpan.FromMinutes(Math.Clamp(age.TotalMinutes / 12, 0, 60));
 
     private static bool Same(FindingReport a, FindingReport b) =>
         a.End == b.End && a.Summary == b.Summary && Math.Abs(a.Confidence - b.Confidence) < 0.005 && a.Evidence.Count == b.Evidence.Count

@@ -127,7 +127,7 @@ internal sealed class StoredHistory : IHistory
     public IReadOnlyList<FindingReport> ReadFindings()
     {
         Dictionary<(int Run, string Key, int Count), FindingReport> last = [];
-        foreach (StoreRecord record in All(StoreSeries.Events).Where(record => record.Kind == RecordKind.Finding))
+        foreach (StoreRecord record in Events(RecordKind.Finding))
         {
             if (Payload(record, HistoryJson.Default.FindingReport) is { } finding)
             {
@@ -139,11 +139,11 @@ internal sealed class StoredHistory : IHistory
     }
 
     public IReadOnlyList<Capture> ReadCaptures() =>
-        [.. All(StoreSeries.Events).Where(record => record.Kind == RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture)).OfType<Capture>().OrderBy(capture => capture.Time)];
+        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture)).OfType<Capture>().OrderBy(capture => capture.Time)];
 
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
-        [.. All(StoreSeries.Events)
-            .Where(record => record.Kind == RecordKind.NodeEvent && record.Time >= from && record.Time <= to)
+        [.. Events(RecordKind.NodeEvent)
+            .Where(record => record.Time >= from && record.Time <= to)
             .Select(record => Payload(record, HistoryJson.Default.NodeEvent)).OfType<NodeEvent>().OrderBy(happened => happened.Time)];
 
     /// <summary>Says that the run ended as it should, and brings the index up to date. A disk that fails now is left alone.</summary>
@@ -205,7 +205,7 @@ internal sealed class StoredHistory : IHistory
         }
 
         _runs.Clear();
-        _runs.AddRange(All(StoreSeries.Events).Where(record => record.Kind == RecordKind.Started).Select(record => record.Sequence));
+        _runs.AddRange(Events(RecordKind.Started).Select(record => record.Sequence));
     }
 
     private void Append<T>(StoreSeries series, RecordKind kind, Instant time, T value, JsonTypeInfo<T> type) =>
@@ -277,8 +277,8 @@ internal sealed class StoredHistory : IHistory
         _feedDue = FeedInterval;
     }
 
-    private IEnumerable<StoreRecord> All(StoreSeries series) =>
-        _index.Read(series, 0, long.MaxValue).Concat(_recent.Where(record => record.Series == series));
+    private IEnumerable<StoreRecord> Events(RecordKind kind) =>
+        _index.Read(StoreSeries.Events, kind).Concat(_recent.Where(record => record.Kind == kind));
 
     /// <summary>Records of a time span, run by run: within a run time rises with the sequence, so the ends are found by halves.</summary>
     private IEnumerable<StoreRecord> Within(StoreSeries series, Instant from, Instant to)
@@ -293,7 +293,7 @@ internal sealed class StoredHistory : IHistory
             }
 
             long first = FirstAt(series, begin, end, from);
-            foreach (StoreRecord record in _index.Read(series, first, FirstAt(series, first, end, to + TimeSpan.FromTicks(1))))
+            foreach (StoreRecord record in _index.Read(series, RecordKind.Traffic, first, FirstAt(series, first, end, to + TimeSpan.FromTicks(1))))
             {
                 yield return record;
             }

@@ -52,6 +52,21 @@ public class HistoryRecorderTests
     }
 
     [Fact]
+    public void AFindingThatLastsForDaysIsKeptAboutOnceAnHour()
+    {
+        HistoryRecorder recorder = new();
+        int kept = 0;
+        for (int minute = 0; minute < 3 * 1440; minute++)
+        {
+            FindingReport finding = Finding() with { Raised = Start, Summary = $"{minute} errors." };
+            kept += recorder.OnSnapshot(At(60 * minute, findings: finding)).Findings.Count;
+        }
+
+        // An hour of minutes, then a twelfth of its age each: 12 ln(12) times to half a day, and hourly from there.
+        Assert.InRange(kept, 72, 72 + 60);
+    }
+
+    [Fact]
     public void AMinuteRowHoldsWhatThatMinuteAdded()
     {
         HistoryRecorder recorder = new();

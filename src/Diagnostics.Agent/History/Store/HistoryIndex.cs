@@ -111,9 +111,10 @@ internal sealed class HistoryIndex : IDisposable
         }
     }
 
-    /// <summary>Records of a series between two sequences, the second not included, in order.</summary>
-    public IEnumerable<StoreRecord> Read(StoreSeries series, long from, long before) =>
-        Reading(database => (IReadOnlyList<StoreRecord>)[.. Collection(database, series).Find(Query.Between("_id", from, before - 1)).Select(document => Record(series, document))]) ?? [];
+    /// <summary>Records of one kind between two sequences, the second not included, in order.</summary>
+    public IReadOnlyList<StoreRecord> Read(StoreSeries series, RecordKind kind, long from = 0, long before = long.MaxValue) =>
+        Reading(database => (IReadOnlyList<StoreRecord>)
+            [.. Collection(database, series).Find(Query.And(Query.Between("_id", from, before - 1), Query.EQ("k", (int)kind))).Select(document => Record(series, document))]) ?? [];
 
     /// <summary>The first record of a series at or behind a sequence; null where there is none.</summary>
     public StoreRecord? FirstFrom(StoreSeries series, long from) =>
