@@ -7,11 +7,12 @@ namespace Diagnostics.Benchmarks.Accuracy;
 
 /// <summary>
 /// Many sites drawn at random, each with one thing staged, through the whole analysis; prints how often it was right.
-/// Seeds 1–9,999 are for tuning; what is published is measured from 1,000,000 up, so that no limit was chosen by looking at these sites.
+/// What is published is measured once, from <see cref="PublishedSeeds"/> up, on sites at which nobody had looked. Who looks into a miss there and mends a detector has
+/// used these seeds up: all below it count as tuning, and the next table begins a million higher.
 /// </summary>
 internal static class AccuracyCommand
 {
-    private const ulong PublishedSeeds = 1_000_000;
+    internal const ulong PublishedSeeds = 3_000_000;
 
     /// <summary>12 of each fault: enough that one miss shows, few enough for minutes. Everything else comes on top.</summary>
     private const int DefaultRuns = 264;

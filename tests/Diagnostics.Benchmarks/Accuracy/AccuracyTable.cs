@@ -14,7 +14,7 @@ internal static class AccuracyTable
         StringBuilder text = new();
         SiteRun[] faulty = [.. runs.Where(run => run.Scenario.Finding is not null)];
         SiteRun[] clean = [.. runs.Where(run => run.IsClean && run.Report is not null)];
-        Line(text, $"{runs.Count(run => run.Report is not null)} simulated site runs, {runs.Where(run => run.Report is not null).Sum(run => run.Hours):0} site-hours, seeds {seed}–{seed + (ulong)runs.Count - 1} (seeds 1–9,999 served for tuning). Sites of 5–60 nodes, 20–250 kbit/s, drawn at random. Intervals: 95 %, exact (Clopper and Pearson 1934; Garwood 1936).");
+        Line(text, $"{runs.Count(run => run.Report is not null)} simulated site runs, {runs.Where(run => run.Report is not null).Sum(run => run.Hours):0} site-hours, seeds {seed}–{seed + (ulong)runs.Count - 1} (those below {AccuracyCommand.PublishedSeeds} served for tuning). Sites of 5–60 nodes, 20–250 kbit/s, drawn at random. Intervals: 95 %, exact (Clopper and Pearson 1934; Garwood 1936).");
         Line(text, $"");
         Line(text, $"## Faults found");
         Line(text, $"");
