@@ -129,7 +129,7 @@ internal sealed class TrafficDetector(Bus bus)
     /// <summary>The smallest limit among what was still regular when the bus was last heard.</summary>
     private double? FastestCycle()
     {
-        // Who has all the bus against him needs no more than anybody: however much is lost, so many misses in a row aren't chance.
+        // However much is lost, this many misses in a row of everybody aren't chance.
         int misses = bus.Loss.MissesAllowed ?? LossEstimate.MostMisses;
         double? fastest = null;
         foreach (IdentifierState identifier in bus.Identifiers.All)

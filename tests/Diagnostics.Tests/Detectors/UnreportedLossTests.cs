@@ -78,7 +78,7 @@ public class UnreportedLossTests
     }
 
     [Fact]
-    public void OneFrameInAThousandIsNotWorthAWord() => Assert.Empty(Of(Library(Loss(0.0002)), Minutes(20)).Findings);
+    public void AFrameInFiveThousandIsNotWorthAWord() => Assert.Empty(Of(Library(Loss(0.0002)), Minutes(20)).Findings);
 
     [Fact]
     public void ACommandedResetOfAllAndAPowerCutAreNoLoss()
