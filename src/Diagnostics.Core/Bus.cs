@@ -237,6 +237,7 @@ internal sealed class Bus : ICanOpenEvents
             return;
         }
 
+        identifier.WasAskedFor |= frame.IsRemote;
         _noAcknowledge.OnFrame(frame, identifier);
         _duplicate.OnFrame(frame, identifier);
         identifier.Bits += bits;
@@ -255,7 +256,6 @@ internal sealed class Bus : ICanOpenEvents
         if (frame.IsRemote)
         {
             RemoteFrames++;
-            identifier.WasAskedFor = true;
             if (Protocol.Name is not "none" || Protocol.IsOpen)
             {
                 Decode(frame);

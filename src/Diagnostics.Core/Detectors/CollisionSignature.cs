@@ -49,8 +49,9 @@ internal sealed class CollisionSignature(Bus bus, DuplicateAddressDetector dupli
             return;
         }
 
-        // Segments of a transfer follow each other that closely and differ by nature; so do a request for a frame and that frame, which two devices send.
-        bool isPair = frame.IsRemote || (bus.Protocol.IsCanOpen && identifier.IsSdo);
+        // Segments of a transfer follow each other that closely and differ by nature; so do a request by remote frame and its answer, which two devices
+        // send, and two answers of which the first had to wait, as those to guarding, whose toggle bit alternates.
+        bool isPair = identifier.WasAskedFor || (bus.Protocol.IsCanOpen && identifier.IsSdo);
         if (frame.Time.Nanoseconds > _windowEnd || _count == MostFrames || bus.Errors.Run > 0)
         {
             _isOpen = false;

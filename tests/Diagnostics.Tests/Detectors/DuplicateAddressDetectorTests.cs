@@ -97,10 +97,12 @@ public class DuplicateAddressDetectorTests
     private static Site Unsupervised(params Fault[] faults) => WithModules(Library(faults), module => module with { HeartbeatMilliseconds = 0, EventTimerMilliseconds = 6000 })
         with { Controller = new() { ReadsIdentities = false }, People = new() { Activity = 0 } };
 
-    [Fact]
-    public void BurstsAmongGuardRequestsAreNoCollision()
+    [Theory]
+    [InlineData("705#R")]
+    [InlineData("705#85")]
+    public void BurstsAmongGuardRequestsAreNoCollision(string first)
     {
-        // The request is a remote frame, its answer under the same identifier isn't: two devices, but not two with one address.
+        // The request is a remote frame, its answer under the same identifier isn't: two devices, but not two with one address. Nor are two answers.
         System.Text.StringBuilder log = new();
         double time = 1_700_000_000;
         void Line(double after, string frame) => log.Append(System.Globalization.CultureInfo.InvariantCulture, $"({time += after:0.000000}) can0 {frame}\n");
@@ -111,7 +113,7 @@ public class DuplicateAddressDetectorTests
                 Line(0.0005, "20000088#0000040000000000");
             }
 
-            Line(0.001, "705#R");
+            Line(0.001, i < 5 ? "705#R" : first);
             Line(0.001, i % 2 == 0 ? "705#05" : "705#85");
             Line(1, "706#05");
         }
