@@ -5,7 +5,7 @@ namespace Diagnostics.Agent.History;
 
 /// <summary>
 /// Turns the totals of successive snapshots into rows for stretches of time. The report's mean load holds since the start, so a stretch's own is
-/// (mean × heard time) at its end less the same at its beginning, over the time heard between. Heard time = the source's span without its gaps.
+/// (mean × heard time) at its end less the same at its beginning, over the time heard between, which the report tells for each interface.
 /// The peak is the report's own where that rose within the stretch (then it is exact), otherwise the busiest span between two snapshots.
 /// </summary>
 internal sealed class TrafficMeter
@@ -91,33 +91,10 @@ internal sealed class TrafficMeter
             return null;
         }
 
-        double heardTo = HeardSeconds(to, bus.Interface);
+        double heardTo = bus.HeardSeconds;
         BusReport? before = Find(from, bus.Interface);
-        double heardFrom = ReferenceEquals(from, to) || before?.LoadMean is null ? 0 : HeardSeconds(from, bus.Interface);
+        double heardFrom = ReferenceEquals(from, to) || before?.LoadMean is null ? 0 : before.HeardSeconds;
         double span = heardTo - heardFrom;
         return span <= 1e-6 ? null : Math.Max(0, ((loadTo * heardTo) - ((before?.LoadMean ?? 0) * heardFrom)) / span);
-    }
-
-    private static double HeardSeconds(Report report, string name)
-    {
-        if (report.Source.Start is not { } start || report.Source.End is not { } end)
-        {
-            return 0;
-        }
-
-        double seconds = end.SecondsSince(start);
-        Instant counted = start;
-        foreach (GapReport gap in report.Source.NotSeen.Gaps.Where(gap => gap.Interface is null || gap.Interface == name).OrderBy(gap => gap.Start))
-        {
-            Instant from = Instant.Max(gap.Start, counted);
-            Instant until = Instant.Min(gap.End, end);
-            if (until > from)
-            {
-                seconds -= until.SecondsSince(from);
-                counted = until;
-            }
-        }
-
-        return Math.Max(0, seconds);
     }
 }

@@ -16,7 +16,7 @@ public class HistoryRecorderTests
         return rich with
         {
             Source = rich.Source with { End = Start + TimeSpan.FromSeconds(second), NotSeen = new(0, 0, 0, []) },
-            Buses = [rich.Buses[0] with { LoadMean = loadMean, LoadPeak1s = loadPeak, Frames = frames, Errors = new(bitErrors, 0, 0, 0, 0, 0), Nodes = [rich.Buses[0].Nodes[0]] }],
+            Buses = [rich.Buses[0] with { HeardSeconds = second, LoadMean = loadMean, LoadPeak1s = loadPeak, Frames = frames, Errors = new(bitErrors, 0, 0, 0, 0, 0), Nodes = [rich.Buses[0].Nodes[0]] }],
             Findings = findings,
         };
     }
@@ -91,10 +91,7 @@ public class HistoryRecorderTests
         TrafficMeter meter = new();
         meter.Observe(At(60, loadMean: 0.2));
         Report later = At(120, loadMean: 0.3);
-        later = later with
-        {
-            Source = later.Source with { NotSeen = new(0, 0, 0, [new("can0", Start + TimeSpan.FromSeconds(70), Start + TimeSpan.FromSeconds(100), "down"), new("can1", Start, Start + TimeSpan.FromSeconds(50), "down")]) },
-        };
+        later = later with { Buses = [later.Buses[0] with { HeardSeconds = 90 }] };
 
         // Heard: 60 s at 0.2 and 30 s more; 0.3 × 90 − 0.2 × 60 = 15 over 30 s.
         Assert.Equal(0.5, Assert.Single(meter.Close(later, Start + TimeSpan.FromSeconds(60), 60)).LoadMean!.Value, 9);

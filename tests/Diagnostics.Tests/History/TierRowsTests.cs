@@ -17,7 +17,7 @@ public class TierRowsTests
         return rich with
         {
             Source = rich.Source with { Start = Hour, End = Hour + TimeSpan.FromSeconds(second), NotSeen = new(0, 0, 0, []) },
-            Buses = [rich.Buses[0] with { LoadMean = 0.25, LoadPeak1s = 0.4, Frames = 10L * second, Errors = new(second / 60, 0, 0, 0, 0, 0) }],
+            Buses = [rich.Buses[0] with { HeardSeconds = second, LoadMean = 0.25, LoadPeak1s = 0.4, Frames = 10L * second, Errors = new(second / 60, 0, 0, 0, 0, 0) }],
         };
     }
 
@@ -46,6 +46,7 @@ public class TierRowsTests
         Assert.Equal(Enumerable.Range(0, count).Select(n => Hour + TimeSpan.FromSeconds(n * seconds)), rows.Select(row => row.Start));
         Assert.Equal(72_000, rows.Sum(row => row.Frames));
         Assert.Equal(120, rows.Sum(row => row.Errors));
+        Assert.All(rows, row => Assert.Equal(0.25, row.LoadMean!.Value, 1e-6));
     }
 
     [Fact]
