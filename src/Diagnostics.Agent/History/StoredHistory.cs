@@ -43,7 +43,7 @@ internal sealed class StoredHistory : IHistory
     private TimeSpan _feedDue = FeedInterval;
     private long _flushed;
     private long _fed;
-    private long? _failed;
+    private (long At, string Told)? _failed;
 
     private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, FileStream held)
     {
@@ -263,9 +263,10 @@ internal sealed class StoredHistory : IHistory
 
     private void Flush(bool isUrgent)
     {
-        if (_failed is { } failed && _clock.GetElapsedTime(failed) < RetryInterval)
+        // What is held isn't safe for that.
+        if (_failed is { } failed && _clock.GetElapsedTime(failed.At) < RetryInterval)
         {
-            return;
+            throw new HistoryException(failed.Told);
         }
 
         try
@@ -283,10 +284,11 @@ internal sealed class StoredHistory : IHistory
         }
         catch (Exception problem) when (IsDiskTrouble(problem))
         {
-            _failed = _clock.GetTimestamp();
-            throw new HistoryException(string.Create(
+            string told = string.Create(
                 CultureInfo.InvariantCulture,
-                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far."), problem);
+                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far.");
+            _failed = (_clock.GetTimestamp(), told);
+            throw new HistoryException(told, problem);
         }
 
         if (_clock.GetElapsedTime(_fed) >= _feedDue || (_feedDue == FeedInterval && _recent.Count >= StoreBudget.MostRecent))

@@ -330,7 +330,12 @@ public sealed class StoredHistoryTests : IDisposable
             log.Write(new([Finding(1)], [], []));
             _directory.Delete(recursive: true);
             Assert.Contains("was removed", Assert.Throws<HistoryException>(() => log.Write(new([Finding(2)], [], []))).Message, StringComparison.Ordinal);
-            clock.Now += TimeSpan.FromMinutes(1);
+
+            // It is left alone for ten seconds, and nothing is safe for that.
+            clock.Now += TimeSpan.FromSeconds(9);
+            Assert.Throws<HistoryException>(() => log.Write(HistoryBatch.Nothing));
+            Assert.Throws<HistoryException>(log.OnIdle);
+            clock.Now += TimeSpan.FromSeconds(2);
             log.Write(new([Finding(3)], Rows(0, 5), []));
 
             // And when the index is fed, which was removed as well.
