@@ -293,6 +293,58 @@ public sealed class StoredHistoryTests : IDisposable
         Assert.Empty(again.Remarks);
     }
 
+    /// <summary>Bytes changed, cut off, repeated, other files under our names, directories in their place: it opens, says so, and goes on.</summary>
+    [Fact]
+    public void WhateverStandsInItsFilesTheLogOpensAndGoesOn()
+    {
+        Random chance = new(11);
+        int count = 0;
+        for (int round = 0; round < 40; round++)
+        {
+            using (StoredHistory log = Open())
+            {
+                log.Write(new([Finding(++count)], Rows(10 * round, 10), []));
+                Assert.Contains(log.ReadFindings(), finding => finding.Count == count);
+            }
+
+            using (StoredHistory log = Open())
+            {
+                // What was written behind the last damage is there.
+                Assert.Contains(log.ReadFindings(), finding => finding.Count == count);
+                Assert.Equal(Rows(10 * round, 10).Select(row => row.Item2), log.ReadRows(StoreSeries.Minutes, Row(10 * round).Item2.Start, Row((10 * round) + 9).Item2.Start));
+            }
+
+            FileInfo[] files = [.. _directory.GetFiles().OrderBy(file => file.Name, StringComparer.Ordinal)];
+            FileInfo victim = files[chance.Next(files.Length)];
+            byte[] bytes = File.ReadAllBytes(victim.FullName);
+            switch (chance.Next(6))
+            {
+                case 0 when bytes.Length > 0:
+                    chance.NextBytes(bytes.AsSpan(chance.Next(Math.Min(bytes.Length, 8_000)), 1));
+                    File.WriteAllBytes(victim.FullName, bytes);
+                    break;
+                case 1:
+                    File.WriteAllBytes(victim.FullName, bytes[..(bytes.Length * chance.Next(4) / 4)]);
+                    break;
+                case 2 when bytes.Length > 4_096:
+                    // A hole of an odd size among the records.
+                    chance.NextBytes(bytes.AsSpan(chance.Next(4_000), chance.Next(1, 90)));
+                    File.WriteAllBytes(victim.FullName, bytes);
+                    break;
+                case 3:
+                    File.WriteAllBytes(victim.FullName, [.. bytes, .. bytes]);
+                    break;
+                case 4:
+                    victim.CopyTo(PathOf($"{(StoreSeries)chance.Next(1, 6)}-{chance.Next(100):D16}.seg".ToLowerInvariant()), overwrite: true);
+                    break;
+                default:
+                    victim.Delete();
+                    _directory.CreateSubdirectory($"minutes-{chance.Next(100):D16}.seg");
+                    break;
+            }
+        }
+    }
+
     [Fact]
     public void AnIndexThatIsNewerThanItsStoreIsMadeAnew()
     {
