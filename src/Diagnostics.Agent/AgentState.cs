@@ -12,7 +12,11 @@ namespace Diagnostics.Agent;
 /// <param name="Part">log or page.</param>
 /// <param name="Since">When it was noticed.</param>
 /// <param name="Text">One sentence.</param>
-internal sealed record Trouble(string Part, Instant Since, string Text);
+internal sealed record Trouble(string Part, Instant Since, string Text)
+{
+    /// <summary>The log can't be opened or written.</summary>
+    public const string OfLog = "log";
+}
 
 /// <summary>What the parts of the service show each other. The analysis swaps in whole, immutable values; readers take no lock.</summary>
 internal sealed class AgentState
@@ -42,16 +46,21 @@ internal sealed class AgentState
     /// <summary>There is a log, so marks and frames can be kept.</summary>
     public bool KeepsLog { get; init; }
 
-    /// <summary>A person says "it just happened": the analysis takes it with its next tick. False = too many are waiting, or there is no log to keep it.</summary>
-    public bool TryMark(string note)
+    /// <summary>A person says "it just happened": the analysis takes it with its next tick.</summary>
+    /// <param name="note">Short and clean.</param>
+    /// <param name="why">Where it isn't taken: a sentence.</param>
+    public bool TryMark(string note, [NotNullWhen(false)] out string? why)
     {
-        if (!KeepsLog || _marks.Count >= Limits.WaitingMarks)
+        why = !KeepsLog ? "No log is kept, so a mark could not be. Start the tool with --log DIR."
+            : Troubles.Any(trouble => trouble.Part == Trouble.OfLog) ? "The log does not work now, so a mark could not be kept; the page says why."
+            : _marks.Count >= Limits.WaitingMarks ? "Too many marks at once; try again in a second."
+            : null;
+        if (why is null)
         {
-            return false;
+            _marks.Enqueue(note);
         }
 
-        _marks.Enqueue(note);
-        return true;
+        return why is null;
     }
 
     public bool TryTakeMark([NotNullWhen(true)] out string? note) => _marks.TryDequeue(out note);

@@ -117,9 +117,9 @@ internal sealed partial class AnalysisService : BackgroundService
         _journal.OnSnapshot(report);
         HistoryBatch batch = _recorder.OnSnapshot(report);
         _state.AddRows(batch.Minutes);
-        if (_ring is not null)
+        if (_ring is not null && _history is not null)
         {
-            batch = batch with { Captures = Captures(report, _ring) };
+            batch = batch with { Captures = Captures(report, _ring, _history.RoomForFrames) };
         }
 
         if (!batch.IsEmpty)
@@ -133,7 +133,7 @@ internal sealed partial class AnalysisService : BackgroundService
         }
     }
 
-    private List<(CaptureRequest Request, byte[]? Frames)> Captures(Report report, FrameRing ring)
+    private List<(CaptureRequest Request, byte[]? Frames)> Captures(Report report, FrameRing ring, int room)
     {
         while (_state.TryTakeMark(out string? note))
         {
@@ -143,8 +143,15 @@ internal sealed partial class AnalysisService : BackgroundService
             }
         }
 
-        return [.. _captures.OnSnapshot(report).Select(request =>
-            (request, ring.Take(request.Time - CapturePlan.Before, request.Time + CapturePlan.After, CaptureFiles.MostBytes)))];
+        List<(CaptureRequest, byte[]?)> taken = [];
+        foreach (CaptureRequest request in _captures.OnSnapshot(report))
+        {
+            byte[]? frames = ring.Take(request.Time - CapturePlan.Before, request.Time + CapturePlan.After, Math.Min(CaptureFiles.MostBytes, room));
+            room -= frames?.Length ?? 0;
+            taken.Add((request, frames));
+        }
+
+        return taken;
     }
 
     [LoggerMessage(10, LogLevel.Information, "listening: {Kind} {Source}")]

@@ -18,6 +18,9 @@ internal static class Limits
     /// <summary>Batches that wait for the log's writer. One a second is usual; the card may stall for minutes before any is lost.</summary>
     public const int HistoryQueue = 256;
 
+    /// <summary>Frames that wait for the log's writer, bytes: four long captures. Where the card stalls for longer, what comes is noted without frames.</summary>
+    public const int WaitingFrameBytes = 16 << 20;
+
     /// <summary>Minute rows kept in memory for the chart: one week of one interface, or a day of seven.</summary>
     public const int MinuteRowsInMemory = 7 * 24 * 60;
 

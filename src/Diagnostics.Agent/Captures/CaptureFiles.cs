@@ -1,5 +1,6 @@
 using System.Globalization;
 using Diagnostics.Can;
+using Microsoft.Win32.SafeHandles;
 
 namespace Diagnostics.Agent.Captures;
 
@@ -7,7 +8,7 @@ namespace Diagnostics.Agent.Captures;
 /// <param name="Time">The moment they are about.</param>
 /// <param name="Why">A finding's key, or the note of a mark.</param>
 /// <param name="IsMark">A person asked for it.</param>
-/// <param name="File">Name of the file; null = nothing was heard around it, or it couldn't be written.</param>
+/// <param name="File">Name of the file; null = nothing was heard around it, it couldn't be written, or it had to make room.</param>
 /// <param name="Bytes">Its size.</param>
 internal sealed record Capture(Instant Time, string Why, bool IsMark, string? File, long Bytes);
 
@@ -20,6 +21,7 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
     public const int MostBytes = 4 << 20;
 
     /// <exception cref="IOException">The disk is full or fails.</exception>
+    /// <exception cref="UnauthorizedAccessException">The directory can't be written.</exception>
     public Capture Write(CaptureRequest request, byte[]? frames)
     {
         if (frames is null)
@@ -35,14 +37,25 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
             name = stamp + "-" + attempt.ToString(CultureInfo.InvariantCulture) + Suffix;
         }
 
-        MakeRoom(frames.Length);
+        DateTime newest = MakeRoom(frames.Length);
         string path = Path.Combine(directory, name);
         try
         {
-            File.WriteAllBytes(path + ".new", frames);
+            using (SafeFileHandle file = File.OpenHandle(path + ".new", FileMode.Create, FileAccess.Write))
+            {
+                RandomAccess.Write(file, frames, 0);
+                RandomAccess.FlushToDisk(file);
+            }
+
+            // The board's clock may have stepped back: what is written last must still be the last to go.
+            if (File.GetLastWriteTimeUtc(path + ".new") <= newest)
+            {
+                File.SetLastWriteTimeUtc(path + ".new", newest + TimeSpan.FromMilliseconds(1));
+            }
+
             File.Move(path + ".new", path);
         }
-        catch (IOException)
+        catch
         {
             File.Delete(path + ".new");
             throw;
@@ -54,23 +67,27 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
     /// <summary>The file of a name that was given from outside; null where there is none.</summary>
     public string? PathOf(string name) =>
         name.EndsWith(Suffix, StringComparison.Ordinal) && name.All(letter => char.IsAsciiLetterOrDigit(letter) || letter is '-' or '.') && !name.Contains("..", StringComparison.Ordinal)
-        && Path.Combine(directory, name) is var path && File.Exists(path)
+        && Path.Combine(directory, name) is var path && new FileInfo(path) is { Exists: true, LinkTarget: null }
             ? path
             : null;
 
-    private void MakeRoom(long bytes)
+    /// <returns>When the newest was written.</returns>
+    private DateTime MakeRoom(long bytes)
     {
-        FileInfo[] files = [.. new DirectoryInfo(directory).GetFiles("*" + Suffix).OrderBy(file => file.LastWriteTimeUtc).ThenBy(file => file.Name, StringComparer.Ordinal)];
+        // With those that a power cut left unfinished.
+        FileInfo[] files = [.. new DirectoryInfo(directory).GetFiles("*" + Suffix + "*").OrderBy(file => file.LastWriteTimeUtc).ThenBy(file => file.Name, StringComparer.Ordinal)];
         long used = files.Sum(file => file.Length);
         foreach (FileInfo file in files)
         {
             if (used + bytes <= budgetBytes)
             {
-                return;
+                break;
             }
 
             used -= file.Length;
             file.Delete();
         }
+
+        return files is [.., { } newest] ? newest.LastWriteTimeUtc : DateTime.MinValue;
     }
 }

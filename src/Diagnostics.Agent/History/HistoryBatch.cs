@@ -13,6 +13,9 @@ internal sealed record HistoryBatch(
     /// <summary>Frames to be kept, each as a pcapng file, null where nothing was heard.</summary>
     public IReadOnlyList<(CaptureRequest Request, byte[]? Frames)> Captures { get; init; } = [];
 
+    /// <summary>Bytes that the frames take.</summary>
+    public long FrameBytes => Captures.Sum(capture => (long)(capture.Frames?.Length ?? 0));
+
     public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0;
 
     /// <summary>Something that must be on the disk at once.</summary>

@@ -12,8 +12,6 @@ namespace Diagnostics.Agent.History;
 /// </summary>
 internal sealed partial class HistoryWriter : BackgroundService
 {
-    private const string Part = "log";
-
     private static readonly TimeSpan IdleInterval = TimeSpan.FromSeconds(1);
 
     /// <summary>The chart's look back when the service starts.</summary>
@@ -27,6 +25,7 @@ internal sealed partial class HistoryWriter : BackgroundService
     private readonly TimeProvider _clock;
     private readonly ILogger<HistoryWriter> _logger;
     private long _lost;
+    private long _frameBytes;
 
     /// <param name="open">Opens the log; may throw <see cref="HistoryException"/>.</param>
     /// <param name="state">Where troubles are shown and earlier rows are put.</param>
@@ -43,13 +42,19 @@ internal sealed partial class HistoryWriter : BackgroundService
     /// <summary>Batches that found the queue full.</summary>
     public long Lost => Interlocked.Read(ref _lost);
 
+    /// <summary>Bytes of frames that may still wait.</summary>
+    public int RoomForFrames => (int)Math.Max(0, Limits.WaitingFrameBytes - Interlocked.Read(ref _frameBytes));
+
     private Instant Now => Instant.FromDateTime(_clock.GetUtcNow());
 
     /// <summary>Never waits.</summary>
     public void Enqueue(HistoryBatch batch)
     {
+        // Before it can be taken out.
+        Interlocked.Add(ref _frameBytes, batch.FrameBytes);
         if (!_queue.Writer.TryWrite(batch))
         {
+            Interlocked.Add(ref _frameBytes, -batch.FrameBytes);
             Interlocked.Increment(ref _lost);
         }
     }
@@ -88,6 +93,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                 }
 
                 (more, HistoryBatch? batch) = await NextAsync(stopping).ConfigureAwait(false);
+                Interlocked.Add(ref _frameBytes, -(batch?.FrameBytes ?? 0));
                 if (history is null)
                 {
                     if (batch is not null)
@@ -116,7 +122,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                     if (isInTrouble && batch is not null)
                     {
                         isInTrouble = false;
-                        _state.SetTrouble(Part, Now, null);
+                        _state.SetTrouble(Trouble.OfLog, Now, null);
                         Works();
                     }
                 }
@@ -128,7 +134,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                     }
 
                     isInTrouble = true;
-                    _state.SetTrouble(Part, Now, problem.Message + " What is shown here is not affected.");
+                    _state.SetTrouble(Trouble.OfLog, Now, problem.Message + " What is shown here is not affected.");
                 }
 
                 if (Lost > lostTold)
@@ -171,9 +177,10 @@ internal sealed partial class HistoryWriter : BackgroundService
 
     private IHistory? TryOpen()
     {
+        IHistory? history = null;
         try
         {
-            IHistory history = _open();
+            history = _open();
             if (history.Remarks is [_, ..] remarks)
             {
                 foreach (string remark in remarks)
@@ -186,12 +193,13 @@ internal sealed partial class HistoryWriter : BackgroundService
 
             _state.AddEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
             _state.SetCaptures(history.ReadCaptures());
-            _state.SetTrouble(Part, Now, null);
+            _state.SetTrouble(Trouble.OfLog, Now, null);
             return history;
         }
         catch (HistoryException problem)
         {
-            _state.SetTrouble(Part, Now, problem.Message + " Nothing is being kept for later; what is shown here is not affected.");
+            history?.Dispose();
+            _state.SetTrouble(Trouble.OfLog, Now, problem.Message + " Nothing is being kept for later; what is shown here is not affected.");
             Failed(SettingException.OneLine(problem.Message));
             return null;
         }

@@ -20,10 +20,20 @@ internal sealed class StoredHistory : IHistory
     /// <summary>A disk that failed is left alone for a while.</summary>
     private static readonly TimeSpan RetryInterval = TimeSpan.FromSeconds(10);
 
+    /// <summary>Longer for the index: it is made anew then, which writes twice the store.</summary>
+    private static readonly TimeSpan IndexRetryInterval = TimeSpan.FromMinutes(10);
+
+    /// <summary>Held while a log is open: two services would write over each other.</summary>
+    private const string LockName = "lock";
+
+    /// <summary>EAGAIN: another process holds the lock.</summary>
+    private const int HeldByAnother = 11;
+
     private readonly RecordStore _store;
     private readonly HistoryIndex _index;
     private readonly CaptureFiles _captures;
     private readonly TimeProvider _clock;
+    private readonly FileStream _lock;
 
     /// <summary>Records behind the index, in order of sequence.</summary>
     private readonly List<StoreRecord> _recent = [];
@@ -33,10 +43,11 @@ internal sealed class StoredHistory : IHistory
     private TimeSpan _feedDue = FeedInterval;
     private long _flushed;
     private long _fed;
-    private long? _failed;
+    private (long At, string Told)? _failed;
 
-    private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock)
+    private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, FileStream held)
     {
+        _lock = held;
         _store = store;
         _index = index;
         _captures = captures;
@@ -58,19 +69,37 @@ internal sealed class StoredHistory : IHistory
     /// <param name="capBytes">Largest size of all files together.</param>
     /// <param name="now">The board's time at the start of this run.</param>
     /// <param name="clock">For the time between flushes.</param>
-    /// <exception cref="HistoryException">The directory can't be used, or a file is of a newer program.</exception>
+    /// <exception cref="HistoryException">The directory can't be used, another service uses it, or a file is of a newer program.</exception>
     public static StoredHistory Open(string directory, long capBytes, Instant now, TimeProvider clock)
     {
+        FileStream? held = null;
+        RecordStore? store = null;
+        HistoryIndex? index = null;
         try
         {
             DiskStoreFiles files = new(directory);
-            RecordStore store = RecordStore.Open(files, StoreBudget.Of(capBytes));
-            StoredHistory history = new(store, HistoryIndex.Open(directory, files), CapturesOf(directory, capBytes), clock);
+            held = new(Path.Combine(directory, LockName), FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None);
+            store = RecordStore.Open(files, StoreBudget.Of(capBytes));
+            index = HistoryIndex.Open(directory, files);
+            StoredHistory history = new(store, index, CapturesOf(directory, capBytes), clock, held);
             history.Begin(now);
             return history;
         }
-        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException)
+        catch (Exception problem)
         {
+            index?.Dispose();
+            store?.Dispose();
+            held?.Dispose();
+            if (!IsDiskTrouble(problem))
+            {
+                throw;
+            }
+
+            if (held is null && problem.HResult == HeldByAnother)
+            {
+                throw new HistoryException($"The log in '{directory}' is in use by another service: end that one, or name another directory with --log.", problem);
+            }
+
             throw new HistoryException($"The log in '{directory}' can't be opened ({problem.Message.TrimEnd('.')}).", problem);
         }
     }
@@ -81,7 +110,7 @@ internal sealed class StoredHistory : IHistory
     public void Write(HistoryBatch batch)
     {
         // The file first: a record that names a file which isn't there would be a promise that nobody keeps.
-        IOException? failed = null;
+        Exception? failed = null;
         foreach ((CaptureRequest request, byte[]? frames) in batch.Captures)
         {
             Capture capture = new(request.Time, request.Why, request.IsMark, null, 0);
@@ -89,7 +118,7 @@ internal sealed class StoredHistory : IHistory
             {
                 capture = _captures.Write(request, frames);
             }
-            catch (IOException problem)
+            catch (Exception problem) when (IsDiskTrouble(problem))
             {
                 failed = problem;
             }
@@ -139,7 +168,8 @@ internal sealed class StoredHistory : IHistory
     }
 
     public IReadOnlyList<Capture> ReadCaptures() =>
-        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture)).OfType<Capture>().OrderBy(capture => capture.Time)];
+        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture)).OfType<Capture>()
+            .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];
 
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
         [.. Events(RecordKind.NodeEvent)
@@ -162,7 +192,10 @@ internal sealed class StoredHistory : IHistory
 
         _index.Dispose();
         _store.Dispose();
+        _lock.Dispose();
     }
+
+    private static bool IsDiskTrouble(Exception problem) => problem is IOException or UnauthorizedAccessException;
 
     private void Begin(Instant now)
     {
@@ -175,6 +208,11 @@ internal sealed class StoredHistory : IHistory
                 $"The last run was cut off, at {found.LastTime} or up to {RecordStore.FlushInterval.TotalSeconds:0} s later: of those seconds rows may be missing, findings are not."));
         }
 
+        if (_index.Sequence > _store.LastSequence)
+        {
+            _index.Discard("the store beside it is older");
+        }
+
         if (_index.MadeAnewBecause is { } because)
         {
             remarks.Add($"The index of the log was made anew from its store, because {because}; nothing is missing for that.");
@@ -183,12 +221,6 @@ internal sealed class StoredHistory : IHistory
         Remarks = remarks;
         Add(StoreSeries.Events, RecordKind.Started, now, []);
         Flush(isUrgent: true);
-        if (_index.Sequence > _store.LastSequence)
-        {
-            // Somebody put an older store beside a newer index.
-            _index.Feed([], _ => long.MaxValue);
-        }
-
         _recent.Clear();
         int behind = 0;
         foreach (StoreRecord record in _store.ReadAfter(_index.Sequence))
@@ -221,13 +253,20 @@ internal sealed class StoredHistory : IHistory
 
         long sequence = _store.Append(series, kind, time, payload);
         _recent.Add(new(series, kind, sequence, time, payload));
+
+        // Where the index can't be fed, the oldest of these aren't found until it can.
+        if (_recent.Count >= 2 * StoreBudget.MostRecent)
+        {
+            _recent.RemoveRange(0, StoreBudget.MostRecent);
+        }
     }
 
     private void Flush(bool isUrgent)
     {
-        if (_failed is { } failed && _clock.GetElapsedTime(failed) < RetryInterval)
+        // What is held isn't safe for that.
+        if (_failed is { } failed && _clock.GetElapsedTime(failed.At) < RetryInterval)
         {
-            return;
+            throw new HistoryException(failed.Told);
         }
 
         try
@@ -243,15 +282,16 @@ internal sealed class StoredHistory : IHistory
                 _store.Flush(StoreSeries.Events);
             }
         }
-        catch (IOException problem)
+        catch (Exception problem) when (IsDiskTrouble(problem))
         {
-            _failed = _clock.GetTimestamp();
-            throw new HistoryException(string.Create(
+            string told = string.Create(
                 CultureInfo.InvariantCulture,
-                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far."), problem);
+                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far.");
+            _failed = (_clock.GetTimestamp(), told);
+            throw new HistoryException(told, problem);
         }
 
-        if (_clock.GetElapsedTime(_fed) >= _feedDue || _recent.Count >= StoreBudget.MostRecent)
+        if (_clock.GetElapsedTime(_fed) >= _feedDue || (_feedDue == FeedInterval && _recent.Count >= StoreBudget.MostRecent))
         {
             Feed();
         }
@@ -266,11 +306,12 @@ internal sealed class StoredHistory : IHistory
         {
             _store.Flush();
         }
-        catch (IOException problem)
+        catch (Exception problem) when (IsDiskTrouble(problem))
         {
             throw new HistoryException($"The log can't be written ({problem.Message.TrimEnd('.')}).", problem);
         }
 
+        _feedDue = IndexRetryInterval;
         long upTo = _store.LastSequence;
         _index.Feed(_store.ReadAfter(_index.Sequence), _store.FirstSequence);
         _recent.RemoveAll(record => record.Sequence <= upTo);

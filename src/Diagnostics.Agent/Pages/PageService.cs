@@ -186,7 +186,10 @@ internal sealed partial class PageService : BackgroundService
         try
         {
             IFormCollection form = await request.ReadFormAsync(new FormOptions { ValueCountLimit = 4, KeyLengthLimit = 64 }, request.HttpContext.RequestAborted).ConfigureAwait(false);
-            note = HtmlWriter.Clean(form[Marks.NoteField].ToString().Trim());
+            string text = form[Marks.NoteField].ToString().Trim();
+
+            // Cut before it is cleaned: the cut may go through a character.
+            note = HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
         }
         catch (Exception problem) when (problem is InvalidDataException or Microsoft.AspNetCore.Http.BadHttpRequestException)
         {
@@ -194,12 +197,9 @@ internal sealed partial class PageService : BackgroundService
             return;
         }
 
-        if (!_state.TryMark(note.Length > Limits.NoteLength ? note[..Limits.NoteLength] : note))
+        if (!_state.TryMark(note, out string? why))
         {
-            await RefuseAsync(
-                response,
-                StatusCodes.Status503ServiceUnavailable,
-                _state.KeepsLog ? "Too many marks at once; try again in a second." : "No log is kept, so a mark could not be. Start the tool with --log DIR.").ConfigureAwait(false);
+            await RefuseAsync(response, StatusCodes.Status503ServiceUnavailable, why).ConfigureAwait(false);
             return;
         }
 

@@ -42,6 +42,9 @@ internal sealed class LossEstimate
     /// <summary>95 % interval of the ratio.</summary>
     public (double Low, double High) Interval => ExactIntervals.Binomial(Pooled.Missed, Pooled.Due, Level);
 
+    /// <summary>More is lost than leaves it 95 % sure that a single frame which wasn't heard wasn't sent.</summary>
+    public bool IsHeavy => Pooled.Due > 0 && Interval.Low > 1 - Level;
+
     /// <summary>Once a second.</summary>
     /// <param name="senders">One record for each device (or identifier) whose misses don't depend on another's.</param>
     public void Judge(IReadOnlyList<BeatRecord> senders)

@@ -57,6 +57,9 @@ internal sealed class PhaseTracks
 
     public long SkewSamples => _skew.Count;
 
+    /// <summary>How far the two tracks have moved against each other while that was measured. NaN until known.</summary>
+    public double DriftSeconds => _skew.Slope * _skew.Span;
+
     /// <summary>Seconds from the first track to the second, in the last cycle.</summary>
     public double OffsetSeconds { get; private set; }
 
@@ -349,6 +352,8 @@ internal sealed class PhaseTracks
 
         public long Count { get; private set; }
 
+        public double Span { get; private set; }
+
         public void Add(double time, double offset, double period)
         {
             if (Count == 0)
@@ -362,6 +367,7 @@ internal sealed class PhaseTracks
 
             _previous = offset;
             double t = time - _time0;
+            Span = t;
             Count++;
             _t += t;
             _o += offset;

@@ -18,6 +18,10 @@ namespace Diagnostics.Core.Detectors;
 internal sealed class DuplicateAddressDetector
 {
     private const double Enough = 0.9;
+
+    /// <summary>Seconds; of a small device's program, common practice, no source.</summary>
+    private const double Tick = 1e-3;
+
     private static readonly TimeSpan Over = TimeSpan.FromMinutes(10);
 
     private readonly Bus _bus;
@@ -116,6 +120,7 @@ internal sealed class DuplicateAddressDetector
     /// <summary>
     /// Error control has one producer with one timer, so two phases there are two devices. Elsewhere one device may send twice per cycle, and only two
     /// oscillators prove two boards: relative skew beyond six standard errors and 0.5 ppm over 20 cycles, and below the 2 % that no oscillator reaches.
+    /// One device that waits before its second frame wanders within its tick, and a stretch of that looks like drift; so they must have drifted by a whole one.
     /// Where somebody else sets the pace of one phase, by SYNC (a quarter of the frames come right behind it) or by remote frames, the second oscillator
     /// is that one's and proves nothing.
     /// </summary>
@@ -124,7 +129,7 @@ internal sealed class DuplicateAddressDetector
         PhaseTracks tracks = identifier.Tracks;
         bool isErrorControl = _bus.Protocol.IsCanOpen && identifier.IsErrorControl;
         double skew = Math.Abs(tracks.SkewRatio);
-        bool twoOscillators = tracks.SkewSamples >= 20 && skew > Math.Max(6 * tracks.SkewError, 0.5e-6) && skew < 0.02;
+        bool twoOscillators = tracks.SkewSamples >= 20 && Math.Abs(tracks.DriftSeconds) >= Tick && skew > Math.Max(6 * tracks.SkewError, 0.5e-6) && skew < 0.02;
         bool ownPace = !identifier.WasAskedFor && identifier.FramesBehindSync * 4 < identifier.Frames;
         if (!isErrorControl && !(twoOscillators && ownPace))
         {

@@ -13,7 +13,8 @@ namespace Diagnostics.Core.Detectors;
 /// command to it or to all, once per command; one within 2 min after a firmware download; one after an absence that was long enough to be noticed
 /// (a module that returns, or its replacement); one behind the switching of an output that feeds it. Boot-ups less than 5 s apart belong together; half of the known nodes, at least three, are the site.
 /// Why 5 s: modules on one supply start within seconds of each other (common practice, no source).
-/// Lost frames: a reset command may have been among them, so a restart within 30 s after a loss is left out.
+/// Lost frames: a reset command may have been among them, so a restart within 30 s after a loss is left out; where more than 5 % go missing all the time
+/// it is told as a note that accuses nobody.
 /// </summary>
 internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, SilenceDetector silence)
 {
@@ -100,10 +101,12 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         Finding finding = bus.Book.Raise(Catalogue.BusRestarted, bus.Name, Subject.WholeBus, _group[0].Time, now, 0.95);
         finding.HoldOff = TimeSpan.FromMinutes(1);
         finding.LastEvidence = _group[^1].Time;
-        finding.Severity = powerCameBack ? Severity.Note : Severity.Warning;
+        finding.Severity = powerCameBack || bus.Loss.IsHeavy ? Severity.Note : Severity.Warning;
         finding.NodesShown = [.. _group.Select(entry => (int)entry.Node.Address).Distinct().Order()];
         finding.Tell(powerCameBack
             ? Text.Of($"{nodes} of {_knownBefore} nodes started together after an absence: power probably came back.")
+            : bus.Loss.IsHeavy
+            ? Text.Of($"{nodes} of {_knownBefore} nodes started together; a command for that may have been among the frames that never arrived here.")
             : Text.Of($"{nodes} of {_knownBefore} nodes started together, and nobody had commanded it."));
         finding.AddEvidence(_group[0].Time, Text.Of($"First of {nodes} boot-ups: {bus.Names.Node(_group[0].Node.Address)}."));
         finding.Causes = Causes.Of(
@@ -137,7 +140,12 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         finding.Tell(subject.Nodes is null
             ? Text.Of($"{who} restarted by itself: it announced a start that nobody commanded.")
             : Text.Of($"{who} restarted together, and nobody had commanded it."));
-        if (subject.Nodes is null && finding.Count == 1 && !present[0].Node.IsRegular)
+        if (bus.Loss.IsHeavy)
+        {
+            finding.Severity = Severity.Note;
+            finding.Tell(Text.Of($"{who} announced a start; a command for that may have been among the frames that never arrived here."));
+        }
+        else if (subject.Nodes is null && finding.Count == 1 && !present[0].Node.IsRegular)
         {
             // Whether it was away before can't be noticed: it may just as well have been taken out and put back, or replaced.
             finding.Severity = Severity.Note;

@@ -92,6 +92,45 @@ public class FrameRingTests
         Assert.Null(Ring(4, 100).Take(Start + TimeSpan.FromHours(1), Start + TimeSpan.FromHours(2), 1 << 24));
     }
 
+    /// <summary>All that a frame can be (the ten classes of linux/can/error.h), on as many interfaces as a board has, at the rate and with the name that the kernel told; some from before 1970, as of a clock that was never set.</summary>
+    [Fact]
+    public void WhateverIsHeardIsAFileThatIsRead()
+    {
+        FrameRing ring = new(new Recorder(), 16);
+        Random chance = new(5);
+        byte[] data = new byte[64];
+        Instant start = Instant.FromSeconds(-30);
+        for (byte index = 0; index < 8; index++)
+        {
+            ring.OnInterface(index, new InterfaceFacts("can-interface-" + index) { BitRate = 500_000 });
+        }
+
+        for (int number = 0; number < 60_000; number++)
+        {
+            chance.NextBytes(data);
+            Instant time = start + TimeSpan.FromMilliseconds(number);
+            CanFrame frame = (number % 4) switch
+            {
+                0 => CanFrame.ErrorReport(time, (uint)chance.Next(1, 0x400), data),
+                1 => CanFrame.RemoteRequest(time, CanId.Base((uint)chance.Next(0x800)), (byte)chance.Next(9)),
+                2 => CanFrame.Classic(time, CanId.Extended((uint)chance.Next(0x2000_0000)), data.AsSpan(0, chance.Next(9))) with { Flags = FrameFlags.OwnHost },
+                _ => new() { Time = time, Id = CanId.Base((uint)chance.Next(0x800)), Flags = FrameFlags.Flexible | FrameFlags.OwnHost, Length = 64, DataLengthCode = 15 },
+            };
+            ring.OnFrame(frame with { Interface = (byte)(number % 8) });
+            if (number % 9_000 == 0)
+            {
+                ring.OnNotSeen(new(NotSeenKind.QueueDropped, NotSeen.AllInterfaces, time, time, 3, "full"));
+                Source(ring.Take(start, time, CaptureFiles.MostBytes), out _);
+            }
+        }
+
+        byte[]? file = ring.Take(start, start + TimeSpan.FromSeconds(60), CaptureFiles.MostBytes);
+        Assert.InRange(file!.Length, FrameRing.PieceBytes, CaptureFiles.MostBytes);
+        JsonElement source = Source(file, out JsonElement[] buses);
+        Assert.Equal(8, buses.Length);
+        Assert.Equal(0, source.GetProperty("notSeen").GetProperty("damagedRecords").GetInt32());
+    }
+
     [Fact]
     public void NoFrameAllocates()
     {

@@ -94,6 +94,27 @@ public class DuplicateAddressDetectorTests
         Assert.Equal(expected, book.IsOpen(Catalogue.DuplicateAddress, bus.Name, Subject.OfNode(7)));
     }
 
+    /// <summary>One device sends, waits a tenth of a second by its tick, and sends again; seen in a recording of a small bus with some frames removed.</summary>
+    [Theory]
+    [InlineData(30, 0.0001, 0.0, false)]
+    [InlineData(45, 0.0003, 0.0, false)]
+    [InlineData(60, 0.0, 20e-6, true)]
+    public void OneSenderWhoseSecondFrameWandersIsNotTwo(int cycles, double wander, double skew, bool expected)
+    {
+        (Bus bus, FindingBook book, _) = TestBus.Create();
+        CanId id = CanId.Extended(0x0C140200);
+        for (int cycle = 0; cycle < cycles; cycle++)
+        {
+            double noise = 5e-6 * ((cycle * 7 % 5) - 2);
+            double offset = 0.1 + (wander * Math.Sin(cycle * Math.PI / cycles)) + (skew * cycle) + noise;
+            bus.OnFrame(CanFrame.Classic(TestBus.Start + TimeSpan.FromSeconds(cycle), id, [0xC0]));
+            bus.OnFrame(CanFrame.Classic(TestBus.Start + TimeSpan.FromSeconds(cycle + offset), id, [0xC1]));
+            bus.OnSecond(TestBus.Start + TimeSpan.FromSeconds(cycle + 0.5));
+        }
+
+        Assert.Equal(expected, book.IsOpen(Catalogue.DuplicateAddress, bus.Name, Subject.OfId(id)));
+    }
+
     private static Site Unsupervised(params Fault[] faults) => WithModules(Library(faults), module => module with { HeartbeatMilliseconds = 0, EventTimerMilliseconds = 6000 })
         with { Controller = new() { ReadsIdentities = false }, People = new() { Activity = 0 } };
 

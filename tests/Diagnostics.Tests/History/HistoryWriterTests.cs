@@ -43,6 +43,29 @@ public sealed class HistoryWriterTests
         Assert.Equal(5, writer.Lost);
     }
 
+    /// <summary>A card may stall for minutes, and a capture may have megabytes.</summary>
+    [Fact]
+    public async Task FramesThatWaitAreBoundedAndMakeRoomWhenTheyAreWritten()
+    {
+        HistoryWriter writer = Writer(() => new MemoryHistory(), new());
+        int all = writer.RoomForFrames;
+        writer.Enqueue(HistoryBatch.Nothing with { Captures = [(new(new(0), "mark", true), new byte[CaptureFiles.MostBytes]), (new(new(0), "mark", true), null)] });
+        Assert.Equal(all - CaptureFiles.MostBytes, writer.RoomForFrames);
+        await writer.StartAsync(TestContext.Current.CancellationToken);
+        await writer.StopAsync(TestContext.Current.CancellationToken);
+        Assert.Equal(all, writer.RoomForFrames);
+    }
+
+    [Fact]
+    public async Task ALogThatOpensAndCannotBeReadIsLetGo()
+    {
+        MemoryHistory history = new() { Remembered = null! };
+        HistoryWriter writer = Writer(() => history, new());
+        await writer.StartAsync(TestContext.Current.CancellationToken);
+        await writer.StopAsync(TestContext.Current.CancellationToken);
+        Assert.True(history.IsDisposed);
+    }
+
     [Fact]
     public async Task ALogThatCannotBeOpenedIsToldAndNothingElseFails()
     {
@@ -137,7 +160,7 @@ public sealed class HistoryWriterTests
         {
         }
 
-        public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) => Remembered;
+        public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) => Remembered ?? throw new HistoryException("The card can't be read.");
 
         public IReadOnlyList<FindingReport> ReadFindings() => [];
 

@@ -113,10 +113,18 @@ public sealed class StoredHistoryTests : IDisposable
     [Fact]
     public void ARunThatWasCutOffIsTold()
     {
-        // Left open, as the power leaves it.
-        StoredHistory cut = Open();
-        cut.Write(new([Finding(1)], Rows(0, 10), []));
-        using StoredHistory again = Open();
+        // As the power leaves it: with what is on the disk before it is closed.
+        string taken = _directory.CreateSubdirectory("taken").FullName;
+        using (StoredHistory cut = Open())
+        {
+            cut.Write(new([Finding(1)], Rows(0, 10), []));
+            foreach (FileInfo file in _directory.GetFiles("*.seg"))
+            {
+                file.CopyTo(Path.Combine(taken, file.Name));
+            }
+        }
+
+        using StoredHistory again = StoredHistory.Open(taken, Cap, Noon, TimeProvider.System);
         Assert.Contains("cut off", Assert.Single(again.Remarks), StringComparison.Ordinal);
         Assert.Single(again.ReadFindings());
     }
@@ -218,7 +226,222 @@ public sealed class StoredHistoryTests : IDisposable
         Assert.Equal(("it just happened", true, 1 << 20), (again.ReadCaptures()[7].Why, again.ReadCaptures()[7].IsMark, (int)again.ReadCaptures()[7].Bytes));
         Assert.Null(again.ReadCaptures()[8].File);
         CaptureFiles files = StoredHistory.CapturesOf(_directory.FullName, Cap);
-        Assert.Equal([false, false, false, false, true, true, true, true], again.ReadCaptures().Take(8).Select(capture => files.PathOf(capture.File!) is not null));
+        Assert.Equal([false, false, false, false, true, true, true, true], again.ReadCaptures().Take(8).Select(capture => capture.File is { } name && files.PathOf(name) is not null));
+    }
+
+    /// <summary>The board's clock steps by years: the frames of now aren't older than those of the year that it came from.</summary>
+    [Fact]
+    public void FramesOfARunWithAnEarlierClockAreNotTheFirstToGo()
+    {
+        byte[] frames = new byte[1 << 20];
+        DirectoryInfo folder = _directory.CreateSubdirectory("captures");
+        CaptureFiles files = StoredHistory.CapturesOf(_directory.FullName, Cap);
+        for (int n = 0; n < 4; n++)
+        {
+            string path = files.PathOf(files.Write(new(Noon + TimeSpan.FromDays(n), "later", true), frames).File!)!;
+            File.SetLastWriteTimeUtc(path, new DateTime(2099, 1, 1 + n, 0, 0, 0, DateTimeKind.Utc));
+        }
+
+        string now = files.Write(new(Noon, "now", true), frames).File!;
+        files.Write(new(Noon + TimeSpan.FromSeconds(1), "now", true), frames);
+        Assert.NotNull(files.PathOf(now));
+        Assert.Equal(4, folder.GetFiles().Length);
+    }
+
+    [Fact]
+    public void FramesThatAPowerCutLeftUnfinishedCountAndGo()
+    {
+        DirectoryInfo folder = _directory.CreateSubdirectory("captures");
+        string torn = Path.Combine(folder.FullName, "20260101T000000.pcapng.new");
+        File.WriteAllBytes(torn, new byte[4 << 20]);
+        StoredHistory.CapturesOf(_directory.FullName, Cap).Write(new(Noon, "now", true), new byte[1 << 20]);
+        Assert.False(File.Exists(torn));
+    }
+
+    [Fact]
+    public void ASecondServiceOnTheSameLogIsRefusedAndTheFirstGoesOn()
+    {
+        using (StoredHistory first = Open())
+        {
+            HistoryException refused = Assert.Throws<HistoryException>(() => Open());
+            Assert.Contains("in use by another service", refused.Message, StringComparison.Ordinal);
+            Assert.Contains(_directory.FullName, refused.Message, StringComparison.Ordinal);
+            first.Write(new([Finding(1)], [], []));
+        }
+
+        using StoredHistory next = Open();
+        Assert.Empty(next.Remarks);
+        Assert.Single(next.ReadFindings());
+    }
+
+    [Fact]
+    public void ALogThatWasRefusedIsNotHeld()
+    {
+        using (Open())
+        {
+        }
+
+        string name = PathOf(_directory.GetFiles("*.seg")[0].Name);
+        byte[] good = File.ReadAllBytes(name);
+        byte[] newer = (byte[])good.Clone();
+        newer[8] = SegmentFormat.Version + 1;
+        BitConverter.TryWriteBytes(newer.AsSpan(28), SegmentFormat.Crc32C(newer.AsSpan(0, 28)));
+        File.WriteAllBytes(name, newer);
+        Assert.Throws<HistoryException>(() => Open());
+        File.WriteAllBytes(name, good);
+        using StoredHistory again = Open();
+        Assert.Empty(again.Remarks);
+    }
+
+    /// <summary>Bytes changed, cut off, repeated, other files under our names, directories in their place: it opens, says so, and goes on.</summary>
+    [Fact]
+    public void WhateverStandsInItsFilesTheLogOpensAndGoesOn()
+    {
+        Random chance = new(11);
+        int count = 0;
+        for (int round = 0; round < 40; round++)
+        {
+            using (StoredHistory log = Open())
+            {
+                log.Write(new([Finding(++count)], Rows(10 * round, 10), []));
+                Assert.Contains(log.ReadFindings(), finding => finding.Count == count);
+            }
+
+            using (StoredHistory log = Open())
+            {
+                // What was written behind the last damage is there.
+                Assert.Contains(log.ReadFindings(), finding => finding.Count == count);
+                Assert.Equal(Rows(10 * round, 10).Select(row => row.Item2), log.ReadRows(StoreSeries.Minutes, Row(10 * round).Item2.Start, Row((10 * round) + 9).Item2.Start));
+            }
+
+            FileInfo[] files = [.. _directory.GetFiles().OrderBy(file => file.Name, StringComparer.Ordinal)];
+            FileInfo victim = files[chance.Next(files.Length)];
+            byte[] bytes = File.ReadAllBytes(victim.FullName);
+            switch (chance.Next(6))
+            {
+                case 0 when bytes.Length > 0:
+                    chance.NextBytes(bytes.AsSpan(chance.Next(Math.Min(bytes.Length, 8_000)), 1));
+                    File.WriteAllBytes(victim.FullName, bytes);
+                    break;
+                case 1:
+                    File.WriteAllBytes(victim.FullName, bytes[..(bytes.Length * chance.Next(4) / 4)]);
+                    break;
+                case 2 when bytes.Length > 4_096:
+                    // A hole of an odd size among the records.
+                    chance.NextBytes(bytes.AsSpan(chance.Next(4_000), chance.Next(1, 90)));
+                    File.WriteAllBytes(victim.FullName, bytes);
+                    break;
+                case 3:
+                    File.WriteAllBytes(victim.FullName, [.. bytes, .. bytes]);
+                    break;
+                case 4:
+                    victim.CopyTo(PathOf($"{(StoreSeries)chance.Next(1, 6)}-{chance.Next(100):D16}.seg".ToLowerInvariant()), overwrite: true);
+                    break;
+                default:
+                    victim.Delete();
+                    _directory.CreateSubdirectory($"minutes-{chance.Next(100):D16}.seg");
+                    break;
+            }
+        }
+    }
+
+    [Fact]
+    public void AnIndexThatIsNewerThanItsStoreIsMadeAnew()
+    {
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([], Rows(0, 600), []));
+        }
+
+        byte[] index = File.ReadAllBytes(PathOf(HistoryIndex.FileName));
+        byte[] mark = File.ReadAllBytes(PathOf(HistoryIndex.MarkName));
+        _directory.GetFiles().ToList().ForEach(file => file.Delete());
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([], Rows(5_000, 10), []));
+        }
+
+        File.WriteAllBytes(PathOf(HistoryIndex.FileName), index);
+        File.WriteAllBytes(PathOf(HistoryIndex.MarkName), mark);
+        using (StoredHistory log = Open())
+        {
+            Assert.Contains("older", Assert.Single(log.Remarks), StringComparison.Ordinal);
+            log.Write(new([], Rows(5_010, 10), []));
+        }
+
+        using StoredHistory again = Open();
+        Assert.Equal(Rows(5_000, 20).Select(row => row.Item2), again.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromDays(30)));
+    }
+
+    [Fact]
+    public void ADirectoryThatIsRemovedWhileItRunsIsToldAndBegunAnew()
+    {
+        MovedClock clock = new();
+        using (StoredHistory log = Open(clock: clock))
+        {
+            log.Write(new([Finding(1)], [], []));
+            _directory.Delete(recursive: true);
+            Assert.Contains("was removed", Assert.Throws<HistoryException>(() => log.Write(new([Finding(2)], [], []))).Message, StringComparison.Ordinal);
+
+            // It is left alone for ten seconds, and nothing is safe for that.
+            clock.Now += TimeSpan.FromSeconds(9);
+            Assert.Throws<HistoryException>(() => log.Write(HistoryBatch.Nothing));
+            Assert.Throws<HistoryException>(log.OnIdle);
+            clock.Now += TimeSpan.FromSeconds(2);
+            log.Write(new([Finding(3)], Rows(0, 5), []));
+
+            // And when the index is fed, which was removed as well.
+            clock.Now += TimeSpan.FromHours(2);
+            log.OnIdle();
+            log.Write(new([Finding(4)], [], []));
+        }
+
+        using StoredHistory again = Open();
+        Assert.Equal([2, 3, 4], again.ReadFindings().Select(finding => finding.Count).Order());
+    }
+
+    [Fact]
+    public void AnIndexThatWasRemovedWhileItRunsIsMadeAnew()
+    {
+        MovedClock clock = new();
+        using StoredHistory log = Open(clock: clock);
+        log.Write(new([], Rows(0, 50), []));
+        clock.Now += TimeSpan.FromHours(2);
+        log.OnIdle();
+        File.Delete(PathOf(HistoryIndex.FileName));
+        log.Write(new([], Rows(50, 50), []));
+        clock.Now += TimeSpan.FromHours(2);
+        Assert.Throws<HistoryException>(log.OnIdle);
+        clock.Now += TimeSpan.FromHours(2);
+        log.OnIdle();
+        Assert.Equal(100, log.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromDays(1)).Count);
+    }
+
+    /// <summary>A directory of that name is as good as a disk that refuses. Each attempt would write twice the store, so there are few; and what isn't indexed is held only so far.</summary>
+    [Fact]
+    public void AnIndexThatCanNotBeWrittenIsTriedSeldomAndWhatWaitsForItIsBounded()
+    {
+        _directory.CreateSubdirectory(HistoryIndex.FileName);
+        MovedClock clock = new();
+        using StoredHistory log = Open(clock: clock);
+        int failures = 0;
+        for (int minute = 0; minute < 60_000; minute += 1000)
+        {
+            clock.Now += TimeSpan.FromSeconds(6);
+            try
+            {
+                log.Write(new([], Rows(minute, 1000), []));
+            }
+            catch (HistoryException)
+            {
+                failures++;
+            }
+        }
+
+        Assert.Equal(1, failures);
+        int held = log.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromMinutes(60_000)).Count;
+        Assert.InRange(held, StoreBudget.MostRecent, 2 * StoreBudget.MostRecent);
+        Assert.Equal(log.LastSequence, log.KeptUpTo);
     }
 
     [Theory]
@@ -235,5 +458,14 @@ public sealed class StoredHistoryTests : IDisposable
         }
 
         Assert.Null(StoredHistory.CapturesOf(_directory.FullName, Cap).PathOf(name));
+    }
+
+    private sealed class MovedClock : TimeProvider
+    {
+        public TimeSpan Now { get; set; }
+
+        public override long TimestampFrequency => TimeSpan.TicksPerSecond;
+
+        public override long GetTimestamp() => Now.Ticks;
     }
 }

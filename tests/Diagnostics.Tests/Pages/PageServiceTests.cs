@@ -100,6 +100,42 @@ public sealed class PageServiceTests : IAsyncLifetime
         Assert.Equal(HttpStatusCode.ServiceUnavailable, await MarkAsync(Own, Note("once more")));
     }
 
+    /// <summary>A note is text of a stranger: what it breaks in the middle of, or is made of, is shown as a replacement character.</summary>
+    [Fact]
+    public async Task AHostileNoteIsCleanedAfterItIsCut()
+    {
+        // The last is half a surrogate pair, in bytes.
+        string[] notes = [Uri.EscapeDataString("x" + string.Concat(Enumerable.Repeat("\U0001F4A1", 150))), "<script>%01%E2%80%AEevil", "%ED%A0%BD alone"];
+        foreach (string note in notes)
+        {
+            using StringContent content = new("note=" + note, System.Text.Encoding.ASCII, "application/x-www-form-urlencoded");
+            HttpStatusCode status = await MarkAsync(Own, content);
+            Assert.True(status == HttpStatusCode.SeeOther, $"{note}: {status}");
+            Assert.True(_state.TryTakeMark(out string? taken));
+            Assert.Equal(HtmlWriter.Clean(taken), taken);
+            Assert.InRange(taken.Length, 1, Limits.NoteLength);
+        }
+    }
+
+    [Fact]
+    public async Task AMarkThatTheLogCouldNotKeepIsRefused()
+    {
+        _state.SetTrouble(Trouble.OfLog, new(0), "The card is full.");
+        Assert.Equal(HttpStatusCode.ServiceUnavailable, await MarkAsync(Own, Note("lost")));
+        Assert.False(new AgentState().TryMark("no log", out string? why));
+        Assert.Contains("--log", why, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task ALinkBesideTheKeptFramesIsNotFollowed()
+    {
+        string secret = Path.Combine(_folder.FullName, "secret.txt");
+        File.WriteAllText(secret, "secret");
+        File.CreateSymbolicLink(Path.Combine(_folder.FullName, "20260109T090000.pcapng"), secret);
+        using HttpResponseMessage answer = await GetAsync("/captures/20260109T090000.pcapng");
+        Assert.Equal(HttpStatusCode.NotFound, answer.StatusCode);
+    }
+
     [Fact]
     public async Task KeptFramesAreServedAndNothingElseOfTheDisk()
     {

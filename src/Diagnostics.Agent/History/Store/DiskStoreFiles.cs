@@ -8,6 +8,10 @@ namespace Diagnostics.Agent.History.Store;
 internal sealed partial class DiskStoreFiles : IStoreFiles
 {
     private const string Unfinished = ".new";
+
+    /// <summary>Sixteen segments; whatever is longer is somebody else's.</summary>
+    private const long LongestFile = 16L << 20;
+
     private readonly string _directory;
 
     /// <exception cref="IOException">The directory can't be made.</exception>
@@ -21,19 +25,23 @@ internal sealed partial class DiskStoreFiles : IStoreFiles
         }
     }
 
-    public IReadOnlyList<string> List() => [.. Directory.EnumerateFiles(_directory).Select(path => Path.GetFileName(path)).Where(name => !name.EndsWith(Unfinished, StringComparison.Ordinal))];
+    public IReadOnlyList<string> List() => [.. new DirectoryInfo(_directory).EnumerateFiles()
+        .Where(file => file.LinkTarget is null && file.Length <= LongestFile).Select(file => file.Name).Where(name => !name.EndsWith(Unfinished, StringComparison.Ordinal))];
 
-    public byte[] Read(string name) => File.ReadAllBytes(PathOf(name));
+    /// <summary>A pipe is as long as an empty file, and reading it would never end.</summary>
+    public byte[] Read(string name) => new FileInfo(PathOf(name)).Length == 0 ? [] : File.ReadAllBytes(PathOf(name));
 
     public IStoreFile Create(string name, ReadOnlySpan<byte> content)
     {
+        // Where somebody removed it while this runs.
+        Directory.CreateDirectory(_directory);
         SafeFileHandle handle = File.OpenHandle(PathOf(name), FileMode.Create, FileAccess.Write, FileShare.Read);
         try
         {
             RandomAccess.Write(handle, content, 0);
             RandomAccess.FlushToDisk(handle);
             FlushDirectory(_directory);
-            return new DiskStoreFile(handle, name);
+            return new DiskStoreFile(handle, PathOf(name));
         }
         catch
         {
@@ -44,7 +52,7 @@ internal sealed partial class DiskStoreFiles : IStoreFiles
         }
     }
 
-    public IStoreFile Open(string name) => new DiskStoreFile(File.OpenHandle(PathOf(name), FileMode.Open, FileAccess.Write, FileShare.Read), name);
+    public IStoreFile Open(string name) => new DiskStoreFile(File.OpenHandle(PathOf(name), FileMode.Open, FileAccess.Write, FileShare.Read), PathOf(name));
 
     public void Rename(string name, string other)
     {
@@ -99,7 +107,7 @@ internal sealed partial class DiskStoreFiles : IStoreFiles
     [LibraryImport("libc", SetLastError = true)]
     private static partial int fdatasync(int descriptor);
 
-    private sealed class DiskStoreFile(SafeFileHandle handle, string name) : IStoreFile
+    private sealed class DiskStoreFile(SafeFileHandle handle, string path) : IStoreFile
     {
         public void Write(int position, ReadOnlySpan<byte> bytes) => RandomAccess.Write(handle, bytes, position);
 
@@ -111,7 +119,7 @@ internal sealed partial class DiskStoreFiles : IStoreFiles
                 handle.DangerousAddRef(ref held);
                 if (fdatasync((int)handle.DangerousGetHandle()) != 0)
                 {
-                    throw new SystemCallException("fdatasync", name, Marshal.GetLastPInvokeError());
+                    throw new SystemCallException("fdatasync", path, Marshal.GetLastPInvokeError());
                 }
             }
             finally
@@ -120,6 +128,12 @@ internal sealed partial class DiskStoreFiles : IStoreFiles
                 {
                     handle.DangerousRelease();
                 }
+            }
+
+            // A removed file can be written on for ever, and nothing of it is kept.
+            if (!File.Exists(path))
+            {
+                throw new FileNotFoundException($"'{path}' was removed", path);
             }
         }
 

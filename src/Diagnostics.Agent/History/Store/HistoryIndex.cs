@@ -53,13 +53,20 @@ internal sealed class HistoryIndex : IDisposable
             return index;
         }
 
-        if (mark is [_, var sequence, _] && long.TryParse(sequence, NumberStyles.None, CultureInfo.InvariantCulture, out long last) && index.MarkOf(last) == string.Join(' ', mark))
+        try
         {
-            index.Sequence = last;
+            if (mark is [_, var sequence, _] && long.TryParse(sequence, NumberStyles.None, CultureInfo.InvariantCulture, out long last) && index.MarkOf(last) == string.Join(' ', mark))
+            {
+                index.Sequence = last;
+            }
+            else
+            {
+                index.Discard(mark.Length == 0 ? "it was not closed as it should" : "its file is damaged");
+            }
         }
-        else
+        catch (IOException problem)
         {
-            index.Discard(mark.Length == 0 ? "it was not closed as it should" : "its file is damaged");
+            index.Discard(problem.Message.TrimEnd('.'));
         }
 
         return index;
@@ -71,9 +78,15 @@ internal sealed class HistoryIndex : IDisposable
     public void Feed(IEnumerable<StoreRecord> records, Func<StoreSeries, long> firstKept)
     {
         CloseReading();
-        _files.Delete(MarkName);
         try
         {
+            // Without what it had before, it would be taken for whole.
+            if (Sequence > 0 && !File.Exists(FilePath))
+            {
+                throw new FileNotFoundException("its file was removed");
+            }
+
+            _files.Delete(MarkName);
             long last = Sequence;
             foreach (StoreRecord[] portion in records.Chunk(Portion))
             {
@@ -176,14 +189,21 @@ internal sealed class HistoryIndex : IDisposable
         }
     }
 
-    private void Discard(string because)
+    /// <summary>Lets it be made anew with the next feeding. What can't be removed now is found damaged then.</summary>
+    public void Discard(string because)
     {
         CloseReading();
         Sequence = 0;
         MadeAnewBecause = because;
-        _files.Delete(MarkName);
-        File.Delete(FilePath);
-        File.Delete(Path.Combine(_directory, Path.GetFileNameWithoutExtension(FileName) + "-log" + Path.GetExtension(FileName)));
+        try
+        {
+            _files.Delete(MarkName);
+            File.Delete(FilePath);
+            File.Delete(Path.Combine(_directory, Path.GetFileNameWithoutExtension(FileName) + "-log" + Path.GetExtension(FileName)));
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException)
+        {
+        }
     }
 
     /// <summary>Closing a damaged file trips as well; there is nothing in it to save.</summary>

@@ -1,11 +1,12 @@
 namespace Diagnostics.Agent.History.Store;
 
 /// <summary>
-/// The few things that the store asks of a directory, so that a test can play every power cut between them. Failures are <see cref="IOException"/>.
+/// The few things that the store asks of a directory, so that a test can play every power cut between them. Failures are <see cref="IOException"/>
+/// or <see cref="UnauthorizedAccessException"/>.
 /// </summary>
 internal interface IStoreFiles
 {
-    /// <summary>Names of all files, in no order.</summary>
+    /// <summary>Names of all files short enough to be a segment or a mark, in no order.</summary>
     IReadOnlyList<string> List();
 
     byte[] Read(string name);

@@ -30,6 +30,12 @@ internal sealed class RecordStore : IDisposable
     /// <summary>Files that can't be read are kept for whoever wants to try, but not without end.</summary>
     private const int MostSetAside = 4;
 
+    /// <summary>Damage that is told one by one; a card that dies damages everything.</summary>
+    private const int MostTold = 4;
+
+    /// <summary>EIO: a sector of the card is gone.</summary>
+    private const int InputOutputError = 5;
+
     private readonly IStoreFiles _files;
     private readonly int _segmentBytes;
     private readonly Dictionary<StoreSeries, Track> _tracks = [];
@@ -68,8 +74,16 @@ internal sealed class RecordStore : IDisposable
     public static RecordStore Open(IStoreFiles files, IReadOnlyDictionary<StoreSeries, long> budgets, int segmentBytes = UsualSegmentBytes)
     {
         RecordStore store = new(files, budgets, segmentBytes);
-        store.Recover();
-        return store;
+        try
+        {
+            store.Recover();
+            return store;
+        }
+        catch
+        {
+            store.Dispose();
+            throw;
+        }
     }
 
     /// <returns>Its sequence.</returns>
@@ -106,7 +120,7 @@ internal sealed class RecordStore : IDisposable
                 Write(track);
             }
         }
-        catch (IOException)
+        catch
         {
             track.Close();
             throw;
@@ -121,7 +135,7 @@ internal sealed class RecordStore : IDisposable
         }
     }
 
-    /// <summary>Every record on the disk after a sequence, in order of sequence. Bytes that became unreadable since the start are passed over.</summary>
+    /// <summary>Every record on the disk after a sequence, in order of sequence. What was removed or became unreadable since the start is passed over.</summary>
     public IEnumerable<StoreRecord> ReadAfter(long sequence)
     {
         PriorityQueue<IEnumerator<StoreRecord>, long> heads = new();
@@ -164,7 +178,16 @@ internal sealed class RecordStore : IDisposable
         List<(Track Track, string Name, int FileBytes, SegmentContent Content)> segments = [];
         foreach (string name in _files.List().Where(name => name.EndsWith(Suffix, StringComparison.Ordinal)).Order(StringComparer.Ordinal))
         {
-            byte[] bytes = _files.Read(name);
+            byte[] bytes;
+            try
+            {
+                bytes = _files.Read(name);
+            }
+            catch (IOException problem) when (problem.HResult == InputOutputError)
+            {
+                SetAside(name, damaged);
+                continue;
+            }
 
             // The power went while it was made.
             if (!bytes.AsSpan().ContainsAnyExcept((byte)0))
@@ -181,10 +204,10 @@ internal sealed class RecordStore : IDisposable
                     $"'{name}' of the log has format {content.Version}, written by a newer version; this one knows format {SegmentFormat.Version}. Install the newer version again, or name another directory for the log."));
             }
 
-            if (content.IsHeaderDamaged || !_tracks.TryGetValue(content.Series, out Track? track))
+            // A copy under another name would be read out of turn.
+            if (content.IsHeaderDamaged || !_tracks.TryGetValue(content.Series, out Track? track) || name != NameOf(content.Series, content.FirstSequence))
             {
-                _files.Rename(name, name + DamagedSuffix);
-                damaged.Add($"{name} isn't readable at all and was set aside as {name + DamagedSuffix}");
+                SetAside(name, damaged);
                 continue;
             }
 
@@ -197,6 +220,9 @@ internal sealed class RecordStore : IDisposable
                     last = record;
                 }
             }
+
+            // The whole store would be in memory otherwise.
+            content.Records.Clear();
         }
 
         // Only what was being written can be torn: the last segment of a series, and only if the run didn't end as it should. Elsewhere a hole is damage.
@@ -222,8 +248,19 @@ internal sealed class RecordStore : IDisposable
         }
 
         DropSetAside();
+        foreach (Track track in _tracks.Values)
+        {
+            DropOldest(track);
+        }
+
         _sequence = last?.Sequence ?? 0;
-        Recovery = new(last?.Time, isCutOff, torn, damaged);
+        Recovery = new(last?.Time, isCutOff, torn, damaged.Count <= MostTold ? damaged : [.. damaged.Take(MostTold), $"{damaged.Count - MostTold} more files are damaged"]);
+    }
+
+    private void SetAside(string name, List<string> damaged)
+    {
+        _files.Rename(name, name + DamagedSuffix);
+        damaged.Add($"{name} isn't readable at all and was set aside as {name + DamagedSuffix}");
     }
 
     /// <summary>Goes on in the last segment, so that a board which is switched off every evening doesn't fill its budget with beginnings.</summary>
@@ -277,6 +314,12 @@ internal sealed class RecordStore : IDisposable
         // The same name again: the flush of its first records failed, and nothing else is in it.
         track.Segments.RemoveAll(segment => segment.Name == name);
         track.Segments.Add(new(name, firstSequence));
+        DropOldest(track);
+    }
+
+    /// <summary>At the start as well: the budget may be smaller than that of the last run.</summary>
+    private void DropOldest(Track track)
+    {
         while (track.Segments.Count > track.MostSegments)
         {
             _files.Delete(track.Segments[0].Name);
@@ -331,7 +374,7 @@ internal sealed class RecordStore : IDisposable
                 continue;
             }
 
-            foreach (StoreRecord record in SegmentFormat.Read(_files.Read(track.Segments[i].Name)).Records)
+            foreach (StoreRecord record in SegmentFormat.Read(ReadOrNothing(track.Segments[i].Name)).Records)
             {
                 if (record.Sequence > last)
                 {
@@ -339,6 +382,18 @@ internal sealed class RecordStore : IDisposable
                     yield return record;
                 }
             }
+        }
+    }
+
+    private byte[] ReadOrNothing(string name)
+    {
+        try
+        {
+            return _files.Read(name);
+        }
+        catch (IOException problem) when (problem is FileNotFoundException or DirectoryNotFoundException || problem.HResult == InputOutputError)
+        {
+            return [];
         }
     }
 

@@ -16,6 +16,9 @@ internal static class SegmentFormat
     public const int HeaderBytes = 32;
     public const int RecordHeaderBytes = 32;
 
+    /// <summary>A thousand records a second for thirty thousand years. A larger one is forged, and would leave none for what comes.</summary>
+    public const long LargestSequence = 1_000_000_000_000_000;
+
     /// <summary>"DIAGLOG" and a zero.</summary>
     private const ulong FormatMark = 0x00_47_4F_4C_47_41_49_44;
 
@@ -60,7 +63,8 @@ internal static class SegmentFormat
         ReadOnlySpan<byte> bytes = file.Span;
         if (bytes.Length < HeaderBytes
             || BinaryPrimitives.ReadUInt64LittleEndian(bytes) != FormatMark
-            || BinaryPrimitives.ReadUInt32LittleEndian(bytes[28..]) != Crc32C(bytes[..28]))
+            || BinaryPrimitives.ReadUInt32LittleEndian(bytes[28..]) != Crc32C(bytes[..28])
+            || BinaryPrimitives.ReadInt64LittleEndian(bytes[16..]) is < 0 or > LargestSequence)
         {
             return new() { IsHeaderDamaged = true, Version = 0 };
         }
@@ -77,8 +81,9 @@ internal static class SegmentFormat
         }
 
         int position = HeaderBytes;
+        int end = bytes.LastIndexOfAnyExcept((byte)0) + 1;
         long effort = (long)SearchEffort * bytes.Length;
-        while (position < bytes.Length)
+        while (position < end)
         {
             if (TryRead(file[position..], content.Series, ref effort, out StoreRecord record, out int size))
             {
@@ -91,16 +96,10 @@ internal static class SegmentFormat
                 continue;
             }
 
-            int end = bytes[position..].LastIndexOfAnyExcept((byte)0);
-            if (end < 0)
-            {
-                break;
-            }
-
             int next = Search(file, position + Alignment, content.Series, ref effort);
             if (next < 0)
             {
-                content.TornBytes = end + 1;
+                content.TornBytes = end - position;
                 break;
             }
 
@@ -150,6 +149,7 @@ internal static class SegmentFormat
         effort -= size;
         if (size > bytes.Length
             || bytes[14] != 0 || bytes[15] != 0
+            || BinaryPrimitives.ReadInt64LittleEndian(bytes[16..]) is < 0 or > LargestSequence
             || bytes[(RecordHeaderBytes + length)..size].ContainsAnyExcept((byte)0)
             || BinaryPrimitives.ReadUInt32LittleEndian(bytes[8..]) != RecordCrc(bytes, length))
         {

@@ -247,6 +247,129 @@ public class RecordStoreTests
         Assert.NotEmpty(store.ReadAfter(0));
     }
 
+    /// <summary>Someone kept a copy, or unpacked an archive twice.</summary>
+    [Fact]
+    public void ACopyUnderAnotherNameIsSetAsideAndNothingIsReadTwiceOrLeftOut()
+    {
+        RecordedDisk disk = new();
+        Live(disk, 60, close: true);
+        int written = 69;
+        foreach (string name in disk.List().ToArray())
+        {
+            disk.Put("zz-" + name, disk.Read(name));
+        }
+
+        using (RecordStore store = Open(disk))
+        {
+            Assert.NotEmpty(store.Recovery.Damaged);
+            Append(store, StoreSeries.Events);
+            store.Flush();
+        }
+
+        using RecordStore again = Open(disk);
+        Assert.Equal(Enumerable.Range(1, written + 1).Select(n => (long)n), again.ReadAfter(0).Select(record => record.Sequence));
+    }
+
+    [Theory]
+    [InlineData(long.MaxValue)]
+    [InlineData(SegmentFormat.LargestSequence + 1)]
+    [InlineData(-1)]
+    public void AForgedSequenceTakesNothingFromWhatComes(long forged)
+    {
+        RecordedDisk disk = new();
+        Live(disk, 10, close: false);
+        string name = disk.List().Where(name => name.StartsWith("events", StringComparison.Ordinal)).Max()!;
+        byte[] record = new byte[SegmentFormat.SizeOf(3)];
+        SegmentFormat.WriteRecord(record, new(StoreSeries.Events, RecordKind.NodeEvent, forged, default, "{}"u8.ToArray().Append((byte)' ').ToArray()));
+        record.CopyTo(disk.Live(name), SegmentBytes / 2);
+        byte[] header = new byte[SegmentBytes];
+        SegmentFormat.WriteHeader(header, StoreSeries.Events, forged);
+        disk.Put($"events-{forged}.seg", header);
+        long next;
+        using (RecordStore store = Open(disk))
+        {
+            Assert.InRange(store.LastSequence, 10, 12);
+            next = Append(store, StoreSeries.Events);
+            store.Flush();
+        }
+
+        using RecordStore again = Open(disk);
+        Assert.Equal(next, again.ReadAfter(0).Last().Sequence);
+    }
+
+    /// <summary>EIO, which is 5 (asm-generic/errno-base.h of Linux).</summary>
+    [Fact]
+    public void ASectorThatIsGoneCostsItsFileOnly()
+    {
+        RecordedDisk disk = new();
+        Live(disk, 60, close: true);
+        string name = disk.List().Where(name => name.StartsWith("seconds", StringComparison.Ordinal)).Min()!;
+        disk.FailsToRead = read => read == name ? new IOException("Input/output error", 5) : null;
+        using RecordStore store = Open(disk);
+        Assert.Contains(name, Assert.Single(store.Recovery.Damaged), StringComparison.Ordinal);
+        int before = store.ReadAfter(0).Count();
+
+        // And while it runs.
+        string other = disk.List().Where(name => name.StartsWith("seconds", StringComparison.Ordinal) && name.EndsWith(".seg", StringComparison.Ordinal)).Min()!;
+        disk.FailsToRead = read => read == other ? new IOException("Input/output error", 5) : null;
+        Assert.InRange(store.ReadAfter(0).Count(), 9, before - 1);
+    }
+
+    [Fact]
+    public void OnADiskThatRefusesForAnotherReasonNothingIsSetAside()
+    {
+        RecordedDisk disk = new();
+        Live(disk, 60, close: true);
+        disk.FailsToRead = _ => new IOException("Too many open files", 24);
+        Assert.Throws<IOException>(() => Open(disk));
+        disk.FailsToRead = _ => null;
+        using RecordStore store = Open(disk);
+        Assert.Empty(store.Recovery.Damaged);
+    }
+
+    [Fact]
+    public void ASmallerBudgetIsKeptFromTheStart()
+    {
+        RecordedDisk disk = new();
+        Live(disk, 240, close: true);
+        using RecordStore store = RecordStore.Open(disk, new Dictionary<StoreSeries, long> { [StoreSeries.Events] = 0, [StoreSeries.Seconds] = 0 }, SegmentBytes);
+        Assert.InRange(disk.List().Count, 3, 4);
+    }
+
+    [Fact]
+    public void ADirectoryFullOfGarbageIsToldInAFewLinesAndOneFileAtATimeIsInMemory()
+    {
+        RecordedDisk disk = new();
+        Live(disk, 240, close: true);
+        Random random = new(3);
+        for (int file = 0; file < 40; file++)
+        {
+            byte[] garbage = new byte[SegmentBytes];
+            random.NextBytes(garbage);
+            SegmentFormat.WriteHeader(garbage, (StoreSeries)(1 + (file % 2)), 1000 + file);
+            disk.Put($"{(file % 2 == 0 ? "events" : "seconds")}-{1000 + file:D16}.seg", garbage);
+            disk.Put($"garbage-{file}.seg", [.. garbage.Reverse()]);
+        }
+
+        List<WeakReference> given = [];
+        int most = 0;
+        disk.OnRead = bytes =>
+        {
+            GC.Collect();
+            most = Math.Max(most, given.Count(one => one.IsAlive));
+            given.Add(new(bytes));
+        };
+        using RecordStore store = Open(disk);
+        Assert.InRange(store.Recovery.Damaged.Count, 2, 5);
+        Assert.InRange(given.Count, 80, 200);
+        Assert.InRange(most, 0, 3);
+        disk.OnRead = _ => { };
+        Assert.InRange(disk.List().Count, 9, 13);
+        long next = Append(store, StoreSeries.Events);
+        store.Flush();
+        Assert.Equal(next, store.ReadAfter(0).Last().Sequence);
+    }
+
     [Fact]
     public void AStoreOfANewerProgramIsRefusedAndLeftAlone()
     {

@@ -31,7 +31,20 @@ internal sealed class RecordedDisk : IStoreFiles
 
     public IReadOnlyList<string> List() => [.. _files.Keys];
 
-    public byte[] Read(string name) => (byte[])_files[name].Clone();
+    /// <summary>What reading a file fails with; null = it doesn't.</summary>
+    public Func<string, IOException?> FailsToRead { get; set; } = _ => null;
+
+    /// <summary>Sees everything that is given out.</summary>
+    public Action<byte[]> OnRead { get; set; } = _ => { };
+
+    public byte[] Read(string name)
+    {
+        byte[] bytes = FailsToRead(name) is { } failure ? throw failure : (byte[])_files[name].Clone();
+        OnRead(bytes);
+        return bytes;
+    }
+
+    public void Put(string name, byte[] bytes) => _files[name] = bytes;
 
     public byte[] Live(string name) => _files[name];
 
