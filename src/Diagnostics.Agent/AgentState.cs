@@ -18,12 +18,19 @@ internal sealed record Trouble(string Part, Instant Since, string Text)
     public const string OfLog = "log";
 }
 
+/// <summary>What was known before the service started this time.</summary>
+/// <param name="Started">When it started this time.</param>
+/// <param name="Findings">Faults and warnings of earlier runs, the latest first.</param>
+/// <param name="Remarks">How the log was found, as whole sentences.</param>
+internal sealed record EarlierRuns(Instant Started, IReadOnlyList<FindingReport> Findings, IReadOnlyList<string> Remarks);
+
 /// <summary>What the parts of the service show each other. The analysis swaps in whole, immutable values; readers take no lock.</summary>
 internal sealed class AgentState
 {
     private readonly ConcurrentQueue<string> _marks = new();
     private readonly Lock _rowsLock = new();
     private volatile Report? _report;
+    private volatile EarlierRuns? _earlier;
     private ImmutableArray<TrafficRow> _rows = [];
     private ImmutableArray<Trouble> _troubles = [];
     private ImmutableArray<Capture> _captures = [];
@@ -42,6 +49,13 @@ internal sealed class AgentState
 
     /// <summary>Marks, and frames that were kept, oldest first.</summary>
     public ImmutableArray<Capture> Captures => ImmutableInterlocked.InterlockedCompareExchange(ref _captures, [], []);
+
+    /// <summary>What the log remembers of the runs before this one; null until it was opened.</summary>
+    public EarlierRuns? Earlier
+    {
+        get => _earlier;
+        set => _earlier = value;
+    }
 
     /// <summary>There is a log, so marks and frames can be kept.</summary>
     public bool KeepsLog { get; init; }

@@ -48,6 +48,9 @@ internal static class Limits
     /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
     public const int RequestBody = 4096;
 
+    /// <summary>Findings of earlier runs on the page, the latest; the log has all of them.</summary>
+    public const int EarlierFindings = 50;
+
     /// <summary>Marks and kept frames on the page; the latest.</summary>
     public const int MarksOnPage = 20;
 

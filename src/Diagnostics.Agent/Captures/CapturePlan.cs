@@ -7,7 +7,11 @@ namespace Diagnostics.Agent.Captures;
 /// <param name="Time">The moment they are about.</param>
 /// <param name="Why">A finding's key, or the note of a mark.</param>
 /// <param name="IsMark">A person asked for it.</param>
-internal sealed record CaptureRequest(Instant Time, string Why, bool IsMark);
+internal sealed record CaptureRequest(Instant Time, string Why, bool IsMark)
+{
+    /// <summary>Where they begin.</summary>
+    public Instant From { get; init; } = Time - CapturePlan.Before;
+}
 
 /// <summary>
 /// Decides which frames are worth keeping: those around each finding that is raised or comes back, and around each mark. One fault may raise many findings and come
@@ -22,6 +26,9 @@ internal sealed class CapturePlan
     public static readonly TimeSpan After = TimeSpan.FromSeconds(10);
 
     public const int MostAnHour = 12;
+
+    /// <summary>What began longer ago than this isn't in memory any more on most buses.</summary>
+    private static readonly TimeSpan FarthestBack = TimeSpan.FromMinutes(10);
 
     private static readonly TimeSpan Hour = TimeSpan.FromHours(1);
 
@@ -56,7 +63,10 @@ internal sealed class CapturePlan
             if (isWanted)
             {
                 _lastHour.Enqueue(now);
-                _due.Add(new(Instant.Max(finding.Start, finding.Raised - Before), finding.Key, IsMark: false));
+                _due.Add(new(finding.Raised, finding.Key, IsMark: false)
+                {
+                    From = Instant.Max(Instant.Min(finding.Start, finding.Raised - Before), finding.Raised - FarthestBack),
+                });
             }
 
             if (isKnown || _known.Count < Limits.RememberedFindings)

@@ -1,6 +1,6 @@
 namespace Diagnostics.Agent.Commands;
 
-/// <summary>The service on a simulated site: no hardware, nothing kept unless a directory is named.</summary>
+/// <summary>The service on a simulated site: no hardware. Its log goes with it unless a directory is named.</summary>
 internal sealed class DemoCommand : ICommand
 {
     public string Name => "demo";
@@ -22,6 +22,18 @@ internal sealed class DemoCommand : ICommand
 
         // The service goes on without its page and tries again; a demo without its page shows nothing.
         PagePort.RefuseTaken(settings.Port);
-        return await ServiceHost.RunAsync(settings, _ => context.Sources.Simulated(context.Clock), context, cancellation).ConfigureAwait(false);
+        string? passing = settings.LogDirectory is null ? Directory.CreateTempSubdirectory("diagnostics-demo-").FullName : null;
+        try
+        {
+            return await ServiceHost.RunAsync(
+                settings with { LogDirectory = settings.LogDirectory ?? passing }, _ => context.Sources.Simulated(context.Clock), context, cancellation).ConfigureAwait(false);
+        }
+        finally
+        {
+            if (passing is not null)
+            {
+                Directory.Delete(passing, recursive: true);
+            }
+        }
     }
 }

@@ -1,5 +1,6 @@
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
+using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.History;
@@ -9,6 +10,9 @@ internal sealed record HistoryBatch(
     IReadOnlyList<FindingReport> Findings, IReadOnlyList<(StoreSeries Tier, TrafficRow Row)> Rows, IReadOnlyList<NodeEvent> NodeEvents)
 {
     public static readonly HistoryBatch Nothing = new([], [], []);
+
+    /// <summary>The snapshot's end.</summary>
+    public Instant Time { get; init; }
 
     /// <summary>Frames to be kept, each as a pcapng file, null where nothing was heard.</summary>
     public IReadOnlyList<(CaptureRequest Request, byte[]? Frames)> Captures { get; init; } = [];

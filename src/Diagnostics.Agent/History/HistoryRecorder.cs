@@ -22,7 +22,7 @@ internal sealed class HistoryRecorder
         }
 
         IReadOnlyList<(StoreSeries, TrafficRow)> rows = _rows.OnSnapshot(report, end);
-        return new(Findings(report, end), rows, NodeEvents(report, end));
+        return new(Findings(report, end), rows, NodeEvents(report, end)) { Time = end };
     }
 
     private List<FindingReport> Findings(Report report, Instant now)

@@ -181,16 +181,15 @@ internal sealed partial class HistoryWriter : BackgroundService
         try
         {
             history = _open();
-            if (history.Remarks is [_, ..] remarks)
+            foreach (string remark in history.Remarks)
             {
-                foreach (string remark in remarks)
-                {
-                    Found(remark);
-                }
-
-                _state.SetTrouble("earlier log", Now, string.Join(' ', remarks));
+                Found(remark);
             }
 
+            _state.Earlier ??= new(
+                Now,
+                [.. history.ReadFindings().Where(finding => finding.Severity != "note").OrderByDescending(finding => finding.Start).Take(Limits.EarlierFindings)],
+                history.Remarks);
             _state.AddEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
             _state.SetCaptures(history.ReadCaptures());
             _state.SetTrouble(Trouble.OfLog, Now, null);

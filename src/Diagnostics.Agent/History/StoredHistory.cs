@@ -128,7 +128,7 @@ internal sealed class StoredHistory : IHistory
 
         foreach (FindingReport finding in batch.Findings)
         {
-            Append(StoreSeries.Events, RecordKind.Finding, finding.Raised, finding, HistoryJson.Default.FindingReport);
+            Append(StoreSeries.Events, RecordKind.Finding, Instant.Max(finding.Raised, batch.Time), finding, HistoryJson.Default.FindingReport);
         }
 
         foreach (NodeEvent happened in batch.NodeEvents)
@@ -205,7 +205,7 @@ internal sealed class StoredHistory : IHistory
         {
             remarks.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"The last run was cut off, at {found.LastTime} or up to {RecordStore.FlushInterval.TotalSeconds:0} s later: of those seconds rows may be missing, findings are not."));
+                $"The last run was cut off, at {DateTimeOffset.UnixEpoch + (found.LastTime!.Value - new Instant(0)):yyyy-MM-dd HH:mm:ss} UTC or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
         }
 
         if (_index.Sequence > _store.LastSequence)

@@ -100,7 +100,7 @@ internal static class FindingCards
             page.Literal("</ol></details>");
         }
 
-        Marks.OfFinding(page, model, finding.Key);
+        Marks.OfFinding(page, model, finding);
         if (told.ExplainedBy is null)
         {
             Causes(page, finding, anchor);

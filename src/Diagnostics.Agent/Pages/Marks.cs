@@ -1,4 +1,6 @@
 using Diagnostics.Agent.Captures;
+using Diagnostics.Can;
+using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -27,26 +29,29 @@ internal static class Marks
         Capture[] marks = [.. model.Captures.Where(capture => capture.IsMark).Reverse().Take(Limits.MarksOnPage)];
         if (marks.Length > 0)
         {
-            page.Literal("<ul>");
+            page.Add($"<details id=\"marks-set\"><summary>Marks so far ({marks.Length})</summary><ul>");
             foreach (Capture mark in marks)
             {
-                page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Exact(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? mark.Why : "mark")}</bdi> – ");
+                page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Full(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? mark.Why : "a mark without a note")}</bdi> – ");
                 Link(page, mark);
                 page.Literal("</li>");
             }
 
-            page.Literal("</ul>");
+            page.Literal("</ul></details>");
         }
 
         page.Literal("</section>");
     }
 
     /// <summary>Where the frames around a finding are.</summary>
-    public static void OfFinding(HtmlWriter page, PageModel model, string key)
+    public static void OfFinding(HtmlWriter page, PageModel model, FindingReport finding)
     {
-        foreach (Capture capture in model.Captures.Where(capture => !capture.IsMark && capture.Why == key && capture.File is not null).TakeLast(1))
+        foreach (Capture capture in model.Captures
+            .Where(capture => !capture.IsMark && capture.Why == finding.Key && capture.File is not null)
+            .Where(capture => capture.Time >= finding.Start && (finding.End is not { } end || capture.Time <= Instant.Max(end, finding.Raised)))
+            .TakeLast(1))
         {
-            page.Add($"<p class=\"frames\">Kept around {model.Times.Exact(capture.Time)}: ");
+            page.Add($"<p class=\"frames\">Kept when it was found, {model.Times.Short(capture.Time)}: ");
             Link(page, capture);
             page.Literal("</p>");
         }

@@ -24,6 +24,9 @@ internal sealed record PageModel(Report Report)
     /// <summary>Marks, and frames that were kept around findings, oldest first.</summary>
     public IReadOnlyList<Capture> Captures { get; init; } = [];
 
+    /// <summary>What the log remembers of the runs before this one.</summary>
+    public EarlierRuns? Earlier { get; init; }
+
     /// <summary>Marks can be set: the page is served, and there is a log to keep them.</summary>
     public bool CanMark { get; init; }
 

@@ -70,8 +70,9 @@ internal static class PageRenderer
         page.Literal("<main id=\"report\">");
         Head(page, model, verdict);
         Sight(page, report, verdict);
-        FindingCards.Write(page, model);
         Marks.Write(page, model);
+        FindingCards.Write(page, model);
+        Before.Write(page, model);
         Assurances(page, report);
         Nodes(page, model);
         Identifiers(page, report);
@@ -107,7 +108,9 @@ internal static class PageRenderer
             page.Literal("</p>");
         }
 
-        page.Add($"<div class=\"verdict is-{Class(verdict.Severity)}\"><span class=\"shape\" role=\"img\" aria-label=\"{Spoken(verdict.Severity)}\">{Shape(verdict.Severity)}</span><h1>{verdict.Sentence}</h1></div></header>");
+        page.Add($"<div class=\"verdict is-{Class(verdict.Severity)}\"><span class=\"shape\" role=\"img\" aria-label=\"{Spoken(verdict.Severity)}\">{Shape(verdict.Severity)}</span><h1>{verdict.Sentence}</h1></div>");
+        Before.Hint(page, model);
+        page.Literal("</header>");
     }
 
     private static void Sight(HtmlWriter page, Report report, Verdict verdict)

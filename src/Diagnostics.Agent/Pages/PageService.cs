@@ -212,6 +212,7 @@ internal sealed partial class PageService : BackgroundService
         Rows = _state.Rows,
         Troubles = _state.Troubles,
         Captures = _state.Captures,
+        Earlier = _state.Earlier,
         CanMark = _state.KeepsLog,
         Zone = _clock.LocalTimeZone,
         Remarks = _remarks,

@@ -28,19 +28,24 @@ public class CapturePlanTests
         CapturePlan plan = new();
         Assert.Empty(plan.OnSnapshot(At(1)));
         Assert.Empty(plan.OnSnapshot(At(5, Finding(3, 5))));
-        Assert.Empty(plan.OnSnapshot(At(12, Finding(3, 5))));
-        CaptureRequest request = Assert.Single(plan.OnSnapshot(At(13, Finding(3, 5))));
-        Assert.Equal((SampleReports.Start + TimeSpan.FromSeconds(3), "node.silent/can0/node-5", false), (request.Time, request.Why, request.IsMark));
+        Assert.Empty(plan.OnSnapshot(At(14, Finding(3, 5))));
+        CaptureRequest request = Assert.Single(plan.OnSnapshot(At(15, Finding(3, 5))));
+        Assert.Equal((SampleReports.Start + TimeSpan.FromSeconds(5), "node.silent/can0/node-5", false), (request.Time, request.Why, request.IsMark));
+        Assert.Equal(SampleReports.Start - TimeSpan.FromSeconds(55), request.From);
         Assert.Empty(plan.OnSnapshot(At(99, Finding(3, 5))));
     }
 
-    /// <summary>What began half an hour ago is no longer in memory: then the minute before it was sure is what there is.</summary>
-    [Fact]
-    public void AFindingThatTookLongToBeSureOfIsCapturedWhereItWasRaised()
+    /// <summary>Its frames must hold what it was found by, so they begin where it began, as far as that can still be in memory.</summary>
+    [Theory]
+    [InlineData(1500, 1800, 1500)]
+    [InlineData(0, 1800, 1200)]
+    [InlineData(1790, 1800, 1740)]
+    public void AFindingThatTookLongToBeSureOfIsCapturedFromItsBeginning(double start, double raised, double from)
     {
         CapturePlan plan = new();
-        CaptureRequest request = Assert.Single(plan.OnSnapshot(At(1800, Finding(0, 1800))));
-        Assert.Equal(SampleReports.Start + TimeSpan.FromSeconds(1740), request.Time);
+        CaptureRequest request = Assert.Single(plan.OnSnapshot(At(raised + 10, Finding(start, raised))));
+        Assert.Equal(SampleReports.Start + TimeSpan.FromSeconds(raised), request.Time);
+        Assert.Equal(SampleReports.Start + TimeSpan.FromSeconds(from), request.From);
     }
 
     [Fact]

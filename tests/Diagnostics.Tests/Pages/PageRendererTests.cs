@@ -11,6 +11,20 @@ public class PageRendererTests
 {
     private static string Rich() => PageRenderer.Served(new(SampleReports.Rich()) { Rows = SampleReports.Rows() });
 
+    /// <summary>Who looks on Monday must not take a quiet hour for a quiet weekend.</summary>
+    [Fact]
+    public void WhatWasFoundBeforeThisStartStandsBelowTheVerdict()
+    {
+        FindingReport found = SampleReports.Rich().Findings[0] with { Summary = "Café dimmer stopped.", End = null };
+        PageModel quiet = new(SampleReports.Quiet()) { Earlier = new(SampleReports.Start, [.. Enumerable.Repeat(found, 7)], ["The last run was cut off."]) };
+        string page = PageRenderer.Served(quiet);
+        Assert.Contains("Before it, the log has 7 troubles", page, StringComparison.Ordinal);
+        Assert.Contains("The last run was cut off.", page, StringComparison.Ordinal);
+        Assert.Contains("and still so when that run ended", page, StringComparison.Ordinal);
+        Assert.Contains("2 older ones", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("id=\"before\"", PageRenderer.Served(quiet with { Earlier = new(SampleReports.Start, [], []) }), StringComparison.Ordinal);
+    }
+
     [Fact]
     public void WhatWasNotSeenComesBeforeTheFindingsAndThoseBeforeTheNodes()
     {

@@ -24,6 +24,8 @@ internal sealed class RecordStore : IDisposable
     /// <summary>What waits for a disk that fails, bytes for each series; beyond it the oldest is lost, and counted.</summary>
     private const int MostWaiting = 4 << 20;
 
+    private const int RecordsAtTheEnd = 32;
+
     private const string Suffix = ".seg";
     private const string DamagedSuffix = ".damaged";
 
@@ -175,6 +177,9 @@ internal sealed class RecordStore : IDisposable
         List<string> damaged = [];
         long torn = 0;
         StoreRecord? last = null;
+
+        // A row bears the time at which it began, an event that at which it happened: the latest of the last few is the nearest to the end.
+        PriorityQueue<Instant, long> latest = new();
         List<(Track Track, string Name, int FileBytes, SegmentContent Content)> segments = [];
         foreach (string name in _files.List().Where(name => name.EndsWith(Suffix, StringComparison.Ordinal)).Order(StringComparer.Ordinal))
         {
@@ -219,6 +224,12 @@ internal sealed class RecordStore : IDisposable
                 {
                     last = record;
                 }
+
+                latest.Enqueue(record.Time, record.Sequence);
+                if (latest.Count > RecordsAtTheEnd)
+                {
+                    latest.Dequeue();
+                }
             }
 
             // The whole store would be in memory otherwise.
@@ -254,7 +265,7 @@ internal sealed class RecordStore : IDisposable
         }
 
         _sequence = last?.Sequence ?? 0;
-        Recovery = new(last?.Time, isCutOff, torn, damaged.Count <= MostTold ? damaged : [.. damaged.Take(MostTold), $"{damaged.Count - MostTold} more files are damaged"]);
+        Recovery = new(last is null ? null : latest.UnorderedItems.Max(record => record.Element), isCutOff, torn, damaged.Count <= MostTold ? damaged : [.. damaged.Take(MostTold), $"{damaged.Count - MostTold} more files are damaged"]);
     }
 
     private void SetAside(string name, List<string> damaged)
