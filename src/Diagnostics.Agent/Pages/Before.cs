@@ -13,7 +13,7 @@ internal static class Before
     {
         if (model.Earlier is { Findings: [_, ..] findings } earlier)
         {
-            page.Add($"<p class=\"before\">That is since this start, {model.Times.Short(earlier.Started)}. Before it, the log has {Words.Count(findings.Count)} {(findings.Count == 1 ? "trouble" : "troubles")}: <a href=\"#before\">what was found then</a>.</p>");
+            page.Add($"<p class=\"before\">That is since this start, {model.Times.Short(model.Report.Source.Start ?? earlier.Started)}. Before it, the log has {Words.Count(findings.Count)} {(findings.Count == 1 ? "trouble" : "troubles")}: <a href=\"#before\">what was found then</a>.</p>");
         }
     }
 
