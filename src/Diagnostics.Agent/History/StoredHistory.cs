@@ -319,14 +319,15 @@ internal sealed class StoredHistory : IHistory
     }
 
     private IEnumerable<StoreRecord> Events(RecordKind kind) =>
-        _index.Read(StoreSeries.Events, kind).Concat(_recent.Where(record => record.Kind == kind));
+        _index.Read(StoreSeries.Events, kind, _store.FirstSequence(StoreSeries.Events)).Concat(_recent.Where(record => record.Kind == kind));
 
     /// <summary>Records of a time span, run by run: within a run time rises with the sequence, so the ends are found by halves.</summary>
     private IEnumerable<StoreRecord> Within(StoreSeries series, Instant from, Instant to)
     {
         for (int run = 0; run <= _runs.Count; run++)
         {
-            long begin = run == 0 ? 0 : _runs[run - 1];
+            // What the store let go since the last feeding is still in the index.
+            long begin = Math.Max(run == 0 ? 0 : _runs[run - 1], _store.FirstSequence(series));
             long end = Math.Min(run < _runs.Count ? _runs[run] : long.MaxValue, _index.Sequence + 1);
             if (begin >= end)
             {
