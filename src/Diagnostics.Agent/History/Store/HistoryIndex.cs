@@ -126,7 +126,8 @@ internal sealed class HistoryIndex : IDisposable
 
     /// <summary>Records of one kind between two sequences, the second not included, in order.</summary>
     public IReadOnlyList<StoreRecord> Read(StoreSeries series, RecordKind kind, long from = 0, long before = long.MaxValue) =>
-        Reading(database => (IReadOnlyList<StoreRecord>)
+        // LiteDB takes the ends of a span in either order.
+        before <= from ? [] : Reading(database => (IReadOnlyList<StoreRecord>)
             [.. Collection(database, series).Find(Query.And(Query.Between("_id", from, before - 1), Query.EQ("k", (int)kind))).Select(document => Record(series, document))]) ?? [];
 
     /// <summary>The first record of a series at or behind a sequence; null where there is none.</summary>
