@@ -22,6 +22,7 @@ internal sealed class Bus : ICanOpenEvents
     private readonly long[] _undecodable = new long[Enum.GetValues<DecodeOutcome>().Length];
     private readonly BitRateEstimate _estimate = new();
     private readonly AnsweredInputs _answeredInputs = new();
+    private readonly List<BeatRecord> _beats = [];
 
     private readonly TrafficDetector _traffic;
     private readonly LoadDetector _loadHigh;
@@ -385,7 +386,7 @@ internal sealed class Bus : ICanOpenEvents
             FullUntil = now;
         }
 
-        Loss.Judge(Protocol.IsCanOpen ? [.. Nodes.Select(node => node.Beats).OfType<BeatRecord>()] : [.. Identifiers.All.Select(identifier => identifier.Beats)]);
+        JudgeLoss();
         _traffic.OnSecond(now);
         _loadHigh.OnSecond(now);
         _noAcknowledge.OnSecond(now);
@@ -404,6 +405,30 @@ internal sealed class Bus : ICanOpenEvents
         _chatter.OnSecond(now);
         _flapping.OnSecond(now);
         _stuck.OnSecond(now);
+    }
+
+    private void JudgeLoss()
+    {
+        _beats.Clear();
+        if (Protocol.IsCanOpen)
+        {
+            foreach (NodeState? node in _nodes)
+            {
+                if (node?.Beats is { } beats)
+                {
+                    _beats.Add(beats);
+                }
+            }
+        }
+        else
+        {
+            foreach (IdentifierState identifier in Identifiers.All)
+            {
+                _beats.Add(identifier.Beats);
+            }
+        }
+
+        Loss.Judge(_beats);
     }
 
     private void Touch(IdentifierState identifier, double bits, Instant time)

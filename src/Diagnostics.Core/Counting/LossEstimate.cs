@@ -47,11 +47,16 @@ internal sealed class LossEstimate
 
     /// <summary>Once a second.</summary>
     /// <param name="senders">One record for each device (or identifier) whose misses don't depend on another's.</param>
-    public void Judge(IReadOnlyList<BeatRecord> senders)
+    public void Judge(List<BeatRecord> senders)
     {
         Pooled = PoolOf(senders, record => (record.Due, record.Missed));
         (int Due, int Missed) lately = PoolOf(senders, record => (record.DueLately, record.MissedLately));
-        (int Due, int Missed) all = (senders.Sum(record => record.Due), senders.Sum(record => record.Missed));
+        (int Due, int Missed) all = default;
+        foreach (BeatRecord record in senders)
+        {
+            all = (all.Due + record.Due, all.Missed + record.Missed);
+        }
+
         IsLosing = Pooled.Missed > 0 || lately.Missed > 0;
         double upper = Math.Max(Math.Max(Upper(Pooled), Upper(lately)), all.Due < FewBeats ? Upper(all) : 0);
         double misses = upper <= 0 ? 0 : Math.Ceiling(Math.Log(ChanceOfFalseSilence) / Math.Log(upper));
@@ -61,7 +66,7 @@ internal sealed class LossEstimate
     }
 
     /// <summary>All senders together, the odd ones left out; (0, 0) where no loss common to all shows.</summary>
-    private (int Due, int Missed) PoolOf(IReadOnlyList<BeatRecord> senders, Func<BeatRecord, (int Due, int Missed)> read)
+    private (int Due, int Missed) PoolOf(List<BeatRecord> senders, Func<BeatRecord, (int Due, int Missed)> read)
     {
         _senders.Clear();
         (int Due, int Missed) all = default;

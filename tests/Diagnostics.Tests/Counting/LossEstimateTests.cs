@@ -25,7 +25,7 @@ public class LossEstimateTests
     private static LossEstimate Of(params BeatRecord[] senders)
     {
         LossEstimate estimate = new();
-        estimate.Judge(senders);
+        estimate.Judge([.. senders]);
         return estimate;
     }
 
