@@ -75,7 +75,7 @@ internal static class TextReport
     private static void Finding(StringBuilder text, PageModel model, ToldFinding told)
     {
         FindingReport finding = told.Finding;
-        string severity = told.ExplainedBy is { } leader ? $"PART OF {leader.Number}" : Words.Severity(told.Severity).ToUpperInvariant();
+        string severity = told.ExplainedBy is { } leader ? $"PART OF {leader.Number}" : Words.Severity(told.Finding.Severity).ToUpperInvariant();
         Wrap(text, $"{told.Number}. ", $"{severity}{(finding.End is null ? string.Empty : ", OVER NOW")}: {Words.Capital(finding.Summary)} [{finding.Finding}]");
         Labelled(text, "where", string.Join(", ", Words.Where(model.Report, finding)));
         Labelled(text, "when", FindingCards.When(finding, model));

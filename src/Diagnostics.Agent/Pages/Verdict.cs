@@ -38,12 +38,12 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         List<string> sight = Missed(model);
         string span = report.Source.Start is { } start && report.Source.End is { } end ? Times.Span(end.SecondsSince(start)) : "no time";
         ToldFinding[] things = ToldFinding.Of(report).Where(told => told.ExplainedBy is null).ToArray();
-        ToldFinding[] open = things.Where(thing => !thing.IsOver && thing.Severity is "fault" or "warning").ToArray();
-        ToldFinding[] past = things.Where(thing => thing.IsOver && thing.Severity is "fault" or "warning").ToArray();
+        ToldFinding[] open = things.Where(thing => !thing.IsOver && thing.Finding.Severity is "fault" or "warning").ToArray();
+        ToldFinding[] past = things.Where(thing => thing.IsOver && thing.Finding.Severity is "fault" or "warning").ToArray();
 
         (string severity, string sentence) = (open, past) switch
         {
-            ([var worst, ..], _) => (worst.Severity, $"{What(model, worst.Finding)} {Seen(model, worst.Finding)}{Others(open[1..])}{CameAndWent(past)}"),
+            ([var worst, ..], _) => (worst.Finding.Severity, $"{What(model, worst.Finding)} {Seen(model, worst.Finding)}{Others(open[1..])}{CameAndWent(past)}"),
             _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", $"Nothing was heard in {span}, as {gap.Why.TrimEnd('.')}{(gap.Interface is { } name ? $" ({name})" : string.Empty)}. So nothing can be said about the bus."),
             _ when IsSilent(report) => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
             (_, [var worst, ..]) => ("warning", $"Nothing is wrong at the end, but: {What(model, worst.Finding)} {Seen(model, worst.Finding)}{CameAndWent(past[1..])}"),
@@ -83,7 +83,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
     private static string Others(IReadOnlyList<ToldFinding> others)
     {
-        int faults = others.Count(thing => thing.Severity == "fault");
+        int faults = others.Count(thing => thing.Finding.Severity == "fault");
         string[] parts = new[] { (Count: faults, What: "fault"), (Count: others.Count - faults, What: "warning") }.Where(part => part.Count > 0).Select(part => Amount(part.Count, part.What)).ToArray();
         return parts.Length == 0 ? string.Empty : $" Besides: {string.Join(" and ", parts)}.";
     }

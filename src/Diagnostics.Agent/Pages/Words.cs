@@ -58,6 +58,7 @@ internal static class Words
         ["shortestLevel"] = "Shortest pulse",
         ["bitErrorRatio"] = "Bits that were hit",
         ["errorEpisodes"] = "Disturbances",
+        ["spoiltFrames"] = "Its frames that came damaged",
         ["trafficShare"] = "Share of the traffic",
         ["timesLeft"] = "Times it left",
         ["lostRatio"] = "Part not seen",

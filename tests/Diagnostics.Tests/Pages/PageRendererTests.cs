@@ -154,9 +154,9 @@ public class PageRendererTests
     public void WhatFollowsFromAnotherFindingIsToldUnderItAndCountsOnce()
     {
         Report rich = SampleReports.Rich();
-        FindingReport node = rich.Findings[0] with { Key = "node.errors/can0/node-7", Finding = "node.errors", Severity = "warning", Summary = "Errors fall on the frames of node 7." };
+        FindingReport node = rich.Findings[0] with { Key = "node.errors/can0/node-7", Finding = "node.errors", Severity = "fault", Summary = "Errors fall on the frames of node 7." };
         FindingReport bus = rich.Findings[4] with { Severity = "fault", ExplainedBy = node.Key };
-        Report report = rich with { Findings = [bus, rich.Findings[1], node] };
+        Report report = rich with { Findings = [bus, node, rich.Findings[1]] };
         PageModel model = new(report);
         Assert.Equal([node, bus, rich.Findings[1]], ToldFinding.Of(report).Select(told => told.Finding));
         Verdict verdict = Verdict.Of(model);
