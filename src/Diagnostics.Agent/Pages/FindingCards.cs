@@ -29,7 +29,7 @@ internal static class FindingCards
             foreach (ToldFinding told in findings.Where(told => told.ExplainedBy is null))
             {
                 FindingReport finding = told.Finding;
-                page.Add($"<li><a href=\"#{PageRenderer.Anchor(told.Finding)}\"><span class=\"shape\" aria-hidden=\"true\">{(told.IsOver ? "□" : Words.Shape(told.Finding.Severity))}</span> <span>{(told.IsOver ? $"Over, {model.Times.Moments(finding.Start, finding.End ?? finding.Start)}" : Words.Severity(told.Finding.Severity))}: {Words.Capital(finding.Summary)}</span></a></li>");
+                page.Add($"<li><a href=\"#{PageRenderer.Anchor(told.Finding)}\"><span class=\"shape\" aria-hidden=\"true\">{(told.IsOver ? "□" : Words.Shape(told.Finding.Severity))}</span> <span>{(told.IsOver ? $"Over, {model.Times.Moments(finding.Start, finding.End ?? finding.Start, finding.Count > 1)}" : Words.Severity(told.Finding.Severity))}: {Words.Capital(finding.Summary)}</span></a></li>");
             }
 
             page.Literal("</ol>");

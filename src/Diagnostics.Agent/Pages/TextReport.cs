@@ -9,6 +9,9 @@ internal static class TextReport
     private const int Columns = 80;
     private const int LabelWidth = 14;
 
+    /// <summary>Causes beyond these are seldom looked at; their checks stand on the page and in the document.</summary>
+    private const int FullCauses = 2;
+
     public static string Render(PageModel model)
     {
         Report report = model.Report;
@@ -91,15 +94,31 @@ internal static class TextReport
             Labelled(text, "seen", $"{model.Times.Exact(evidence.Time)} {evidence.Text}");
         }
 
-        foreach (CauseReport cause in told.ExplainedBy is not null ? [] : finding.Causes.Take(Limits.FurtherCauses + 1))
+        if (told.ExplainedBy is null)
+        {
+            Causes(text, finding.Causes);
+        }
+
+        text.Append('\n');
+    }
+
+    /// <summary>The likeliest with what to do, the others in a line, and what to mind once for all of them.</summary>
+    private static void Causes(StringBuilder text, IReadOnlyList<CauseReport> causes)
+    {
+        string careful = string.Empty;
+        foreach (CauseReport cause in causes.Take(FullCauses))
         {
             Labelled(text, "cause", $"{Words.Cause(cause.Cause)} ({Words.Probability(cause.Probability)}). {cause.Why}");
             Labelled(text, "  check", cause.NextCheck);
             Labelled(text, "  expect", cause.Expect);
-            Labelled(text, "  careful", cause.Caution);
+            if (cause.Caution is { } caution && !careful.Contains(caution, StringComparison.Ordinal))
+            {
+                careful = careful.Length == 0 || caution.Contains(careful, StringComparison.Ordinal) ? caution : $"{careful} {caution}";
+            }
         }
 
-        text.Append('\n');
+        Labelled(text, "or", string.Join(", ", causes.Skip(FullCauses).Take(Limits.FurtherCauses + 1 - FullCauses).Select(cause => $"{Words.Cause(cause.Cause)} {Words.Probability(cause.Probability)}")));
+        Labelled(text, "careful", careful);
     }
 
     private static void Nodes(StringBuilder text, PageModel model)
@@ -117,7 +136,12 @@ internal static class TextReport
             {
                 string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "silence noticed within " + Times.Span(seconds) : "silence can't be noticed";
                 string presence = node.Present switch { true => "here", false => "SILENT", null => "can't tell whether it is here" };
-                Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node.State)}, last heard {model.Times.Short(node.LastHeard)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Verdict.Amount(node.Restarts, "restart")}, {Verdict.Amount(node.ErrorsOnItsFrames, "error")}");
+                Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node)}, last heard {model.Times.Short(node.LastHeard)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Verdict.Amount(node.Restarts, "restart")}, {(PageRenderer.CanJudgeErrors(bus) ? Verdict.Amount(node.ErrorsOnItsFrames, "error") : "errors – (not known)")}");
+            }
+
+            if (bus.Nodes.Count > 0 && PageRenderer.ErrorsHeard(bus) > 0)
+            {
+                Wrap(text, string.Empty, Words.ErrorsOfNobody);
             }
         }
     }
