@@ -174,15 +174,15 @@ internal static class TextReport
         }
     }
 
-    /// <summary>Breaks at spaces; the first line begins with the lead, the others are indented as far. A word longer than a line is broken.</summary>
+    /// <summary>Breaks at spaces, but not before "%"; the first line begins with the lead, the others are indented as far. A word longer than a line is broken.</summary>
     private static void Wrap(StringBuilder text, string lead, string value)
     {
         string indent = new(' ', lead.Length);
         StringBuilder line = new(lead);
         bool isEmpty = true;
-        foreach (string whole in HtmlWriter.Clean(value).Split(' ', StringSplitOptions.RemoveEmptyEntries))
+        foreach (string whole in HtmlWriter.Clean(value).Replace(" %", "\u00A0%", StringComparison.Ordinal).Split(' ', StringSplitOptions.RemoveEmptyEntries))
         {
-            string word = whole;
+            string word = whole.Replace('\u00A0', ' ');
             while (true)
             {
                 int room = Columns - line.Length - (isEmpty ? 0 : 1);

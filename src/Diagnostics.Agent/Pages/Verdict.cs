@@ -20,7 +20,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
     /// <summary>Findings that say what errors mean.</summary>
     private static readonly string[] OfErrors =
-        [.. new[] { Catalogue.ErrorRate, Catalogue.ErrorBurst, Catalogue.ErrorPassive, Catalogue.BusOff, Catalogue.NoAcknowledge, Catalogue.BitRateMismatch, Catalogue.NodeErrors }.Select(kind => kind.Name)];
+        [.. new[] { Catalogue.ErrorRate, Catalogue.ErrorBurst, Catalogue.ErrorPassive, Catalogue.BusOff, Catalogue.NoAcknowledge, Catalogue.BitRateMismatch, Catalogue.NodeErrors, Catalogue.DuplicateAddress }.Select(kind => kind.Name)];
 
     /// <summary>A gap shorter than this has no length worth naming: a clock step, a record that could not be read.</summary>
     private const double LeastGapSeconds = 0.001;
@@ -155,7 +155,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
         bool isHealthy = report.Assurances.Any(assurance => assurance.Statement == AssuranceReport.FewErrors
             && (report.Buses.Count == 1 || assurance.Subject.StartsWith(bus.Interface + ": ", StringComparison.Ordinal)));
-        return $"On {bus.Interface}, {Amount(errors, "error")} {(errors == 1 ? "was" : "were")} heard, {(isHealthy ? "no more than a healthy bus shows" : "too few frames to judge")}.";
+        return $"On {bus.Interface}, {Amount(errors, "error")} {(errors == 1 ? "was" : "were")} heard in {Amount(bus.Frames, "frame")}, {(isHealthy ? "no more than a healthy bus shows" : "too little to judge")}.";
     }
 
     private static List<string> Missed(PageModel model)
