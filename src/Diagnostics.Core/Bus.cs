@@ -47,6 +47,9 @@ internal sealed class Bus : ICanOpenEvents
 
     private const double FullBus = 0.9;
 
+    /// <summary>Silence is looked for once a second, so no limit can be kept that is shorter: a sender of every 2 ms isn't missed within 7 ms.</summary>
+    private const double LeastSilenceSeconds = 1;
+
     private IdentifierState? _current;
     private bool _currentIsGuardAnswer;
     private bool _currentIsBootUp;
@@ -170,7 +173,8 @@ internal sealed class Bus : ICanOpenEvents
     public NodeState? Node(int address) => _nodes[address];
 
     /// <summary>Silence of the node longer than this is noticed; null where nothing of it is regular, or too much goes missing.</summary>
-    public double? SilenceSeconds(NodeState node) => node.SilenceSeconds(Loss.MissesAllowed);
+    public double? SilenceSeconds(NodeState node) =>
+        node.SilenceSeconds(Loss.MissesAllowed) is double limit ? Math.Max(LeastSilenceSeconds, limit) : null;
 
     /// <summary>
     /// Frames closer than this may have changed places, seconds: four standard deviations of what the middle node's heartbeat (or guarding) scatters by its

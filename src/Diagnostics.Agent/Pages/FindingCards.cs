@@ -29,7 +29,7 @@ internal static class FindingCards
             foreach (ToldFinding told in findings.Where(told => told.ExplainedBy is null))
             {
                 FindingReport finding = told.Finding;
-                page.Add($"<li><a href=\"#{PageRenderer.Anchor(told.Finding)}\"><span class=\"shape\" aria-hidden=\"true\">{(told.IsOver ? "□" : Words.Shape(told.Severity))}</span> <span>{(told.IsOver ? $"Over, {model.Times.Moments(finding.Start, finding.End ?? finding.Start)}" : Words.Severity(told.Severity))}: {Words.Capital(finding.Summary)}</span></a></li>");
+                page.Add($"<li><a href=\"#{PageRenderer.Anchor(told.Finding)}\"><span class=\"shape\" aria-hidden=\"true\">{(told.IsOver ? "□" : Words.Shape(told.Finding.Severity))}</span> <span>{(told.IsOver ? $"Over, {model.Times.Moments(finding.Start, finding.End ?? finding.Start, finding.Count > 1)}" : Words.Severity(told.Finding.Severity))}: {Words.Capital(finding.Summary)}</span></a></li>");
             }
 
             page.Literal("</ol>");
@@ -65,13 +65,13 @@ internal static class FindingCards
         Report report = model.Report;
         FindingReport finding = told.Finding;
         string anchor = PageRenderer.Anchor(told.Finding);
-        page.Add($"<article class=\"finding is-{PageRenderer.Class(told.Severity)}{(told.ExplainedBy is null ? string.Empty : " follows")}\" id=\"{anchor}\">");
+        page.Add($"<article class=\"finding is-{PageRenderer.Class(told.Finding.Severity)}{(told.ExplainedBy is null ? string.Empty : " follows")}\" id=\"{anchor}\">");
         if (told.ExplainedBy is { } leader)
         {
             page.Add($"<p class=\"part-of\">Part of the same trouble: <a href=\"#{PageRenderer.Anchor(leader.Finding)}\">what to do stands there</a></p>");
         }
 
-        page.Add($"<p class=\"tag\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(told.Severity)}</span> {Words.Severity(told.Severity)}{(finding.End is null ? string.Empty : ", over now")} <span class=\"code\">{finding.Finding}</span></p>");
+        page.Add($"<p class=\"tag\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(told.Finding.Severity)}</span> {Words.Severity(told.Finding.Severity)}{(finding.End is null ? string.Empty : ", over now")} <span class=\"code\">{finding.Finding}</span></p>");
         page.Add($"<h3>{Words.Capital(finding.Summary)}</h3><dl class=\"facts\"><dt>Where</dt><dd>");
         bool isFirst = true;
         foreach (string part in Words.Where(report, finding))

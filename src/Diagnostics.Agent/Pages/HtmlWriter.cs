@@ -70,7 +70,7 @@ internal sealed class HtmlWriter
         {
             if (text is not null)
             {
-                _target.Append(Encoder.Encode(Clean(text)));
+                _target.Append(Encoder.Encode(Clean(text).Replace(" %", "\u00A0%", StringComparison.Ordinal)));
             }
         }
 

@@ -136,9 +136,14 @@ internal static class PageRenderer
             : "bit rate not known";
         string load = bus.LoadMean is { } mean ? $", load {Words.Percent(mean)} on average and {Words.Percent(bus.LoadPeak1s)} in the busiest second" : string.Empty;
         string listening = bus.ListenOnly switch { true => ", listen-only", false => ", acknowledges what it hears", null => string.Empty };
-        long errors = bus.Errors.Bit + bus.Errors.Stuff + bus.Errors.Form + bus.Errors.Crc + bus.Errors.Ack + bus.Errors.Other;
-        return $"{rate}, protocol {Words.Protocol(bus.Protocol)}{listening}. {Words.Count(bus.Frames)} frames, {(errors > 0 ? Verdict.Amount(errors, "error") : bus.ErrorReporting == true ? "no errors" : "errors can’t be judged")}{load}.";
+        long errors = ErrorsHeard(bus);
+        return $"{rate}, protocol {Words.Protocol(bus.Protocol)}{listening}. {Words.Count(bus.Frames)} frames, {(errors > 0 ? Verdict.Amount(errors, "error") : CanJudgeErrors(bus) ? "no errors" : "errors can’t be judged")}{load}.";
     }
+
+    internal static long ErrorsHeard(BusReport bus) => bus.Errors.Bit + bus.Errors.Stuff + bus.Errors.Form + bus.Errors.Crc + bus.Errors.Ack + bus.Errors.Other;
+
+    /// <summary>Where no error is in the record and nothing says that any would be, none means nothing.</summary>
+    internal static bool CanJudgeErrors(BusReport bus) => bus.ErrorReporting == true || ErrorsHeard(bus) > 0;
 
     private static void Assurances(HtmlWriter page, Report report)
     {
@@ -207,26 +212,30 @@ internal static class PageRenderer
             page.Literal("<table><thead><tr><th scope=\"col\">Node</th><th scope=\"col\">State</th><th scope=\"col\">Last heard</th><th scope=\"col\">Silence noticed</th><th scope=\"col\">Traffic</th><th scope=\"col\">Restarts</th><th scope=\"col\">Errors</th></tr></thead><tbody>");
             foreach (NodeReport node in bus.Nodes)
             {
-                Node(page, node, model.Times);
+                Node(page, bus, node, model.Times);
             }
 
             page.Literal("</tbody></table>");
+            if (ErrorsHeard(bus) > 0)
+            {
+                page.Add($"<p>{Words.ErrorsOfNobody}</p>");
+            }
         }
 
         page.Literal("</section>");
     }
 
-    private static void Node(HtmlWriter page, NodeReport node, Times times)
+    private static void Node(HtmlWriter page, BusReport bus, NodeReport node, Times times)
     {
         string? name = Words.NameOf(node);
         string firmware = node.Identity.Firmware is { Length: > 0 } version ? "firmware " + version : string.Empty;
         string presence = node.Present switch { true => "here", false => "silent", null => "can't tell" };
         string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "within " + Times.Span(seconds) : "can't be noticed";
         page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\"><span class=\"address\">{node.Address}</span> <bdi>{name}</bdi> <small>{firmware}</small></th>");
-        page.Add($"<td data-label=\"State\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{presence}</span>, {Words.State(node.State)}</td>");
+        page.Add($"<td data-label=\"State\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{presence}</span>, {Words.State(node)}</td>");
         page.Add($"<td data-label=\"Last heard\"><time datetime=\"{Times.Machine(node.LastHeard)}\">{times.Short(node.LastHeard)}</time></td>");
         page.Add($"<td data-label=\"Silence noticed\">{noticed}</td><td data-label=\"Traffic\">{Words.Percent(node.TrafficShare)}</td>");
-        page.Add($"<td data-label=\"Restarts\">{Words.Count(node.Restarts)}</td><td data-label=\"Errors\">{Words.Count(node.ErrorsOnItsFrames)}</td></tr>");
+        page.Add($"<td data-label=\"Restarts\">{Words.Count(node.Restarts)}</td><td data-label=\"Errors\">{(CanJudgeErrors(bus) ? Words.Count(node.ErrorsOnItsFrames) : "– (not known)")}</td></tr>");
     }
 
     /// <summary>Only where nodes can't be told: what is sent is then the only handle.</summary>

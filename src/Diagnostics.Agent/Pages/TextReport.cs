@@ -9,6 +9,9 @@ internal static class TextReport
     private const int Columns = 80;
     private const int LabelWidth = 14;
 
+    /// <summary>Causes beyond these are seldom looked at; their checks stand on the page and in the document.</summary>
+    private const int FullCauses = 2;
+
     public static string Render(PageModel model)
     {
         Report report = model.Report;
@@ -75,7 +78,7 @@ internal static class TextReport
     private static void Finding(StringBuilder text, PageModel model, ToldFinding told)
     {
         FindingReport finding = told.Finding;
-        string severity = told.ExplainedBy is { } leader ? $"PART OF {leader.Number}" : Words.Severity(told.Severity).ToUpperInvariant();
+        string severity = told.ExplainedBy is { } leader ? $"PART OF {leader.Number}" : Words.Severity(told.Finding.Severity).ToUpperInvariant();
         Wrap(text, $"{told.Number}. ", $"{severity}{(finding.End is null ? string.Empty : ", OVER NOW")}: {Words.Capital(finding.Summary)} [{finding.Finding}]");
         Labelled(text, "where", string.Join(", ", Words.Where(model.Report, finding)));
         Labelled(text, "when", FindingCards.When(finding, model));
@@ -91,15 +94,31 @@ internal static class TextReport
             Labelled(text, "seen", $"{model.Times.Exact(evidence.Time)} {evidence.Text}");
         }
 
-        foreach (CauseReport cause in told.ExplainedBy is not null ? [] : finding.Causes.Take(Limits.FurtherCauses + 1))
+        if (told.ExplainedBy is null)
+        {
+            Causes(text, finding.Causes);
+        }
+
+        text.Append('\n');
+    }
+
+    /// <summary>The likeliest with what to do, the others in a line, and what to mind once for all of them.</summary>
+    private static void Causes(StringBuilder text, IReadOnlyList<CauseReport> causes)
+    {
+        string careful = string.Empty;
+        foreach (CauseReport cause in causes.Take(FullCauses))
         {
             Labelled(text, "cause", $"{Words.Cause(cause.Cause)} ({Words.Probability(cause.Probability)}). {cause.Why}");
             Labelled(text, "  check", cause.NextCheck);
             Labelled(text, "  expect", cause.Expect);
-            Labelled(text, "  careful", cause.Caution);
+            if (cause.Caution is { } caution && !careful.Contains(caution, StringComparison.Ordinal))
+            {
+                careful = careful.Length == 0 || caution.Contains(careful, StringComparison.Ordinal) ? caution : $"{careful} {caution}";
+            }
         }
 
-        text.Append('\n');
+        Labelled(text, "or", string.Join(", ", causes.Skip(FullCauses).Take(Limits.FurtherCauses + 1 - FullCauses).Select(cause => $"{Words.Cause(cause.Cause)} {Words.Probability(cause.Probability)}")));
+        Labelled(text, "careful", careful);
     }
 
     private static void Nodes(StringBuilder text, PageModel model)
@@ -117,7 +136,12 @@ internal static class TextReport
             {
                 string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "silence noticed within " + Times.Span(seconds) : "silence can't be noticed";
                 string presence = node.Present switch { true => "here", false => "SILENT", null => "can't tell whether it is here" };
-                Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node.State)}, last heard {model.Times.Short(node.LastHeard)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Verdict.Amount(node.Restarts, "restart")}, {Verdict.Amount(node.ErrorsOnItsFrames, "error")}");
+                Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node)}, last heard {model.Times.Short(node.LastHeard)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Verdict.Amount(node.Restarts, "restart")}, {(PageRenderer.CanJudgeErrors(bus) ? Verdict.Amount(node.ErrorsOnItsFrames, "error") : "errors – (not known)")}");
+            }
+
+            if (bus.Nodes.Count > 0 && PageRenderer.ErrorsHeard(bus) > 0)
+            {
+                Wrap(text, string.Empty, Words.ErrorsOfNobody);
             }
         }
     }
@@ -150,15 +174,15 @@ internal static class TextReport
         }
     }
 
-    /// <summary>Breaks at spaces; the first line begins with the lead, the others are indented as far. A word longer than a line is broken.</summary>
+    /// <summary>Breaks at spaces, but not before "%"; the first line begins with the lead, the others are indented as far. A word longer than a line is broken.</summary>
     private static void Wrap(StringBuilder text, string lead, string value)
     {
         string indent = new(' ', lead.Length);
         StringBuilder line = new(lead);
         bool isEmpty = true;
-        foreach (string whole in HtmlWriter.Clean(value).Split(' ', StringSplitOptions.RemoveEmptyEntries))
+        foreach (string whole in HtmlWriter.Clean(value).Replace(" %", "\u00A0%", StringComparison.Ordinal).Split(' ', StringSplitOptions.RemoveEmptyEntries))
         {
-            string word = whole;
+            string word = whole.Replace('\u00A0', ' ');
             while (true)
             {
                 int room = Columns - line.Length - (isEmpty ? 0 : 1);

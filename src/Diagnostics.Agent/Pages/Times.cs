@@ -13,6 +13,9 @@ internal sealed class Times
     /// <summary>CAN in Linux is younger than this: an earlier date is a counter that began at 1970, not a time of day.</summary>
     private static readonly DateTimeOffset EarliestReal = new(2000, 1, 1, 0, 0, 0, TimeSpan.Zero);
 
+    /// <summary>Below this a length says more than two stamps to the minute.</summary>
+    private const double FewMinutes = 300;
+
     private readonly TimeZoneInfo _zone;
     private readonly string _machine;
     private readonly Instant? _start;
@@ -75,11 +78,23 @@ internal sealed class Times
         return Local(time).ToString(isThisWeek ? "ddd HH:mm" : "d MMM yyyy, HH:mm", CultureInfo.InvariantCulture) + (Offset(time) == TimeSpan.Zero ? " UTC" : string.Empty);
     }
 
-    /// <summary>from Wed 15:05 to 15:20, or at Wed 15:05 where that is one moment.</summary>
-    public string Moments(Instant from, Instant to)
+    /// <summary>
+    /// from Wed 15:05 to 15:20, or at Wed 15:05 where that is one moment; where it is a few minutes, which stamps to the minute would blur, at Wed 15:05,
+    /// for 43 s.
+    /// </summary>
+    /// <param name="from">The first of it.</param>
+    /// <param name="to">The last of it.</param>
+    /// <param name="often">It wasn't all the time between.</param>
+    public string Moments(Instant from, Instant to, bool often = false)
     {
         string first = Moment(from);
         string last = Moment(to);
+        double seconds = to.SecondsSince(from);
+        if (!IsRelative && seconds is >= 1 and < FewMinutes)
+        {
+            return $"at {first}, {(often ? "within" : "for")} {Span(seconds)}";
+        }
+
         if (first == last)
         {
             return "at " + first;

@@ -8,31 +8,22 @@ namespace Diagnostics.Agent.Pages;
 /// </summary>
 /// <param name="Finding">Of the report.</param>
 /// <param name="Number">Its place in the reader's order, from 1.</param>
-/// <param name="Severity">Of the thing as a whole: the worst of a finding and of those that follow from it.</param>
 /// <param name="IsOver">The thing as a whole.</param>
 /// <param name="ExplainedBy">What it follows from; null where it stands for itself.</param>
-internal sealed record ToldFinding(FindingReport Finding, int Number, string Severity, bool IsOver, ToldFinding? ExplainedBy)
+internal sealed record ToldFinding(FindingReport Finding, int Number, bool IsOver, ToldFinding? ExplainedBy)
 {
     public static IReadOnlyList<ToldFinding> Of(Report report)
     {
         Dictionary<string, FindingReport> leaders = report.Findings.Where(finding => finding.ExplainedBy is null).DistinctBy(finding => finding.Key).ToDictionary(finding => finding.Key, StringComparer.Ordinal);
         ILookup<string, FindingReport> followers = report.Findings.Where(finding => Leader(finding) is not null).ToLookup(finding => finding.ExplainedBy!, StringComparer.Ordinal);
-        Dictionary<FindingReport, int> place = new(ReferenceEqualityComparer.Instance);
-        foreach (FindingReport finding in report.Findings)
-        {
-            place.TryAdd(finding, place.Count);
-        }
-
         List<ToldFinding> told = [];
         foreach ((FindingReport leader, FindingReport[] all) in report.Findings
             .Where(finding => Leader(finding) is null)
             .Select(finding => (Leader: finding, All: (FindingReport[])[finding, .. followers[finding.Key]]))
-            .OrderBy(thing => thing.All.Min(Rank) == Note)
-            .ThenBy(thing => thing.All.All(finding => finding.End is not null))
-            .ThenBy(thing => thing.All.Min(Rank))
-            .ThenBy(thing => place[thing.All.MinBy(Rank)!]))
+            .OrderBy(thing => thing.Leader.Severity == "note")
+            .ThenBy(thing => thing.All.All(finding => finding.End is not null)))
         {
-            ToldFinding first = new(leader, told.Count + 1, all.MinBy(Rank)!.Severity, all.All(finding => finding.End is not null), null);
+            ToldFinding first = new(leader, told.Count + 1, all.All(finding => finding.End is not null), null);
             told.Add(first);
             told.AddRange(all[1..].Select((finding, index) => first with { Finding = finding, Number = first.Number + 1 + index, ExplainedBy = first }));
         }
@@ -41,8 +32,4 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, string Sev
 
         FindingReport? Leader(FindingReport finding) => finding.ExplainedBy is { } key ? leaders.GetValueOrDefault(key) : null;
     }
-
-    private const int Note = 2;
-
-    private static int Rank(FindingReport finding) => finding.Severity switch { "fault" => 0, "warning" => 1, _ => Note };
 }

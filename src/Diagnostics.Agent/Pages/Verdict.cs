@@ -1,3 +1,4 @@
+using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.Pages;
@@ -17,6 +18,10 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
     private const int GapsShown = 5;
 
+    /// <summary>Findings that say what errors mean.</summary>
+    private static readonly string[] OfErrors =
+        [.. new[] { Catalogue.ErrorRate, Catalogue.ErrorBurst, Catalogue.ErrorPassive, Catalogue.BusOff, Catalogue.NoAcknowledge, Catalogue.BitRateMismatch, Catalogue.NodeErrors, Catalogue.DuplicateAddress }.Select(kind => kind.Name)];
+
     /// <summary>A gap shorter than this has no length worth naming: a clock step, a record that could not be read.</summary>
     private const double LeastGapSeconds = 0.001;
 
@@ -26,8 +31,10 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         : Ongoing(report) is not null ? ("Not now.", "What is sent now is not heard here:")
         : IsSilent(report) ? ("That can’t be told.", "Nothing at all was heard. A plug that is out, a bus without supply or a wrong bit rate would look the same from here.")
         : report.Buses.Any(bus => bus.ControllerState == "bus-off") ? ("Not any more.", "Our own adapter has gone off the bus; what came after that was not heard.")
-        : verdict.Sight.Count == 0 ? ("Yes.", "Nothing that was sent here was missed on our side.")
-        : ("Only in part.", "In these times, silence proves nothing:");
+        : verdict.Sight.Count > 0 ? ("Only in part.", "In these times, silence proves nothing:")
+        : report.Buses.FirstOrDefault(bus => bus.Frames == 0) is { } deaf ? ("That can’t be told.", $"Not one whole frame was heard on {deaf.Interface}.")
+        : report.Source.Kind == "trace" ? ("As far as the recorder tells:", "it reports no loss.")
+        : ("Yes.", "Nothing that was sent here was missed on our side.");
 
     /// <summary>Where there is nothing to judge, nothing wrong means nothing.</summary>
     public static string NoFindings(Report report) => IsSilent(report) ? "Nothing can be said: nothing was heard." : "Nothing.";
@@ -38,25 +45,41 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         List<string> sight = Missed(model);
         string span = report.Source.Start is { } start && report.Source.End is { } end ? Times.Span(end.SecondsSince(start)) : "no time";
         ToldFinding[] things = ToldFinding.Of(report).Where(told => told.ExplainedBy is null).ToArray();
-        ToldFinding[] open = things.Where(thing => !thing.IsOver && thing.Severity is "fault" or "warning").ToArray();
-        ToldFinding[] past = things.Where(thing => thing.IsOver && thing.Severity is "fault" or "warning").ToArray();
+        ToldFinding[] open = things.Where(thing => !thing.IsOver && thing.Finding.Severity is "fault" or "warning").OrderBy(thing => Hurt(thing.Finding)).ToArray();
+        ToldFinding[] past = things.Where(thing => thing.IsOver && thing.Finding.Severity is "fault" or "warning").ToArray();
+
+        string[] errors = [.. report.Buses.Select(bus => ErrorsWithoutFinding(report, bus)).OfType<string>()];
+        string unjudged = string.Concat(errors.Select(line => " " + line));
 
         (string severity, string sentence) = (open, past) switch
         {
-            ([var worst, ..], _) => (worst.Severity, $"{What(model, worst.Finding)} {Seen(model, worst.Finding)}{Others(open[1..])}{CameAndWent(past)}"),
+            ([var worst, ..], _) => (worst.Finding.Severity, $"{What(model, worst.Finding)} {Seen(model, worst.Finding)}{Others(open[1..])}{CameAndWent(past)}"),
             _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", $"Nothing was heard in {span}, as {gap.Why.TrimEnd('.')}{(gap.Interface is { } name ? $" ({name})" : string.Empty)}. So nothing can be said about the bus."),
             _ when IsSilent(report) => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
             (_, [var worst, ..]) => ("warning", $"Nothing is wrong at the end, but: {What(model, worst.Finding)} {Seen(model, worst.Finding)}{CameAndWent(past[1..])}"),
-            _ when things.Length > 0 => ("note", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{NotJudged(report)} Worth knowing: {What(model, things[0].Finding)}{(things.Length > 1 ? $" {Words.Capital(Amount(things.Length - 1, "more note"))} below." : string.Empty)}"),
-            _ => ("good", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{NotJudged(report)}"),
+            _ when things.Length > 0 => ("note", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{unjudged}{NotJudged(report)} Worth knowing: {What(model, things[0].Finding)}{(things.Length > 1 ? $" {Words.Capital(Amount(things.Length - 1, "more note"))} below." : string.Empty)}"),
+            _ => ("good", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{unjudged}{NotJudged(report)}"),
         };
         if (sight.Count > 0 && severity is "good" or "note")
         {
             sentence += " But part of the traffic was not seen.";
         }
 
-        return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (string[])[remark] : [], .. Blindness(report), .. model.Remarks]);
+        return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (string[])[remark] : [], .. Blindness(report), .. severity is "good" or "note" ? [] : errors, .. model.Remarks]);
     }
+
+    /// <summary>
+    /// Which of several faults that last is said first: where nothing works at all the others can wait, then what is missing or can't be trusted, then the rest
+    /// in the order of the document. The oldest is often the least of them.
+    /// </summary>
+    private static int Hurt(FindingReport finding) => (finding.Severity, finding.Finding) switch
+    {
+        (not "fault", _) => 3,
+        (_, "bus.no-traffic" or "bus.bit-rate-mismatch" or "bus.flood" or "bus.no-acknowledge") => 0,
+        (_, "bus.off") => finding.Node is null ? 0 : 1,
+        (_, "node.silent" or "node.duplicate-address" or "node.unstable") => 1,
+        _ => 2,
+    };
 
     private static bool IsSilent(Report report) => report.Buses.All(bus => bus.Frames == 0 && (bus.ErrorMessages == 0 || report.Findings.Count == 0));
 
@@ -77,13 +100,13 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
     {
         string often = finding.Count > 1 ? $" {Words.Count(finding.Count)} times," : string.Empty;
         return finding.End is { } end
-            ? $"Seen{often} {model.Times.Moments(finding.Start, end)}."
+            ? $"Seen{often} {model.Times.Moments(finding.Start, end, finding.Count > 1)}."
             : $"Seen{often.TrimEnd(',')} since {model.Times.Moment(finding.Start)}.";
     }
 
     private static string Others(IReadOnlyList<ToldFinding> others)
     {
-        int faults = others.Count(thing => thing.Severity == "fault");
+        int faults = others.Count(thing => thing.Finding.Severity == "fault");
         string[] parts = new[] { (Count: faults, What: "fault"), (Count: others.Count - faults, What: "warning") }.Where(part => part.Count > 0).Select(part => Amount(part.Count, part.What)).ToArray();
         return parts.Length == 0 ? string.Empty : $" Besides: {string.Join(" and ", parts)}.";
     }
@@ -119,6 +142,20 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         }
 
         return parts.Count == 0 ? string.Empty : $" Not judged: {string.Join(", ", parts)}.";
+    }
+
+    /// <summary>Errors that no finding speaks of are no reason for one, or too few to tell; null where there are none.</summary>
+    private static string? ErrorsWithoutFinding(Report report, BusReport bus)
+    {
+        long errors = PageRenderer.ErrorsHeard(bus);
+        if (errors == 0 || report.Findings.Any(finding => finding.Interface == bus.Interface && OfErrors.Contains(finding.Finding)))
+        {
+            return null;
+        }
+
+        bool isHealthy = report.Assurances.Any(assurance => assurance.Statement == AssuranceReport.FewErrors
+            && (report.Buses.Count == 1 || assurance.Subject.StartsWith(bus.Interface + ": ", StringComparison.Ordinal)));
+        return $"On {bus.Interface}, {Amount(errors, "error")} {(errors == 1 ? "was" : "were")} heard in {Amount(bus.Frames, "frame")}, {(isHealthy ? "no more than a healthy bus shows" : "too little to judge")}.";
     }
 
     private static List<string> Missed(PageModel model)

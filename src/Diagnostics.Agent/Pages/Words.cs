@@ -15,12 +15,12 @@ internal static class Words
         ["cable-short"] = "Conductors touch each other or something else",
         ["termination-missing"] = "A terminator is missing",
         ["termination-extra"] = "There is a terminator too many",
-        ["supply-weak"] = "The bus supply is weak",
+        ["supply-weak"] = "The supply is weak or missing",
         ["ground-offset"] = "Grounds differ between parts of the site",
         ["interference"] = "Something disturbs the cable from outside",
         ["switching-interference"] = "Loads that are switched disturb the cable",
         ["bit-rate-wrong"] = "Something runs at another bit rate",
-        ["controller-fault"] = "A CAN controller or transceiver is faulty",
+        ["controller-fault"] = "It is the site’s controller: its state or its settings",
         ["device-fault"] = "The device itself is faulty",
         ["device-restarted-by-supply"] = "The device restarted because its supply dipped",
         ["device-watchdog"] = "The device restarted itself after its program hung",
@@ -31,7 +31,7 @@ internal static class Words
         ["configuration-differs"] = "The configuration differs from what it should be",
         ["command-loop"] = "Two controls answer each other in a loop",
         ["sender-alone"] = "The sender is alone: nobody is there to acknowledge",
-        ["overload"] = "There is more traffic than the bus can carry",
+        ["overload"] = "More is sent than suits this bit rate",
         ["adapter-limit"] = "It is on our own side: clip, adapter or board",
         ["unknown"] = "Something else",
     };
@@ -58,6 +58,8 @@ internal static class Words
         ["shortestLevel"] = "Shortest pulse",
         ["bitErrorRatio"] = "Bits that were hit",
         ["errorEpisodes"] = "Disturbances",
+        ["spoiltFrames"] = "Its frames that came damaged",
+        ["errorsPerFrame"] = "Part of its frames that came damaged",
         ["trafficShare"] = "Share of the traffic",
         ["timesLeft"] = "Times it left",
         ["lostRatio"] = "Part not seen",
@@ -84,6 +86,9 @@ internal static class Words
         ["LssEmpty"] = "messages for setting addresses (LSS) without content",
     };
 
+    /// <summary>Why the errors of the nodes don't add up to those of the bus.</summary>
+    public const string ErrorsOfNobody = "Some errors belong to no node in particular, so these need not add up to the errors of the bus.";
+
     public static string Severity(string severity) => severity switch
     {
         "fault" => "Fault",
@@ -102,12 +107,15 @@ internal static class Words
 
     public static string Cause(string cause) => Causes.TryGetValue(cause, out string? words) ? words : Capital(Spaced(cause));
 
-    public static string State(string? state) => state switch
+    private static string State(string? state) => state switch
     {
         null => "state unknown",
         "pre-operational" => "waiting to be started (pre-operational)",
         _ => Spaced(state),
     };
+
+    /// <summary>What the node said of itself last; of one that is silent this is history.</summary>
+    public static string State(NodeReport node) => (node.Present == false && node.State is not null ? "was " : string.Empty) + State(node.State);
 
     /// <summary>Completes "our own adapter …".</summary>
     public static string ControllerState(string state) => state switch

@@ -109,16 +109,16 @@ internal sealed class NodeErrorsDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.NodeErrors, bus.Name, subject, _firstError[node.Address], now, Math.Min(0.999, 1 - p));
         finding.HoldOff = TimeSpan.FromMinutes(30);
         finding.Tell(
-            Text.Of($"Errors fall on the frames of {bus.Names.Node(node.Address)}: {node.SpoiltFrames:N0} of {all:N0}, although it makes {Text.Percent(share)} of the traffic."),
-            Text.Of($"Errors fell on the frames of {bus.Names.Node(node.Address)}: {node.SpoiltFrames:N0} of {all:N0}, although it made {Text.Percent(share)} of the traffic."));
+            Text.Of($"Of {all:N0} frames that came damaged, {node.SpoiltFrames:N0} were of {bus.Names.Node(node.Address)}, which makes {Text.Percent(share)} of the traffic."),
+            Text.Of($"Of {all:N0} frames that came damaged, {node.SpoiltFrames:N0} were of {bus.Names.Node(node.Address)}, which made {Text.Percent(share)} of the traffic."));
         (double low, double high) = ExactIntervals.Poisson(node.SpoiltFrames, 0.95);
         finding.Measurements =
         [
-            new("errorsOnItsFrames", node.SpoiltFrames, "1"),
+            new("spoiltFrames", node.SpoiltFrames, "1"),
             new("errorsPerFrame", node.SpoiltFrames / (double)node.Frames, "1", low / node.Frames, high / node.Frames, 0.95),
             new("trafficShare", Math.Round(share, 4), "1"),
         ];
-        finding.AddEvidence(now, Text.Of($"{node.SpoiltFrames:N0} of {all:N0} errors; {(p < 1e-9 ? "practically impossible by chance" : Text.Of($"by chance once in {Text.Rounded(1 / p)} times"))}."));
+        finding.AddEvidence(now, Text.Of($"{node.SpoiltFrames:N0} of {all:N0} damaged frames; {(p < 1e-9 ? "practically impossible by chance" : Text.Of($"by chance once in {Text.Rounded(1 / p)} times"))}."));
         if (isNew)
         {
             finding.Causes = Causes.Of(

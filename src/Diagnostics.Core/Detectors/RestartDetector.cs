@@ -111,7 +111,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         finding.AddEvidence(_group[0].Time, Text.Of($"First of {nodes} boot-ups: {bus.Names.Node(_group[0].Node.Address)}."));
         finding.Causes = Causes.Of(
             (Cause.SupplyWeak, 6, "They share the supply, and it went away or dipped."),
-            (Cause.ControllerFault, 2, "A controller can restart them by other means than the command."),
+            (Cause.ControllerFault, 2, "It can restart them by other means than the command, for one by switching their supply."),
             (Cause.CableIntermittent, 1, "A bad joint in the supply pair does it too."));
 
         // Modules that start anew clear our own clip of the silence before.
@@ -173,7 +173,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
                 : Causes.Of(
                     (Cause.SupplyWeak, 5, "Several at one moment share a supply or a stretch of cable."),
                     (Cause.CableIntermittent, 3, "A joint before them in the supply pair does it."),
-                    (Cause.ControllerFault, 1, "A controller may restart them by other means than the command."));
+                    (Cause.ControllerFault, 1, "It may restart them by other means than the command, for one by switching their supply."));
         }
     }
 

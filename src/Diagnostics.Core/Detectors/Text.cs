@@ -12,6 +12,7 @@ internal static class Text
         < 0.9995 => Of($"{seconds * 1000:0.#} ms"),
         < 9.95 => Of($"{seconds:0.#} s"),
         < 119.5 => Of($"{seconds:0} s"),
+        < 599.5 when Math.Round(seconds) % 60 is > 0 and double rest => Of($"{Math.Floor(Math.Round(seconds) / 60):0} min {rest:0} s"),
         < 7_170 => Of($"{seconds / 60:0} min"),
         < 172_800 => Of($"{seconds / 3600:0.#} h"),
         _ => Of($"{seconds / 86_400:0.#} days"),

@@ -31,6 +31,9 @@ internal sealed class TrafficDetector(Bus bus)
     private const string ClipCheck = "Is the clip still on? Look at its contacts on CAN_H, CAN_L and ground and at the adapter's plug, before you look for the fault at the site.";
     private const string ClipExpected = "All sit firmly, and lamps on the modules are lit; if traffic comes back when you touch the clip, it was the clip.";
 
+    private const string TrunkCheck = "With power off, measure the resistance between CAN_H and CAN_L where our clip is, and further along the trunk on both sides.";
+    private const string TrunkExpected = "About 60 Ω where the trunk is whole; about 120 Ω or more beyond an open joint.";
+
     /// <summary>What came this often in one rhythm will go on in it; a start-up's handful of regular messages won't.</summary>
     private const int FramesNeeded = 12;
 
@@ -93,7 +96,8 @@ internal sealed class TrafficDetector(Bus bus)
                     (Cause.AdapterLimit, 4, "Our own clip may not touch the lines, or the adapter is set up or wired wrongly."),
                     (Cause.SupplyWeak, 2, "The modules may be without power."),
                     (Cause.CableOpen, 2, "The trunk may be open before our clip."),
-                    (Cause.ControllerFault, 1, "Nobody may be sending yet.")).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet);
+                    (Cause.ControllerFault, 1, "Nobody may be sending yet.")).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet)
+                    .Advise(Cause.CableOpen, TrunkCheck, TrunkExpected, Causes.PowerOff);
             }
 
             return;
@@ -123,7 +127,8 @@ internal sealed class TrafficDetector(Bus bus)
             (Cause.AdapterLimit, 4, "All went quiet at one moment, and our own clip is the loosest part of the bus."),
             (Cause.SupplyWeak, 3, "All modules went quiet at one moment: the bus supply is what they share."),
             (Cause.CableOpen, 2, "The trunk may be open between our clip and the rest."),
-            (Cause.CableShort, 1, "A short between the lines stops everybody.")).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet);
+            (Cause.CableShort, 1, "A short between the lines stops everybody.")).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet)
+                    .Advise(Cause.CableOpen, TrunkCheck, TrunkExpected, Causes.PowerOff);
     }
 
     /// <summary>The smallest limit among what was still regular when the bus was last heard.</summary>

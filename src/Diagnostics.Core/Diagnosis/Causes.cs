@@ -10,7 +10,7 @@ namespace Diagnostics.Core.Diagnosis;
 /// </summary>
 internal static class Causes
 {
-    private const string PowerOff = "Disconnect the bus supply first; mains may be in the same cabinet. Work on it only if you are licensed to, by local code.";
+    public const string PowerOff = "Disconnect the bus supply first; mains may be in the same cabinet. Work on it only if you are licensed to, by local code.";
     public const string LiveCabinet = "Mains may be in the same cabinet: keep covers on live parts closed; licensed people only, by local code.";
     public const string Switching = "Pressing or switching moves real loads: make sure that nobody is at the load.";
 

@@ -80,11 +80,12 @@ internal sealed class Finding
         _evidence.Add(new(time, text));
     }
 
-    public FindingReport ToReport() => new()
+    /// <param name="severity">Of the report: its own, or that of what it explains.</param>
+    public FindingReport ToReport(Severity severity) => new()
     {
         Key = Key,
         Finding = Kind.Name,
-        Severity = Severity.ToString().ToLowerInvariant(),
+        Severity = severity.ToString().ToLowerInvariant(),
         Interface = Interface,
         Node = Subject.Node,
         Nodes = Subject.Nodes ?? NodesShown,

@@ -114,17 +114,25 @@ internal sealed class FindingBook
         }
     }
 
-    /// <summary>By severity (fault first), start, finding, interface, node, identifier.</summary>
-    public IReadOnlyList<FindingReport> ToReport() =>
-    [
-        .. _byKey.Values
-            .OrderBy(finding => finding.Severity)
-            .ThenBy(finding => finding.Start)
-            .ThenBy(finding => finding.Kind.Name, StringComparer.Ordinal)
-            .ThenBy(finding => finding.Interface, StringComparer.Ordinal)
-            .ThenBy(finding => finding.Subject.Node ?? finding.Subject.Nodes?[0] ?? 0)
-            .ThenBy(finding => finding.Subject.Id?.ArbitrationKey ?? 0)
-            .ThenBy(finding => finding.Key, StringComparer.Ordinal)
-            .Select(finding => finding.ToReport()),
-    ];
+    /// <summary>
+    /// By severity (fault first), start, finding, interface, node, identifier. What explains another finding is at least as severe as that one, because it is
+    /// where a reader looks first.
+    /// </summary>
+    public IReadOnlyList<FindingReport> ToReport()
+    {
+        ILookup<string, Severity> explained = _byKey.Values.Where(finding => finding.ExplainedBy is not null).ToLookup(finding => finding.ExplainedBy!, finding => finding.Severity);
+        return
+        [
+            .. _byKey.Values
+                .Select(finding => (Finding: finding, Severity: explained[finding.Key].Append(finding.Severity).Min()))
+                .OrderBy(entry => entry.Severity)
+                .ThenBy(entry => entry.Finding.Start)
+                .ThenBy(entry => entry.Finding.Kind.Name, StringComparer.Ordinal)
+                .ThenBy(entry => entry.Finding.Interface, StringComparer.Ordinal)
+                .ThenBy(entry => entry.Finding.Subject.Node ?? entry.Finding.Subject.Nodes?[0] ?? 0)
+                .ThenBy(entry => entry.Finding.Subject.Id?.ArbitrationKey ?? 0)
+                .ThenBy(entry => entry.Finding.Key, StringComparer.Ordinal)
+                .Select(entry => entry.Finding.ToReport(entry.Severity)),
+        ];
+    }
 }

@@ -176,4 +176,8 @@ public sealed record EvidenceReport(Instant Time, string Text);
 public sealed record CauseReport(string Cause, double Probability, string Why, string NextCheck, string Expect, string? Caution);
 
 /// <summary><paramref name="Observed"/> counts what <paramref name="Unit"/> names (frame, bit, heartbeat, h); <paramref name="Bound"/> is per one of it.</summary>
-public sealed record AssuranceReport(string Subject, string Statement, double Observed, double? Bound, double? ConfidenceLevel, string? Unit = null);
+public sealed record AssuranceReport(string Subject, string Statement, double Observed, double? Bound, double? ConfidenceLevel, string? Unit = null)
+{
+    /// <summary>Statement of a whole bus on which errors were heard, and surely fewer than on an industrial production line.</summary>
+    public const string FewErrors = "no more errors on the wire than on a healthy bus";
+}

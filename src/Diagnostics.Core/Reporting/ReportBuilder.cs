@@ -1,6 +1,7 @@
 using System.Globalization;
 using Diagnostics.Can;
 using Diagnostics.Core.Counting;
+using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 using NodeState = Diagnostics.Core.Counting.NodeState;
@@ -126,6 +127,13 @@ internal static class ReportBuilder
             yield return new(prefix + "the whole bus", "no error on the wire", Math.Round(bus.Load.TotalBits), PerUnit(bus.Load.TotalBits), Level, "bit");
         }
 
+        double bits = bus.Load.TotalBits + bus.Load.ErrorBits;
+        if (bus.Errors.Episodes > 0 && ExactIntervals.Poisson(bus.Errors.Episodes, Level).High < ErrorRateDetector.ProductionLine * bits
+            && bus.Book.Find(Catalogue.ErrorRate, bus.Name, Subject.WholeBus) is null && bus.Book.Find(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus) is null)
+        {
+            yield return new(prefix + "the whole bus", AssuranceReport.FewErrors, Math.Round(bits), Significant(ExactIntervals.Poisson(bus.Errors.Episodes, Level).High / bits), Level, "bit");
+        }
+
         if (!bus.Protocol.IsCanOpen)
         {
             yield break;
@@ -166,7 +174,9 @@ internal static class ReportBuilder
         }
 
         // Exact upper bound of the rate with nothing seen: the rule of three.
-        static double PerUnit(double exposure) => double.Parse((ExactIntervals.PoissonUpper(0, Level) / exposure).ToString("G4", CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
+        static double PerUnit(double exposure) => Significant(ExactIntervals.PoissonUpper(0, Level) / exposure);
+
+        static double Significant(double bound) => double.Parse(bound.ToString("G4", CultureInfo.InvariantCulture), CultureInfo.InvariantCulture);
     }
 
     private static string? Hexadecimal(uint? value) => value is uint number ? "0x" + number.ToString("X8", CultureInfo.InvariantCulture) : null;

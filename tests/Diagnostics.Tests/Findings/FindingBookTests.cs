@@ -139,7 +139,7 @@ public class FindingBookTests
             finding.AddEvidence(At(i), i.ToString(System.Globalization.CultureInfo.InvariantCulture));
         }
 
-        Assert.Equal(["0", "1", "2", "3", "16", "17", "18", "19"], finding.ToReport().Evidence.Select(row => row.Text));
+        Assert.Equal(["0", "1", "2", "3", "16", "17", "18", "19"], finding.ToReport(finding.Severity).Evidence.Select(row => row.Text));
     }
 
     [Fact]
@@ -153,5 +153,20 @@ public class FindingBookTests
 
         Assert.Equal(Limits.Findings, book.ToReport().Count);
         Assert.Equal(3, book.Refused);
+    }
+
+    [Fact]
+    public void WhatExplainsAFaultIsAtLeastAsSevereAndStandsWithTheFaults()
+    {
+        FindingBook book = new();
+        Finding whole = book.Raise(Catalogue.ErrorRate, "can0", Subject.WholeBus, At(0), At(1), 0.99);
+        whole.Severity = Severity.Fault;
+        Finding node = book.Raise(Catalogue.NodeErrors, "can0", Subject.OfNode(9), At(2), At(3), 0.99);
+        whole.ExplainedBy = node.Key;
+        book.Raise(Catalogue.InputChatter, "can0", Subject.OfNode(3), At(0), At(1), 0.99);
+
+        Assert.Equal(
+            [("bus.error-rate", "fault"), ("node.errors", "fault"), ("input.chatter", "warning")],
+            book.ToReport().Select(finding => (finding.Finding, finding.Severity)));
     }
 }

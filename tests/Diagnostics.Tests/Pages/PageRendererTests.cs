@@ -90,11 +90,11 @@ public class PageRendererTests
         string page = Rich();
         Assert.Contains("<bdi>node 7 “café dimmer”</bdi>", page, StringComparison.Ordinal);
         Assert.Contains("06:58:00 UTC, for 1 h 14 min, still so", page, StringComparison.Ordinal);
-        Assert.Contains("practically certain (over 99 %)", page, StringComparison.Ordinal);
+        Assert.Contains("practically certain (over 99&#xA0;%)", page, StringComparison.Ordinal);
         Assert.Contains("Measure the supply at node 7’s terminals", page, StringComparison.Ordinal);
         Assert.Contains("At least 20 V all the time", page, StringComparison.Ordinal);
         Assert.Contains("Isolate it before you open the cover", page, StringComparison.Ordinal);
-        Assert.Contains("35 per hour (between 24.4 and 48.7, 95 % confidence)", page, StringComparison.Ordinal);
+        Assert.Contains("35 per hour (between 24.4 and 48.7, 95&#xA0;% confidence)", page, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -131,7 +131,9 @@ public class PageRendererTests
     public void AGoodVerdictSaysWhatWasWatchedAndIsTakenBackWherePartWasNotSeen()
     {
         Report quiet = SampleReports.Quiet();
-        Assert.Equal("Nothing wrong was found in 14 h 12 min of listening to 7 modules on can0. Not judged: the silence of one module.", Verdict.Of(new(quiet)).Sentence);
+        Assert.Equal("Nothing wrong was found in 14 h 12 min of listening to 7 modules on can0. On can0, 391 errors were heard in 4,812,733 frames, too little to judge. Not judged: the silence of one module.", Verdict.Of(new(quiet)).Sentence);
+        Report healthy = quiet with { Assurances = [new("the whole bus", AssuranceReport.FewErrors, 1e12, 1e-9, 0.95, "bit")] };
+        Assert.Contains("On can0, 391 errors were heard in 4,812,733 frames, no more than a healthy bus shows.", Verdict.Of(new(healthy)).Sentence, StringComparison.Ordinal);
         Report blind = quiet with { Source = quiet.Source with { NotSeen = new(0, 3, 0, []) } };
         Assert.EndsWith("But part of the traffic was not seen.", Verdict.Of(new(blind)).Sentence, StringComparison.Ordinal);
     }
@@ -156,6 +158,40 @@ public class PageRendererTests
         Assert.Equal("warning", Verdict.Of(new(warned)).Severity);
     }
 
+    [Theory]
+    [InlineData("bus.no-traffic", true)]
+    [InlineData("bus.off", true)]
+    [InlineData("node.unstable", false)]
+    [InlineData("bus.error-passive", false)]
+    public void OfSeveralFaultsTheOneThatHurtsMostIsSaidFirst(string name, bool isFirst)
+    {
+        Report rich = SampleReports.Rich();
+        FindingReport silent = rich.Findings[0];
+        Report report = rich with { Findings = [silent, silent with { Key = name, Finding = name, Node = null, Summary = "The later one." }] };
+        Assert.Equal(isFirst, Verdict.Of(new(report)).Sentence.StartsWith("The later one.", StringComparison.Ordinal));
+    }
+
+    [Fact]
+    public void WhetherARecorderMissedAnythingIsItsOwnWordAndWithoutAFrameNothingWasSeen()
+    {
+        Report quiet = SampleReports.Quiet();
+        Report trace = quiet with { Source = quiet.Source with { Kind = "trace", NotSeen = new(0, 0, 0, []) }, Buses = [quiet.Buses[0] with { UntrackedFrames = 0 }] };
+        Assert.Equal(("As far as the recorder tells:", "it reports no loss."), Verdict.SightOf(trace, Verdict.Of(new(trace))));
+        Report deaf = trace with { Buses = [trace.Buses[0] with { Frames = 0 }], Findings = SampleReports.Rich().Findings };
+        Assert.Equal("That can’t be told.", Verdict.SightOf(deaf, Verdict.Of(new(deaf))).Word);
+    }
+
+    [Fact]
+    public void ErrorsThatCannotBeJudgedAreNotCountedAsNone()
+    {
+        Report quiet = SampleReports.Quiet();
+        Report unjudged = quiet with { Buses = [quiet.Buses[0] with { ErrorReporting = null, ErrorMessages = 0, Errors = new(0, 0, 0, 0, 0, 0) }] };
+        Assert.Contains("– (not known)", PageRenderer.Served(new(unjudged)), StringComparison.Ordinal);
+        Assert.Contains("errors –", TextReport.Render(new(unjudged)), StringComparison.Ordinal);
+        Assert.DoesNotContain("– (not known)", PageRenderer.Served(new(quiet)), StringComparison.Ordinal);
+        Assert.Contains(Words.ErrorsOfNobody, PageRenderer.Served(new(quiet)), StringComparison.Ordinal);
+    }
+
     [Fact]
     public void WithSeveralInterfacesTheVerdictSaysWhichOne()
     {
@@ -168,14 +204,15 @@ public class PageRendererTests
     public void WhatFollowsFromAnotherFindingIsToldUnderItAndCountsOnce()
     {
         Report rich = SampleReports.Rich();
-        FindingReport node = rich.Findings[0] with { Key = "node.errors/can0/node-7", Finding = "node.errors", Severity = "warning", Summary = "Errors fall on the frames of node 7." };
+        FindingReport node = rich.Findings[0] with { Key = "node.errors/can0/node-7", Finding = "node.errors", Severity = "fault", Summary = "Errors fall on the frames of node 7." };
         FindingReport bus = rich.Findings[4] with { Severity = "fault", ExplainedBy = node.Key };
-        Report report = rich with { Findings = [bus, rich.Findings[1], node] };
+        Report report = rich with { Findings = [bus, node, rich.Findings[1]] };
         PageModel model = new(report);
         Assert.Equal([node, bus, rich.Findings[1]], ToldFinding.Of(report).Select(told => told.Finding));
         Verdict verdict = Verdict.Of(model);
         Assert.Equal("fault", verdict.Severity);
-        Assert.Equal("Errors fall on the frames of node 7. Seen since Sun 06:58 UTC. Besides: one fault.", verdict.Sentence);
+        Assert.StartsWith("Two devices use address 9", verdict.Sentence, StringComparison.Ordinal);
+        Assert.EndsWith("Besides: one fault.", verdict.Sentence, StringComparison.Ordinal);
         string page = PageRenderer.Served(model);
         Assert.Single(Regex.Matches(page, "class=\"part-of\""));
         Assert.DoesNotContain("beside a motor lead", page, StringComparison.Ordinal);

@@ -31,7 +31,7 @@ public class TextReportTests
         Assert.Contains("1. FAULT: The café dimmer (node 7) stopped sending", text, StringComparison.Ordinal);
         Assert.Contains("where      node 7 “café dimmer”", text, StringComparison.Ordinal);
         Assert.Contains("how sure   practically certain (over 99 %)", text, StringComparison.Ordinal);
-        Assert.Contains("  careful  The dimmer’s load side is mains.", text, StringComparison.Ordinal);
+        Assert.Contains("   careful    The dimmer’s load side is mains.", text, StringComparison.Ordinal);
     }
 
     [Fact]

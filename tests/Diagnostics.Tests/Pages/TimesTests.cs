@@ -52,6 +52,8 @@ public class TimesTests
     {
         Times times = In(TimeZoneInfo.Utc, At(2026, 11, 24, 1, 0), End);
         Assert.Equal("from Wed 14:00 to 14:05 UTC", times.Moments(At(2026, 11, 25, 14, 0), End));
+        Assert.Equal("at Wed 14:04 UTC, for 43 s", times.Moments(End - TimeSpan.FromSeconds(43), End));
+        Assert.Equal("at Wed 14:05 UTC, within 3 s", times.Moments(End - TimeSpan.FromSeconds(3), End, often: true));
         Assert.Equal("at Wed 14:05 UTC", times.Moments(End, End));
         Assert.Equal("from Tue 01:00 UTC to Wed 14:05 UTC", times.Moments(At(2026, 11, 24, 1, 0), End));
     }
