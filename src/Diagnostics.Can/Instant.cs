@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Text.Json.Serialization;
 
 namespace Diagnostics.Can;
 
@@ -6,6 +7,7 @@ namespace Diagnostics.Can;
 /// A point on a bus's own time line: nanoseconds since 1970-01-01T00:00:00Z as the source labels it.
 /// Within one source the line never runs backwards; where the source's clock stepped, the source says so (<see cref="NotSeen"/>).
 /// </summary>
+[JsonConverter(typeof(InstantConverter))]
 public readonly record struct Instant(long Nanoseconds) : IComparable<Instant>
 {
     public static readonly Instant MinValue = new(long.MinValue);

@@ -8,8 +8,7 @@ namespace Diagnostics.Agent.History;
 [JsonSourceGenerationOptions(
     PropertyNamingPolicy = JsonKnownNamingPolicy.CamelCase,
     UseStringEnumConverter = true,
-    DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull,
-    Converters = [typeof(InstantConverter)])]
+    DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull)]
 [JsonSerializable(typeof(FindingReport))]
 [JsonSerializable(typeof(NodeEvent))]
 [JsonSerializable(typeof(TrafficRow))]

@@ -1,0 +1,25 @@
+using System.Globalization;
+using System.Text.Json;
+using System.Text.Json.Serialization;
+
+namespace Diagnostics.Can;
+
+/// <summary>ISO 8601 UTC with up to nine decimals.</summary>
+public sealed class InstantConverter : JsonConverter<Instant>
+{
+    public override Instant Read(ref Utf8JsonReader reader, Type typeToConvert, JsonSerializerOptions options)
+    {
+        string text = reader.GetString() ?? throw new JsonException("A time is missing.");
+        int point = text.IndexOf('.', StringComparison.Ordinal);
+        string whole = point < 0 ? text : text[..point] + "Z";
+        if (!DateTimeOffset.TryParse(whole, CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal, out DateTimeOffset seconds))
+        {
+            throw new JsonException($"'{text}' is no ISO 8601 UTC time.");
+        }
+
+        long fraction = point < 0 ? 0 : long.Parse(text[(point + 1)..].TrimEnd('Z').PadRight(9, '0'), CultureInfo.InvariantCulture);
+        return new(Instant.FromDateTime(seconds).Nanoseconds + fraction);
+    }
+
+    public override void Write(Utf8JsonWriter writer, Instant value, JsonSerializerOptions options) => writer.WriteStringValue(value.ToString());
+}
