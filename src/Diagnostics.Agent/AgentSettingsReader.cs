@@ -17,8 +17,6 @@ internal sealed class AgentSettingsReader
     private const string DefaultLogDirectory = "/var/lib/diagnostics";
 
     /// <summary>CAN's slowest and fastest nominal bit rates in use: 5 kbit/s (older fault-tolerant lines) and 1 Mbit/s (ISO 11898-1).</summary>
-    private const int SlowestBitRate = TraceLimits.SlowestBitRate;
-    private const int FastestBitRate = TraceLimits.FastestBitRate;
 
     /// <summary>IFNAMSIZ of linux/if.h is 16, the closing zero included.</summary>
     private const int LongestInterfaceName = 15;
@@ -61,9 +59,9 @@ internal sealed class AgentSettingsReader
         return reader.Check(keepsLog: true);
     }
 
-    /// <summary>The settings of the demo: of what the board is set to only the port of the page, so that the demo never writes into the service's log.</summary>
+    /// <summary>The settings of the demo and of a mark: of what the board is set to only the port of the page, so that the demo never writes into the service's log.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static AgentSettings ForDemo(ParsedArguments arguments, Func<string, string?> environment)
+    public static AgentSettings WithPortOnly(ParsedArguments arguments, Func<string, string?> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadFile();
@@ -176,7 +174,7 @@ internal sealed class AgentSettingsReader
         return new()
         {
             Interfaces = Interfaces(),
-            BitRate = Number("bitRate", SlowestBitRate, FastestBitRate, $"give bit/s, {SlowestBitRate} to {FastestBitRate}, for example 125000"),
+            BitRate = Number("bitRate", TraceLimits.SlowestBitRate, TraceLimits.FastestBitRate, $"give bit/s, {TraceLimits.SlowestBitRate} to {TraceLimits.FastestBitRate}, for example 125000"),
             Protocol = Protocol(),
             Site = site,
             SiteRemarks = siteRemarks,

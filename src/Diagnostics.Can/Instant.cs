@@ -48,6 +48,9 @@ public readonly record struct Instant(long Nanoseconds) : IComparable<Instant>
 
     public static Instant Min(Instant a, Instant b) => a < b ? a : b;
 
+    /// <summary>The second that it lies in, for names and sentences.</summary>
+    public Instant WholeSecond => new(Nanoseconds - (((Nanoseconds % 1_000_000_000) + 1_000_000_000) % 1_000_000_000));
+
     /// <summary>ISO 8601 UTC with as many of nine decimals as are needed.</summary>
     public override string ToString()
     {

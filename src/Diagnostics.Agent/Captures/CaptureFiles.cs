@@ -30,7 +30,7 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
         }
 
         Directory.CreateDirectory(directory);
-        string stamp = request.Time.ToString().Split('.')[0].TrimEnd('Z').Replace(":", "", StringComparison.Ordinal).Replace("-", "", StringComparison.Ordinal);
+        string stamp = request.Time.WholeSecond.ToString().TrimEnd('Z').Replace(":", "", StringComparison.Ordinal).Replace("-", "", StringComparison.Ordinal);
         string name = stamp + Suffix;
         for (int attempt = 2; File.Exists(Path.Combine(directory, name)); attempt++)
         {

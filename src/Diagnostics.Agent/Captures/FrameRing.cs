@@ -37,13 +37,16 @@ internal sealed class FrameRing : IFrameSink
     public void OnInterface(byte index, InterfaceFacts facts)
     {
         _next.OnInterface(index, facts);
+        if (_interfaces.Count <= index)
+        {
+            // A section names its interfaces at its beginning, so another one begins.
+            End();
+        }
+
         while (_interfaces.Count <= index)
         {
             _interfaces.Add(facts);
             Array.Resize(ref _counts, _interfaces.Count);
-
-            // A section names its interfaces at its beginning.
-            _writer = null;
         }
 
         _interfaces[index] = facts;

@@ -18,7 +18,7 @@ internal sealed class DemoCommand : ICommand
             throw new SettingException(arguments.Words[0], "'demo' takes options only", "see 'diagnostics demo --help'");
         }
 
-        AgentSettings settings = AgentSettingsReader.ForDemo(arguments, context.Environment);
+        AgentSettings settings = AgentSettingsReader.WithPortOnly(arguments, context.Environment);
 
         // The service goes on without its page and tries again; a demo without its page shows nothing.
         PagePort.RefuseTaken(settings.Port);

@@ -24,7 +24,7 @@ internal sealed class MarkCommand : ICommand
             throw new SettingException("note", "there are several", "put it in quotes: diagnostics mark \"hall lights went off\"");
         }
 
-        int port = AgentSettingsReader.ForDemo(arguments, context.Environment).Port;
+        int port = AgentSettingsReader.WithPortOnly(arguments, context.Environment).Port;
         Uri page = new(string.Create(CultureInfo.InvariantCulture, $"http://127.0.0.1:{port}"));
         using HttpClient client = new() { BaseAddress = page, Timeout = Patience };
         using HttpRequestMessage request = new(HttpMethod.Post, Marks.Path)

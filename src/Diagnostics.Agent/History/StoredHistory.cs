@@ -205,7 +205,7 @@ internal sealed class StoredHistory : IHistory
         {
             remarks.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"The last run was cut off, at {DateTimeOffset.UnixEpoch + (found.LastTime!.Value - new Instant(0)):yyyy-MM-dd HH:mm:ss} UTC or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
+                $"The last run was cut off, at {found.LastTime!.Value.WholeSecond.ToString().TrimEnd('Z').Replace('T', ' ')} UTC or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
         }
 
         if (_index.Sequence > _store.LastSequence)

@@ -25,14 +25,16 @@ internal static class LogCommand
         try
         {
             TimeSpan written = Time(() => Fill(directory));
-            long before = AnonymousKibibytes();
+            GC.Collect();
+            double before = AnonymousMemory.Mebibytes();
             TimeSpan asLeft = Time(() => Open(directory).Dispose());
             TimeSpan anew = Time(() =>
             {
                 File.Delete(Path.Combine(directory, HistoryIndex.MarkName));
                 Open(directory).Dispose();
             });
-            long after = AnonymousKibibytes();
+            GC.Collect();
+            double after = AnonymousMemory.Mebibytes();
             using StoredHistory log = Open(directory);
             Console.WriteLine("| a year's log | |\n| --- | ---: |");
             foreach (IGrouping<string, FileInfo> kind in new DirectoryInfo(directory).GetFiles().GroupBy(file => file.Name.Split('-', '.')[0]).OrderBy(kind => kind.Key, StringComparer.Ordinal))
@@ -43,8 +45,8 @@ internal static class LogCommand
             Row("written in, s", written.TotalSeconds);
             Row("opened as it was left, s", asLeft.TotalSeconds);
             Row("opened with the index made anew, s", anew.TotalSeconds);
-            Row("RssAnon before and after that, MiB", before / 1024.0);
-            Row("", after / 1024.0);
+            Row("RssAnon before and after that, MiB", before);
+            Row("", after);
             foreach (int day in new[] { Days - 1, Days - 60, Days / 2, 3 })
             {
                 Instant from = Start + TimeSpan.FromDays(day);
@@ -104,12 +106,5 @@ internal static class LogCommand
         long began = Stopwatch.GetTimestamp();
         action();
         return Stopwatch.GetElapsedTime(began);
-    }
-
-    private static long AnonymousKibibytes()
-    {
-        GC.Collect();
-        string line = File.ReadLines("/proc/self/status").First(line => line.StartsWith("RssAnon:", StringComparison.Ordinal));
-        return long.Parse(line.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries)[1], CultureInfo.InvariantCulture);
     }
 }

@@ -57,7 +57,7 @@ internal static class LiveCommand
             process.Refresh();
             TimeSpan busy = process.TotalProcessorTime - before;
             long allocated = GC.GetTotalAllocatedBytes(precise: true) - allocatedBefore;
-            double memory = AnonymousKibibytes() / 1024.0;
+            double memory = AnonymousMemory.Mebibytes();
             source.Over.Wait();
             await stop.CancelAsync().ConfigureAwait(false);
             await service.ConfigureAwait(false);
@@ -96,12 +96,6 @@ internal static class LiveCommand
         }
 
         return (looks, bytes);
-    }
-
-    private static long AnonymousKibibytes()
-    {
-        string line = File.ReadLines("/proc/self/status").First(line => line.StartsWith("RssAnon:", StringComparison.Ordinal));
-        return long.Parse(line.Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries)[1], CultureInfo.InvariantCulture);
     }
 
     /// <summary>Standard output of the service, in which the page's address stands.</summary>

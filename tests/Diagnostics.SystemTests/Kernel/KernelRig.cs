@@ -11,7 +11,10 @@ namespace Diagnostics.SystemTests.Kernel;
 public static class KernelRig
 {
     /// <summary>The packages that it needs; scripts/packages-for-tests lists them too.</summary>
-    public static readonly string[] Packages = ["user-mode-linux", "iproute2"];
+    public static readonly string[] Packages = ["user-mode-linux", "iproute2", "e2fsprogs"];
+
+    /// <summary>Makes the disk on which a log is cut off.</summary>
+    public const string MakeFileSystem = "/sbin/mkfs.ext4";
 
     private const string Kernel = "/usr/bin/linux.uml";
     private const string ModuleRoot = "/usr/lib/uml/modules";
@@ -39,6 +42,11 @@ public static class KernelRig
             if (!File.Exists("/usr/sbin/ip") && !File.Exists("/sbin/ip") && !File.Exists("/usr/bin/ip"))
             {
                 return $"the program ip is missing: {install}";
+            }
+
+            if (!File.Exists(MakeFileSystem))
+            {
+                return $"{MakeFileSystem} is missing: {install}";
             }
 
             return Modules.Select(ModulePath).Any(path => path is null) ? $"{ModuleRoot} lacks CAN modules: {install}" : null;

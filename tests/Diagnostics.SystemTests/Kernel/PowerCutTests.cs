@@ -32,7 +32,7 @@ public class PowerCutTests(ITestOutputHelper output)
                 file.SetLength(256L << 20);
             }
 
-            using (Process format = Process.Start(new ProcessStartInfo("/sbin/mkfs.ext4", ["-q", "-F", disk]))!)
+            using (Process format = Process.Start(new ProcessStartInfo(KernelRig.MakeFileSystem, ["-q", "-F", disk]))!)
             {
                 format.WaitForExit();
                 Assert.Equal(0, format.ExitCode);

@@ -86,6 +86,21 @@ public class FrameRingTests
     }
 
     [Fact]
+    public void AnInterfaceThatAppearsLaterTakesNothingFromWhatWasCounted()
+    {
+        FrameRing ring = new(new Recorder(), 4);
+        ring.OnInterface(0, new InterfaceFacts("can0"));
+        ring.OnFrame(Frame(0));
+        ring.OnNotSeen(new(NotSeenKind.KernelDropped, 0, Start, Start + TimeSpan.FromSeconds(1), 7, "full"));
+        ring.OnFrame(Frame(1_000));
+        ring.OnInterface(1, new InterfaceFacts("can1"));
+        ring.OnFrame(Frame(2_001));
+        JsonElement source = Source(ring.Take(Start, Start + TimeSpan.FromSeconds(9), 1 << 24), out JsonElement[] buses);
+        Assert.Equal(7, source.GetProperty("notSeen").GetProperty("kernelDropped").GetInt32());
+        Assert.Equal([2, 1], buses.Select(bus => bus.GetProperty("frames").GetInt32()));
+    }
+
+    [Fact]
     public void NothingHeardIsNoFile()
     {
         Assert.Null(new FrameRing(new Recorder()).Take(Start, Start + TimeSpan.FromSeconds(9), 1 << 24));

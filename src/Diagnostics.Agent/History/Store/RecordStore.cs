@@ -24,6 +24,7 @@ internal sealed class RecordStore : IDisposable
     /// <summary>What waits for a disk that fails, bytes for each series; beyond it the oldest is lost, and counted.</summary>
     private const int MostWaiting = 4 << 20;
 
+    /// <summary>Among so many of the last records one bears a time near the end: several rows and events of one second.</summary>
     private const int RecordsAtTheEnd = 32;
 
     private const string Suffix = ".seg";
