@@ -143,7 +143,7 @@ internal static class PageRenderer
     internal static long ErrorsHeard(BusReport bus) => bus.Errors.Bit + bus.Errors.Stuff + bus.Errors.Form + bus.Errors.Crc + bus.Errors.Ack + bus.Errors.Other;
 
     /// <summary>Where no error is in the record and nothing says that any would be, none means nothing.</summary>
-    internal static bool CanJudgeErrors(BusReport bus) => bus.ErrorReporting == true || ErrorsHeard(bus) > 0;
+    internal static bool CanJudgeErrors(BusReport bus) => bus.ErrorEpisodes is not null;
 
     private static void Assurances(HtmlWriter page, Report report)
     {
