@@ -39,12 +39,8 @@ internal sealed class OpenCommand : ICommand
         string unpacked = Directory.CreateTempSubdirectory("diagnostics-open-").FullName;
         try
         {
-            ExtractedBundle bundle = BundleReader.Extract(path, unpacked, interruption.Token);
+            ExtractedBundle bundle = BundleReader.Extract(path, unpacked);
             return await ShowAsync(path, bundle.Directory, bundle.Report, bundle.Manifest, port, context, interruption.Token).ConfigureAwait(false);
-        }
-        catch (OperationCanceledException) when (interruption.Token.IsCancellationRequested)
-        {
-            return CommandLine.Done;
         }
         finally
         {

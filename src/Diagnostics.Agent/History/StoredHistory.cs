@@ -231,7 +231,7 @@ internal sealed class StoredHistory : IHistory
             ];
             StoreRecord[] latest =
             [
-                .. all.Select(series => _index.FirstFrom(series, _store.LastSequence)).OfType<StoreRecord>(),
+                .. all.Select(series => _index.FirstFrom(series, _store.LastSequence - RecordStore.RecordsAtTheEnd)).OfType<StoreRecord>().Where(record => record.Kind != RecordKind.Started),
                 .. _recent.TakeLast(RecordStore.RecordsAtTheEnd).Where(record => record.Kind != RecordKind.Started),
             ];
             return new(
