@@ -1,6 +1,7 @@
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core;
 using Diagnostics.Core.Reporting;
@@ -28,6 +29,7 @@ internal sealed partial class AnalysisService : BackgroundService
     private readonly ILogger<AnalysisService> _logger;
     private readonly FindingJournal _journal;
     private readonly HistoryRecorder _recorder = new();
+    private readonly SoakRunner _soak;
     private Instant? _lastTick;
     private TimeSpan _wallMinusLine;
 
@@ -43,6 +45,7 @@ internal sealed partial class AnalysisService : BackgroundService
         _clock = clock;
         _logger = logger;
         _journal = new(logger);
+        _soak = new(state);
     }
 
     public static AnalyzerOptions AnalyzerOptionsFor(AgentSettings settings, IBusSource source) => new()
@@ -117,7 +120,7 @@ internal sealed partial class AnalysisService : BackgroundService
         TimeSpan? set = ClockSet();
         _state.Report = report.Moved(_wallMinusLine);
         _journal.OnSnapshot(report);
-        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set };
+        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set, Soaks = _soak.OnSnapshot(report, _wallMinusLine) };
         _state.AddRows([.. batch.Minutes.Select(row => row with { Start = row.Start + _wallMinusLine })]);
         if (_ring is not null && _history is not null)
         {

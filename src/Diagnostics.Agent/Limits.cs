@@ -45,6 +45,9 @@ internal static class Limits
     /// <summary>Marks that wait for the next tick; a person sets one.</summary>
     public const int WaitingMarks = 16;
 
+    /// <summary>Fields of a form that is taken; the longest has five.</summary>
+    public const int FormFields = 8;
+
     /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
     public const int RequestBody = 4096;
 
@@ -56,6 +59,12 @@ internal static class Limits
 
     /// <summary>Marks and kept frames that are listed, the latest; the log has all of them.</summary>
     public const int CapturesShown = 500;
+
+    /// <summary>Longest name of a soak test, characters: it heads the hand-over record.</summary>
+    public const int SoakName = 80;
+
+    /// <summary>Soak tests that are listed, the latest; the log has all of them.</summary>
+    public const int SoaksShown = 20;
 
     /// <summary>Findings remembered to tell news from known, in the journal and for the log. The analysis has a limit below this.</summary>
     public const int RememberedFindings = 10_000;

@@ -1,6 +1,7 @@
 using System.Text.Json.Serialization;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.History;
 
@@ -14,4 +15,5 @@ namespace Diagnostics.Agent.History;
 [JsonSerializable(typeof(TrafficRow))]
 [JsonSerializable(typeof(Capture))]
 [JsonSerializable(typeof(ClockCorrection))]
+[JsonSerializable(typeof(SoakRecord))]
 internal sealed partial class HistoryJson : JsonSerializerContext;

@@ -5,6 +5,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.History;
 
@@ -145,6 +146,11 @@ internal sealed class StoredHistory : IHistory
             _corrections[RunOf(_store.LastSequence)] = correction;
         }
 
+        foreach (SoakRecord soak in batch.Soaks)
+        {
+            Append(StoreSeries.Events, RecordKind.Soak, batch.Time, soak, HistoryJson.Default.SoakRecord);
+        }
+
         foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
         {
             Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
@@ -179,6 +185,27 @@ internal sealed class StoredHistory : IHistory
     public IReadOnlyList<Capture> ReadCaptures() =>
         [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? read with { Time = Wall(record, read.Time) } : null).OfType<Capture>()
             .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];
+
+    public IReadOnlyList<SoakRecord> ReadSoaks()
+    {
+        // In order of the sequence: nothing else orders what a board without a clock wrote.
+        Dictionary<string, SoakRecord> last = new(StringComparer.Ordinal);
+        List<string> order = [];
+        foreach (StoreRecord record in Events(RecordKind.Soak))
+        {
+            if (Payload(record, HistoryJson.Default.SoakRecord) is { } soak)
+            {
+                if (last.TryAdd(soak.Id, soak))
+                {
+                    order.Add(soak.Id);
+                }
+
+                last[soak.Id] = soak;
+            }
+        }
+
+        return [.. order.Select(id => last[id])];
+    }
 
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
         [.. Events(RecordKind.NodeEvent)

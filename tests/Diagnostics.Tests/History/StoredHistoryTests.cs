@@ -508,6 +508,30 @@ public sealed class StoredHistoryTests : IDisposable
         Assert.Contains("at 2026-11-25 12:00:00 UTC", Assert.Single(log.Remarks), StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void ASoakTestComesBackAsItStoodLast()
+    {
+        Core.Soak.SoakRecord begun = new() { Id = "a", Name = "weekend", Rules = new() { MostRestarts = null }, AskedSeconds = 3600, Started = Noon, LastSeen = Noon, Source = "can0" };
+        Core.Soak.SoakRecord later = begun with
+        {
+            ListenedSeconds = 600,
+            Buses = [new("can0", 125_000, new(600, 7, 9, null, 1), [new(5, "workshop buttons", true)])],
+            Findings = [new() { Key = "k", Finding = "node.silent", Severity = "fault", Summary = "s", Start = Noon, Episodes = 2 }],
+            Interruptions = [new(Noon, null)],
+        };
+        using (StoredHistory log = Open())
+        {
+            log.Write(HistoryBatch.Nothing with { Time = Noon, Soaks = [begun with { Id = "b", End = Core.Soak.SoakEnd.Stopped }, begun] });
+            log.Write(HistoryBatch.Nothing with { Time = Noon, Soaks = [later] });
+        }
+
+        using StoredHistory again = Open();
+        Assert.Equal(["b", "a"], again.ReadSoaks().Select(soak => soak.Id));
+        Assert.Equal(Text(later), Text(again.ReadSoaks()[1]));
+
+        static string Text(Core.Soak.SoakRecord soak) => System.Text.Json.JsonSerializer.Serialize(soak, HistoryJson.Default.SoakRecord);
+    }
+
     private sealed class MovedClock : TimeProvider
     {
         public TimeSpan Now { get; set; }
