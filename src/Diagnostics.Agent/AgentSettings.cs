@@ -27,6 +27,9 @@ internal sealed record AgentSettings
     /// <summary>Directory of the log; null = none is kept.</summary>
     public string? LogDirectory { get; init; }
 
+    /// <summary>How long changes of inputs are kept, days; 0 = none are.</summary>
+    public int InputDays { get; init; } = (int)History.Store.StoreBudget.InputsKept.TotalDays;
+
     /// <summary>Size of the log file, megabytes.</summary>
     public int LogMegabytes { get; init; } = Limits.DefaultLogMegabytes;
 }

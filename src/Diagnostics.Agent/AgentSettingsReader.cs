@@ -33,6 +33,7 @@ internal sealed class AgentSettingsReader
         ("port", "DIAGNOSTICS_PORT", "--port"),
         ("log", "DIAGNOSTICS_LOG", "--log"),
         ("logMegabytes", "DIAGNOSTICS_LOG_MEGABYTES", null),
+        ("inputDays", "DIAGNOSTICS_INPUT_DAYS", null),
     ];
 
     private readonly Dictionary<string, Given> _given = new(StringComparer.Ordinal);
@@ -185,6 +186,7 @@ internal sealed class AgentSettingsReader
                 Limits.MinimumLogMegabytes,
                 Limits.MaximumLogMegabytes,
                 $"give megabytes, {Limits.MinimumLogMegabytes} to {Limits.MaximumLogMegabytes}") ?? Limits.DefaultLogMegabytes,
+            InputDays = Number("inputDays", 0, Limits.MaximumInputDays, $"give days, 0 (none are kept) to {Limits.MaximumInputDays}") ?? new AgentSettings().InputDays,
         };
     }
 

@@ -29,7 +29,9 @@ internal sealed partial class AnalysisService : BackgroundService
     private readonly ILogger<AnalysisService> _logger;
     private readonly FindingJournal _journal;
     private readonly HistoryRecorder _recorder = new();
+    private readonly InputRecorder _inputs = new();
     private readonly SoakRunner _soak;
+    private long _eventsTaken;
     private Instant? _lastTick;
     private TimeSpan _wallMinusLine;
 
@@ -120,7 +122,8 @@ internal sealed partial class AnalysisService : BackgroundService
         TimeSpan? set = ClockSet();
         _state.Report = report.Moved(_wallMinusLine);
         _journal.OnSnapshot(report);
-        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set, Soaks = _soak.OnSnapshot(report, _wallMinusLine) };
+        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set, Soaks = _soak.OnSnapshot(report, _wallMinusLine), Inputs = _inputs.OnEvents(_analyzer.EventsFrom(_eventsTaken)) };
+        _eventsTaken = _analyzer.EventCount;
         _state.AddRows([.. batch.Minutes.Select(row => row with { Start = row.Start + _wallMinusLine })]);
         if (_ring is not null && _history is not null)
         {
@@ -169,10 +172,17 @@ internal sealed partial class AnalysisService : BackgroundService
         {
             byte[]? frames = ring.Take(request.From, request.Time + CapturePlan.After, Math.Min(CaptureFiles.MostBytes, room));
             room -= frames?.Length ?? 0;
-            taken.Add((request, frames));
+            taken.Add((request.IsMark ? request with { Story = StoryOf(request, report) } : request, frames));
         }
 
         return taken;
+    }
+
+    private Story StoryOf(CaptureRequest request, Report report)
+    {
+        BusEvent[] atHand = [.. _analyzer.EventsFrom(0)];
+        bool isWhole = atHand.LongLength == _analyzer.EventCount || atHand[0].Time <= request.From;
+        return Story.Of(request, [.. atHand.Where(happened => happened.Time >= request.From && happened.Time <= request.Time + CapturePlan.After)], isWhole, report);
     }
 
     [LoggerMessage(10, LogLevel.Information, "listening: {Kind} {Source}")]

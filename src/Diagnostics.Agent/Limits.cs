@@ -15,6 +15,9 @@ internal static class Limits
     /// <summary>Largest log, megabytes: small boards boot from cards of 4 GB and more, and half of that is not ours.</summary>
     public const int MaximumLogMegabytes = 2048;
 
+    /// <summary>Longest time that changes of inputs are kept, days.</summary>
+    public const int MaximumInputDays = 366;
+
     /// <summary>Batches that wait for the log's writer. One a second is usual; the card may stall for minutes before any is lost.</summary>
     public const int HistoryQueue = 256;
 

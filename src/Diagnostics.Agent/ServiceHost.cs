@@ -62,7 +62,7 @@ internal static class ServiceHost
         if (settings.LogDirectory is { } directory)
         {
             builder.Services.AddSingleton(services => new HistoryWriter(
-                () => StoredHistory.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), context.Clock),
+                () => StoredHistory.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), context.Clock, TimeSpan.FromDays(settings.InputDays)),
                 state,
                 context.Clock,
                 services.GetRequiredService<ILogger<HistoryWriter>>()));

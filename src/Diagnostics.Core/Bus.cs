@@ -5,6 +5,7 @@ using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
 using Diagnostics.Core.Protocols;
 using Diagnostics.Core.Protocols.CanOpen;
+using Diagnostics.Core.Reporting;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 using NodeState = Diagnostics.Core.Counting.NodeState;
 
@@ -18,6 +19,7 @@ internal sealed class Bus : ICanOpenEvents
 {
     private readonly AnalyzerOptions _options;
     private readonly CanOpenDecoder _decoder;
+    private readonly EventTape _tape;
     private readonly NodeState?[] _nodes = new NodeState?[128];
     private readonly long[] _undecodable = new long[Enum.GetValues<DecodeOutcome>().Length];
     private readonly BitRateEstimate _estimate = new();
@@ -57,12 +59,13 @@ internal sealed class Bus : ICanOpenEvents
     private Instant _lastSync = Instant.MinValue;
     private Instant _syncSince = Instant.MinValue;
 
-    public Bus(byte index, AnalyzerOptions options, FindingBook book, NotSeenLedger ledger, Instant start)
+    public Bus(byte index, AnalyzerOptions options, FindingBook book, NotSeenLedger ledger, EventTape tape, Instant start)
     {
         Index = index;
         _options = options;
         Book = book;
         Ledger = ledger;
+        _tape = tape;
         Start = start;
         Now = start;
         Facts = new("can" + index.ToString(System.Globalization.CultureInfo.InvariantCulture));
@@ -356,7 +359,11 @@ internal sealed class Bus : ICanOpenEvents
         if (message.IsWireError)
         {
             Load.AddError(LostBits(message));
-            Errors.OnWireError(frame.Time, message);
+            if (Errors.OnWireError(frame.Time, message))
+            {
+                _tape.Add(frame.Time, Index, BusEventKind.Error, 0, 0);
+            }
+
             _errorBurst.OnWireError(frame.Time);
             _mismatch.OnWireError(frame.Time);
             _nodeBusOff.OnWireError(frame.Time);
@@ -542,6 +549,7 @@ internal sealed class Bus : ICanOpenEvents
     void ICanOpenEvents.OnNetworkCommand(Instant time, NmtCommand command, byte node)
     {
         Protocol.Favour(1);
+        Tell(time, BusEventKind.Command, node, (int)command);
         _restart.OnNetworkCommand(time, command, node);
         _duplicate.OnNetworkCommand(time, node);
         foreach (NodeState known in Nodes)
@@ -572,6 +580,7 @@ internal sealed class Bus : ICanOpenEvents
         _currentIsBootUp = true;
         Protocol.Favour(2);
         NodeState state = _nodes[node]!;
+        Tell(time, BusEventKind.Started, node, 0);
         state.RestartsUnexplained += _restart.OnBootUp(time, state, isFirst: state.Frames == 1) ? 1 : 0;
         _duplicate.OnBootUp(time, state);
         _emergency.OnBootUp(time, state);
@@ -589,6 +598,11 @@ internal sealed class Bus : ICanOpenEvents
         if (state == NmtState.Operational)
         {
             known.LetSend();
+        }
+
+        if (known.Reported != state)
+        {
+            Tell(time, BusEventKind.State, node, (int)state);
         }
 
         known.Reported = state;
@@ -625,6 +639,7 @@ internal sealed class Bus : ICanOpenEvents
     void ICanOpenEvents.OnEmergency(Instant time, byte node, ushort errorCode, byte errorRegister, ReadOnlySpan<byte> manufacturer)
     {
         Protocol.CountEmergency(errorCode, errorRegister, manufacturer.Length + 3);
+        Tell(time, BusEventKind.Emergency, node, errorCode);
         _emergency.OnEmergency(time, node, errorCode, errorRegister);
     }
 
@@ -676,6 +691,7 @@ internal sealed class Bus : ICanOpenEvents
 
     void ICanOpenEvents.OnInput(Instant time, byte node, int input, bool active, bool isFirst)
     {
+        TellChange(time, active ? BusEventKind.InputOn : BusEventKind.InputOff, node, input, isFirst);
         _answeredInputs.OnInput(time, node);
         _chatter.OnInput(time, node, input, isFirst);
         _flapping.OnInput(time, node, input, active, isFirst);
@@ -689,13 +705,34 @@ internal sealed class Bus : ICanOpenEvents
             Protocol.Favour(ProtocolGuess.Needed);
         }
 
+        TellChange(time, active ? BusEventKind.OutputOn : BusEventKind.OutputOff, node, output, isFirst);
         _silence.OnOutput(time, node, output, active);
     }
 
-    void ICanOpenEvents.OnOutputReport(Instant time, byte node, int output, bool active, bool isFirst) =>
+    void ICanOpenEvents.OnOutputReport(Instant time, byte node, int output, bool active, bool isFirst)
+    {
+        TellChange(time, active ? BusEventKind.OutputReportedOn : BusEventKind.OutputReportedOff, node, output, isFirst);
         _silence.OnOutput(time, node, output, active);
+    }
 
     void ICanOpenEvents.OnLss(Instant time, bool isRequest, ReadOnlySpan<byte> data)
     {
+    }
+
+    /// <summary>What a state was when it was first heard is no event.</summary>
+    private void TellChange(Instant time, BusEventKind kind, byte node, int number, bool isFirst)
+    {
+        if (!isFirst)
+        {
+            Tell(time, kind, node, number);
+        }
+    }
+
+    private void Tell(Instant time, BusEventKind kind, byte node, int number)
+    {
+        if (Protocol.IsCanOpen)
+        {
+            _tape.Add(time, Index, kind, node, number);
+        }
     }
 }

@@ -24,10 +24,13 @@ internal sealed record HistoryBatch(
     /// <summary>How soak tests stand.</summary>
     public IReadOnlyList<SoakRecord> Soaks { get; init; } = [];
 
+    /// <summary>Changes of inputs.</summary>
+    public IReadOnlyList<InputEvent> Inputs { get; init; } = [];
+
     /// <summary>Bytes that the frames take.</summary>
     public long FrameBytes => Captures.Sum(capture => (long)(capture.Frames?.Length ?? 0));
 
-    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0 && WallMinusLine is null && Soaks.Count == 0;
+    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0 && WallMinusLine is null && Soaks.Count == 0 && Inputs.Count == 0;
 
     /// <summary>Something that must be on the disk at once.</summary>
     public bool IsUrgent => Findings.Count > 0 || NodeEvents.Count > 0 || Captures.Count > 0 || WallMinusLine is not null || Soaks.Count > 0;

@@ -14,6 +14,7 @@ namespace Diagnostics.Agent.History;
 [JsonSerializable(typeof(NodeEvent))]
 [JsonSerializable(typeof(TrafficRow))]
 [JsonSerializable(typeof(Capture))]
+[JsonSerializable(typeof(IReadOnlyList<InputEvent>))]
 [JsonSerializable(typeof(ClockCorrection))]
 [JsonSerializable(typeof(SoakRecord))]
 internal sealed partial class HistoryJson : JsonSerializerContext;

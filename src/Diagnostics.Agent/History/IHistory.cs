@@ -32,6 +32,9 @@ internal interface IHistory : IDisposable
     /// <summary>Marks, and frames that were kept, in order of time.</summary>
     IReadOnlyList<Capture> ReadCaptures();
 
+    /// <summary>Changes of inputs within the span, in order of time, as far back as they are kept.</summary>
+    IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to);
+
     /// <summary>Soak tests as they stood last, oldest first.</summary>
     IReadOnlyList<SoakRecord> ReadSoaks();
 

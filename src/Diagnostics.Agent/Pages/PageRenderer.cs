@@ -90,9 +90,9 @@ internal static class PageRenderer
         Head(page, model, verdict);
         Sight(page, report, verdict);
         Marks.Write(page, model);
-        SoakPages.Write(page, model);
         FindingCards.Write(page, model);
         Before.Write(page, model);
+        SoakPages.Write(page, model);
         Assurances(page, report);
         Nodes(page, model);
         Identifiers(page, report);

@@ -169,6 +169,8 @@ public sealed class HistoryWriterTests
 
         public IReadOnlyList<Diagnostics.Core.Soak.SoakRecord> ReadSoaks() => [];
 
+        public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) => [];
+
         public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) => [];
 
         public void Dispose() => IsDisposed = true;
