@@ -99,7 +99,7 @@ internal sealed class CanOpenDecoder
         ref readonly PdoRoute route = ref _routes[id];
         if ((route.Transmitter | route.Receiver | route.EmergencyNode | route.Left) != 0)
         {
-            if (route.Left != 0 && route.Transmitter == 0)
+            if (route.Left != 0 && (route.Transmitter | route.EmergencyNode) == 0)
             {
                 ReturnToPredefined(route.Left);
             }
@@ -219,7 +219,6 @@ internal sealed class CanOpenDecoder
         while (decoded.LengthHeard[slot] != bytes)
         {
             decoded.LengthHeard[slot] = bytes;
-            decoded.IsPdoHeard = true;
             if (!mapping.IsBySheet || decoded.Refuted[slot] != 0)
             {
                 return;
@@ -357,6 +356,7 @@ internal sealed class CanOpenDecoder
         byte node = (byte)PdoRoutes.NodeOf(handle);
         int number = PdoRoutes.NumberOf(handle);
         DecodedNode decoded = Node(node);
+        decoded.IsPdoHeard = true;
         _events.OnPdo(frame.Time, node, number, isTransmit);
         PdoMapping mapping = (isTransmit ? decoded.Transmit : decoded.Receive)[number - 1];
         int bits = Math.Min((int)frame.Length, 8) * 8;

@@ -14,9 +14,9 @@ internal sealed class DataSheetRemarks(DataSheets sheets, SiteNames names)
 
     private readonly List<string> _single = [];
     private readonly List<(string Sheet, int Node)> _assumed = [];
-    private readonly List<(string Sheet, int Node)> _excluded = [];
     private readonly List<(string Sheet, int Node)> _overruled = [];
     private readonly List<int> _unread = [];
+    private readonly List<int> _undescribed = [];
     private readonly HashSet<string> _used = new(StringComparer.Ordinal);
     private bool _isAnyHeard;
 
@@ -48,12 +48,9 @@ internal sealed class DataSheetRemarks(DataSheets sheets, SiteNames names)
             _unread.Add(node);
         }
 
-        foreach (DataSheet excluded in sheets.Kinds(heard.Excluded))
+        if (heard.Excluded != 0 && !choice.IsAny)
         {
-            if (!ReferenceEquals(choice.Sheet, excluded))
-            {
-                _excluded.Add((excluded.Name, node));
-            }
+            _undescribed.Add(node);
         }
     }
 
@@ -84,15 +81,20 @@ internal sealed class DataSheetRemarks(DataSheets sheets, SiteNames names)
     {
         List<string> sentences = [.. _single];
         Each(_overruled, (sheet, nodes) => $"What was read from {nodes}, or written there, about PDOs isn't what {sheet} says. What was heard wins.");
-        Each(_excluded, (sheet, nodes) => $"{sheet} doesn't describe {nodes}: PDOs have another length. What was heard wins; they are read as without this file.");
-        Each(_assumed, (sheet, nodes) => $"{sheet} is taken for {nodes}, because nothing speaks against it; which device it is, was not heard.");
+        if (_undescribed.Count > 0)
+        {
+            string none = sheets.OfKinds.Count == 1 ? $"{sheets.OfKinds[0].Name} doesn't describe" : "None of the data sheets describes";
+            sentences.Add($"{none} {NamesOf(_undescribed)}: PDOs were heard that don't fit. What was heard wins; they are read as without data sheet.");
+        }
+
+        Each(_assumed, (sheet, nodes) => $"{sheet} is taken for {nodes}: nothing that was heard speaks against it, but no identity was heard either.");
         if (_unread.Count > 0)
         {
             sentences.Add($"More than one data sheet may hold for {NamesOf(_unread)}, and they don't agree; PDOs on which they differ are not read. Give the DCF of the node, or write the product's name as its “type” into the as-built record.");
         }
 
-        string[] idle = [.. sheets.OfKinds.Select(sheet => sheet.Name).Where(name => !_used.Contains(name) && !_excluded.Exists(one => one.Sheet == name))];
-        if (_isAnyHeard && idle.Length > 0)
+        string[] idle = [.. sheets.OfKinds.Select(sheet => sheet.Name).Where(name => !_used.Contains(name))];
+        if (_isAnyHeard && idle.Length > 0 && (_undescribed.Count == 0 || sheets.OfKinds.Count > 1))
         {
             sentences.Add($"{string.Join(", ", idle)}: no node that was heard is such a device.");
         }

@@ -56,9 +56,8 @@ internal sealed class PdoMapping
     /// <summary>Nothing is read, because data sheets can't be believed about this PDO.</summary>
     public bool IsUndecided => IsBySheet && _sheet.IsUndecided;
 
-    /// <summary>The mapping was heard completely, and it isn't what the data sheet says.</summary>
-    public bool OverrulesSheet => _sheet.Objects is { } said && _heardCount > 0 && IsHeard(_heardCount)
-        && !said.Select(EntryOf).SequenceEqual(_heard.Take(_heardCount));
+    /// <summary>What was heard of the mapping isn't what the data sheet says. A count of 0 only begins a change.</summary>
+    public bool OverrulesSheet => _sheet.Objects is { } said && _heardCount != 0 && !IsNotContradicted(said);
 
     private ushort DigitalObject => _isTransmit ? InputObject : OutputObject;
 

@@ -121,7 +121,9 @@ internal sealed class PdoRoutes
 
         uint cobId = said.Of(node);
         bool isOff = (cobId & Invalid) != 0;
-        return IsForPdos(cobId) && (isTransmit ? !isOff && (cobId & 0x7FF) != _transmitIds[handle] : (isOff ? Nowhere : cobId & 0x7FF) != _receiveIds[handle]);
+        return isOff
+            ? !isTransmit && _receiveIds[handle] != Nowhere
+            : IsForPdos(cobId) && (cobId & 0x7FF) != (isTransmit ? _transmitIds : _receiveIds)[handle];
     }
 
     public void MoveTransmit(int node, int number, uint cobId)
