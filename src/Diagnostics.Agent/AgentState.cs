@@ -3,8 +3,10 @@ using System.Collections.Immutable;
 using System.Diagnostics.CodeAnalysis;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent;
 
@@ -28,10 +30,14 @@ internal sealed record EarlierRuns(Instant Started, IReadOnlyList<FindingReport>
 internal sealed class AgentState
 {
     private readonly ConcurrentQueue<string> _marks = new();
+    private readonly ConcurrentQueue<SoakRequest?> _soakWishes = new();
     private readonly Lock _rowsLock = new();
+    private SoakRecord? _openSoak;
+    private ImmutableArray<SoakRecord> _soaks = [];
     private volatile Report? _report;
     private volatile EarlierRuns? _earlier;
     private ImmutableArray<TrafficRow> _rows = [];
+    private ImmutableArray<TrafficRow> _earlierRows = [];
     private ImmutableArray<Trouble> _troubles = [];
     private ImmutableArray<Capture> _captures = [];
 
@@ -43,7 +49,17 @@ internal sealed class AgentState
     }
 
     /// <summary>Minute rows for the chart, oldest first.</summary>
-    public ImmutableArray<TrafficRow> Rows => ImmutableInterlocked.InterlockedCompareExchange(ref _rows, [], []);
+    public ImmutableArray<TrafficRow> Rows
+    {
+        get
+        {
+            lock (_rowsLock)
+            {
+                Instant? first = _rows.IsEmpty ? null : _rows[0].Start;
+                return [.. _earlierRows.Where(row => first is null || row.Start < first).Concat(_rows).TakeLast(Limits.MinuteRowsInMemory)];
+            }
+        }
+    }
 
     public ImmutableArray<Trouble> Troubles => ImmutableInterlocked.InterlockedCompareExchange(ref _troubles, [], []);
 
@@ -79,6 +95,63 @@ internal sealed class AgentState
 
     public bool TryTakeMark([NotNullWhen(true)] out string? note) => _marks.TryDequeue(out note);
 
+    /// <summary>Soak tests, the one that goes on included, oldest first.</summary>
+    public ImmutableArray<SoakRecord> Soaks => ImmutableInterlocked.InterlockedCompareExchange(ref _soaks, [], []);
+
+    /// <summary>A soak test is to begin, ending one that goes on; the analysis takes it with its next tick.</summary>
+    public bool TryStartSoak(SoakRequest wish, [NotNullWhen(false)] out string? why) => TryWish(wish, out why);
+
+    /// <summary>The soak test that goes on is to end.</summary>
+    public bool TryStopSoak([NotNullWhen(false)] out string? why)
+    {
+        why = Soaks.Any(soak => soak.End is null) ? null : "No soak test goes on.";
+        return why is null && TryWish(null, out why);
+    }
+
+    /// <summary>A wish that is null is the one to stop.</summary>
+    public bool TryTakeSoakWish(out SoakRequest? wish) => _soakWishes.TryDequeue(out wish);
+
+    /// <summary>What the log has; the last one is gone on with if it was open when that was written.</summary>
+    public void SetEarlierSoaks(IReadOnlyList<SoakRecord> soaks)
+    {
+        foreach (SoakRecord soak in soaks)
+        {
+            SetSoak(soak);
+        }
+
+        if (soaks is [.., { End: null } open])
+        {
+            Volatile.Write(ref _openSoak, open);
+        }
+    }
+
+    public SoakRecord? TakeOpenSoak() => Interlocked.Exchange(ref _openSoak, null);
+
+    public void SetSoak(SoakRecord record) => ImmutableInterlocked.Update(
+        ref _soaks,
+        before =>
+        {
+            int place = -1;
+            for (int index = 0; index < before.Length; index++)
+            {
+                place = before[index].Id == record.Id ? index : place;
+            }
+
+            ImmutableArray<SoakRecord> after = place >= 0 ? before.SetItem(place, record) : before.Add(record);
+            return after.RemoveRange(0, Math.Max(0, after.Length - Limits.SoaksShown));
+        });
+
+    private bool TryWish(SoakRequest? wish, [NotNullWhen(false)] out string? why)
+    {
+        why = _soakWishes.Count >= Limits.WaitingMarks ? "Too many requests at once; try again in a second." : null;
+        if (why is null)
+        {
+            _soakWishes.Enqueue(wish);
+        }
+
+        return why is null;
+    }
+
     public void SetCaptures(IReadOnlyList<Capture> captures) => ImmutableInterlocked.InterlockedExchange(ref _captures, [.. captures.TakeLast(Limits.CapturesShown)]);
 
     /// <summary>Adds rows that are later than all before.</summary>
@@ -88,18 +161,27 @@ internal sealed class AgentState
         {
             lock (_rowsLock)
             {
-                Replace(_rows.AddRange(rows));
+                _rows = _rows.AddRange(rows);
+                _rows = _rows.RemoveRange(0, Math.Max(0, _rows.Length - Limits.MinuteRowsInMemory));
             }
         }
     }
 
-    /// <summary>Puts rows that the log remembers before those of this run.</summary>
-    public void AddEarlierRows(IReadOnlyList<TrafficRow> rows)
+    /// <summary>The board was told the time: what it heard in this run gets other labels.</summary>
+    public void MoveRows(TimeSpan by)
     {
         lock (_rowsLock)
         {
-            Instant? first = _rows.IsEmpty ? null : _rows[0].Start;
-            Replace([.. rows.Where(row => first is null || row.Start < first), .. _rows]);
+            _rows = [.. _rows.Select(row => row with { Start = row.Start + by })];
+        }
+    }
+
+    /// <summary>Rows that the log remembers; those before this run are shown.</summary>
+    public void SetEarlierRows(IReadOnlyList<TrafficRow> rows)
+    {
+        lock (_rowsLock)
+        {
+            _earlierRows = [.. rows];
         }
     }
 
@@ -111,10 +193,4 @@ internal sealed class AgentState
             ImmutableArray<Trouble> others = before.RemoveAll(trouble => trouble.Part == part);
             return text is null ? others : others.Add(new(part, now, text));
         });
-
-    private void Replace(ImmutableArray<TrafficRow> rows)
-    {
-        ImmutableArray<TrafficRow> kept = rows.Length > Limits.MinuteRowsInMemory ? rows.RemoveRange(0, rows.Length - Limits.MinuteRowsInMemory) : rows;
-        ImmutableInterlocked.InterlockedExchange(ref _rows, kept);
-    }
 }

@@ -45,6 +45,9 @@ internal static class Limits
     /// <summary>Marks that wait for the next tick; a person sets one.</summary>
     public const int WaitingMarks = 16;
 
+    /// <summary>Fields of a form that is taken; the longest has five.</summary>
+    public const int FormFields = 8;
+
     /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
     public const int RequestBody = 4096;
 
@@ -57,11 +60,20 @@ internal static class Limits
     /// <summary>Marks and kept frames that are listed, the latest; the log has all of them.</summary>
     public const int CapturesShown = 500;
 
+    /// <summary>Longest name of a soak test, characters: it heads the hand-over record.</summary>
+    public const int SoakName = 80;
+
+    /// <summary>Soak tests that are listed, the latest; the log has all of them.</summary>
+    public const int SoaksShown = 20;
+
     /// <summary>Findings remembered to tell news from known, in the journal and for the log. The analysis has a limit below this.</summary>
     public const int RememberedFindings = 10_000;
 
     /// <summary>Time between two ticks of the analysis after which absence proves nothing, because we ourselves were not there.</summary>
     public static readonly TimeSpan AgentLate = TimeSpan.FromSeconds(3);
+
+    /// <summary>By so much the wall clock must have left the line before labels follow it: what a network time service slews in a day stays below, and a second's error misleads nobody.</summary>
+    public static readonly TimeSpan ClockSet = TimeSpan.FromSeconds(1);
 
     /// <summary>How long the analysis waits for traffic before it looks at the clock. Short enough for a tick a second.</summary>
     public static readonly TimeSpan SourcePatience = TimeSpan.FromMilliseconds(200);

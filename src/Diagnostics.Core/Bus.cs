@@ -603,7 +603,7 @@ internal sealed class Bus : ICanOpenEvents
         _currentIsBootUp = true;
         Protocol.Favour(2);
         NodeState state = _nodes[node]!;
-        _restart.OnBootUp(time, state, isFirst: state.Frames == 1);
+        state.RestartsUnexplained += _restart.OnBootUp(time, state, isFirst: state.Frames == 1) ? 1 : 0;
         _duplicate.OnBootUp(time, state);
         _emergency.OnBootUp(time, state);
         _identity.OnBootUp(time, state);

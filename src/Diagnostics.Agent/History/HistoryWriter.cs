@@ -26,6 +26,7 @@ internal sealed partial class HistoryWriter : BackgroundService
     private readonly ILogger<HistoryWriter> _logger;
     private long _lost;
     private long _frameBytes;
+    private bool _isOpenedBefore;
 
     /// <param name="open">Opens the log; may throw <see cref="HistoryException"/>.</param>
     /// <param name="state">Where troubles are shown and earlier rows are put.</param>
@@ -113,7 +114,12 @@ internal sealed partial class HistoryWriter : BackgroundService
                     else
                     {
                         history.Write(batch);
-                        if (batch.Captures.Count > 0)
+                        if (batch.WallMinusLine is not null)
+                        {
+                            _state.SetEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
+                        }
+
+                        if (batch.Captures.Count > 0 || batch.WallMinusLine is not null)
                         {
                             _state.SetCaptures(history.ReadCaptures());
                         }
@@ -190,8 +196,14 @@ internal sealed partial class HistoryWriter : BackgroundService
                 Now,
                 [.. history.ReadFindings().Where(finding => finding.Severity != "note").OrderByDescending(finding => finding.Start).Take(Limits.EarlierFindings)],
                 history.Remarks);
-            _state.AddEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
+            _state.SetEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
             _state.SetCaptures(history.ReadCaptures());
+            if (!_isOpenedBefore)
+            {
+                _state.SetEarlierSoaks(history.ReadSoaks());
+                _isOpenedBefore = true;
+            }
+
             _state.SetTrouble(Trouble.OfLog, Now, null);
             return history;
         }

@@ -5,6 +5,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.History;
 
@@ -40,6 +41,9 @@ internal sealed class StoredHistory : IHistory
 
     /// <summary>Sequences at which runs of the service began, rising. Within a run time rises with the sequence; from one to the next the board's clock may have gone anywhere.</summary>
     private readonly List<long> _runs = [];
+
+    /// <summary>What to add to the times of a run, by its place in <see cref="_runs"/>.</summary>
+    private readonly Dictionary<int, TimeSpan> _corrections = [];
     private TimeSpan _feedDue = FeedInterval;
     private long _flushed;
     private long _fed;
@@ -136,6 +140,17 @@ internal sealed class StoredHistory : IHistory
             Append(StoreSeries.Events, RecordKind.NodeEvent, happened.Time, happened, HistoryJson.Default.NodeEvent);
         }
 
+        if (batch.WallMinusLine is { } correction)
+        {
+            Append(StoreSeries.Events, RecordKind.ClockCorrection, batch.Time, new ClockCorrection(correction.TotalSeconds), HistoryJson.Default.ClockCorrection);
+            _corrections[RunOf(_store.LastSequence)] = correction;
+        }
+
+        foreach (SoakRecord soak in batch.Soaks)
+        {
+            Append(StoreSeries.Events, RecordKind.Soak, batch.Time, soak, HistoryJson.Default.SoakRecord);
+        }
+
         foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
         {
             Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
@@ -151,7 +166,7 @@ internal sealed class StoredHistory : IHistory
     public void OnIdle() => Flush(isUrgent: false);
 
     public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) =>
-        [.. Within(tier, from, to).Select(record => Payload(record, HistoryJson.Default.TrafficRow)).OfType<TrafficRow>().OrderBy(row => row.Start)];
+        [.. Within(tier, from, to).Select(row => Payload(row, HistoryJson.Default.TrafficRow) is { } read ? read with { Start = Wall(row, read.Start) } : null).OfType<TrafficRow>().OrderBy(row => row.Start)];
 
     public IReadOnlyList<FindingReport> ReadFindings()
     {
@@ -160,7 +175,7 @@ internal sealed class StoredHistory : IHistory
         {
             if (Payload(record, HistoryJson.Default.FindingReport) is { } finding)
             {
-                last[(RunOf(record.Sequence), finding.Key, finding.Count)] = finding;
+                last[(RunOf(record.Sequence), finding.Key, finding.Count)] = finding.Moved(CorrectionAt(record.Sequence));
             }
         }
 
@@ -168,13 +183,34 @@ internal sealed class StoredHistory : IHistory
     }
 
     public IReadOnlyList<Capture> ReadCaptures() =>
-        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture)).OfType<Capture>()
+        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? read with { Time = Wall(record, read.Time) } : null).OfType<Capture>()
             .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];
+
+    public IReadOnlyList<SoakRecord> ReadSoaks()
+    {
+        // In order of the sequence: nothing else orders what a board without a clock wrote.
+        Dictionary<string, SoakRecord> last = new(StringComparer.Ordinal);
+        List<string> order = [];
+        foreach (StoreRecord record in Events(RecordKind.Soak))
+        {
+            if (Payload(record, HistoryJson.Default.SoakRecord) is { } soak)
+            {
+                if (last.TryAdd(soak.Id, soak))
+                {
+                    order.Add(soak.Id);
+                }
+
+                last[soak.Id] = soak;
+            }
+        }
+
+        return [.. order.Select(id => last[id])];
+    }
 
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
         [.. Events(RecordKind.NodeEvent)
-            .Where(record => record.Time >= from && record.Time <= to)
-            .Select(record => Payload(record, HistoryJson.Default.NodeEvent)).OfType<NodeEvent>().OrderBy(happened => happened.Time)];
+            .Where(record => Wall(record, record.Time) is var time && time >= from && time <= to)
+            .Select(record => Payload(record, HistoryJson.Default.NodeEvent) is { } read ? read with { Time = Wall(record, read.Time) } : null).OfType<NodeEvent>().OrderBy(happened => happened.Time)];
 
     /// <summary>Says that the run ended as it should, and brings the index up to date. A disk that fails now is left alone.</summary>
     public void Dispose()
@@ -201,13 +237,6 @@ internal sealed class StoredHistory : IHistory
     {
         StoreRecovery found = _store.Recovery;
         List<string> remarks = [.. found.Damaged.Select(damage => $"In the log, {damage}: what stood there is missing.")];
-        if (found.IsCutOff)
-        {
-            remarks.Add(string.Create(
-                CultureInfo.InvariantCulture,
-                $"The last run was cut off, at {found.LastTime!.Value.WholeSecond.ToString().TrimEnd('Z').Replace('T', ' ')} UTC or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
-        }
-
         if (_index.Sequence > _store.LastSequence)
         {
             _index.Discard("the store beside it is older");
@@ -218,7 +247,6 @@ internal sealed class StoredHistory : IHistory
             remarks.Add($"The index of the log was made anew from its store, because {because}; nothing is missing for that.");
         }
 
-        Remarks = remarks;
         Add(StoreSeries.Events, RecordKind.Started, now, []);
         Flush(isUrgent: true);
         _recent.Clear();
@@ -238,6 +266,24 @@ internal sealed class StoredHistory : IHistory
 
         _runs.Clear();
         _runs.AddRange(Events(RecordKind.Started).Select(record => record.Sequence));
+        _corrections.Clear();
+        foreach (StoreRecord record in Events(RecordKind.ClockCorrection))
+        {
+            if (Payload(record, HistoryJson.Default.ClockCorrection) is { } read)
+            {
+                _corrections[RunOf(record.Sequence)] = TimeSpan.FromSeconds(read.Seconds);
+            }
+        }
+
+        if (found.IsCutOff)
+        {
+            TimeSpan correction = _corrections.GetValueOrDefault(_runs.Count - 1);
+            remarks.Insert(found.Damaged.Count, string.Create(
+                CultureInfo.InvariantCulture,
+                $"The last run was cut off, at {(found.LastTime!.Value + correction).WholeSecond.ToString().TrimEnd('Z').Replace('T', ' ')} UTC or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
+        }
+
+        Remarks = remarks;
     }
 
     private void Append<T>(StoreSeries series, RecordKind kind, Instant time, T value, JsonTypeInfo<T> type) =>
@@ -334,14 +380,15 @@ internal sealed class StoredHistory : IHistory
                 continue;
             }
 
-            long first = FirstAt(series, begin, end, from);
-            foreach (StoreRecord record in _index.Read(series, RecordKind.Traffic, first, FirstAt(series, first, end, to + TimeSpan.FromTicks(1))))
+            TimeSpan correction = _corrections.GetValueOrDefault(run);
+            long first = FirstAt(series, begin, end, from - correction);
+            foreach (StoreRecord record in _index.Read(series, RecordKind.Traffic, first, FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
             {
                 yield return record;
             }
         }
 
-        foreach (StoreRecord record in _recent.Where(record => record.Series == series && record.Time >= from && record.Time <= to))
+        foreach (StoreRecord record in _recent.Where(record => record.Series == series && Wall(record, record.Time) is var time && time >= from && time <= to))
         {
             yield return record;
         }
@@ -366,6 +413,11 @@ internal sealed class StoredHistory : IHistory
 
         return begin;
     }
+
+    private TimeSpan CorrectionAt(long sequence) => _corrections.GetValueOrDefault(RunOf(sequence));
+
+    /// <summary>A time of a record as the wall clock says it.</summary>
+    private Instant Wall(StoreRecord record, Instant line) => line + CorrectionAt(record.Sequence);
 
     private int RunOf(long sequence)
     {

@@ -47,6 +47,7 @@ internal sealed class TrafficMeter
         foreach (BusReport bus in report.Buses)
         {
             BusReport? before = Find(opening, bus.Interface);
+            Totals since = Totals.Of(bus).Since(before is null ? Totals.None : Totals.Of(before));
             double? mean = Load(opening, report, bus);
             double? peak = bus.LoadPeak1s > (before?.LoadPeak1s ?? 0)
                 ? bus.LoadPeak1s
@@ -57,9 +58,15 @@ internal sealed class TrafficMeter
                 bus.Interface,
                 mean,
                 peak is double high && mean is double low ? Math.Max(high, low) : peak,
-                Math.Max(0, bus.Frames - (before?.Frames ?? 0)),
+                since.Frames,
                 Math.Max(0, Errors(bus) - (before is null ? 0 : Errors(before))),
-                bus.Nodes.Count(node => node.Present == true)));
+                bus.Nodes.Count(node => node.Present == true))
+            {
+                HeardSeconds = since.HeardSeconds,
+                Bits = since.Bits,
+                ErrorEpisodes = since.ErrorEpisodes,
+                Restarts = since.Restarts,
+            });
         }
 
         _opening = report;

@@ -14,6 +14,18 @@ namespace Diagnostics.Agent.History;
 internal sealed record TrafficRow(
     Instant Start, double Seconds, string Interface, double? LoadMean, double? LoadPeak, long Frames, long Errors, int NodesPresent)
 {
+    /// <summary>What of the stretch was heard, s; null in rows of an older version, as the three below are.</summary>
+    public double? HeardSeconds { get; init; }
+
+    /// <summary>Bits on the wire, what errors took included.</summary>
+    public double? Bits { get; init; }
+
+    /// <summary>Errors on the wire that were 50 ms or more apart; null where they can't be seen.</summary>
+    public long? ErrorEpisodes { get; init; }
+
+    /// <summary>Restarts of nodes that nothing on the bus explains.</summary>
+    public long? Restarts { get; init; }
+
     public Instant End => Start + TimeSpan.FromSeconds(Seconds);
 
     /// <summary>Two stretches of one interface as one, this one being the earlier. Time between them counts as not known, so it isn't averaged in.</summary>
@@ -35,6 +47,10 @@ internal sealed record TrafficRow(
             Frames = Frames + later.Frames,
             Errors = Errors + later.Errors,
             NodesPresent = Math.Max(NodesPresent, later.NodesPresent),
+            HeardSeconds = HeardSeconds + later.HeardSeconds,
+            Bits = Bits + later.Bits,
+            ErrorEpisodes = ErrorEpisodes + later.ErrorEpisodes,
+            Restarts = Restarts + later.Restarts,
         };
     }
 }

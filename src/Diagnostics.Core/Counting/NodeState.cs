@@ -32,6 +32,9 @@ internal sealed class NodeState(byte address)
     /// <summary>Boot-ups heard after the node was known.</summary>
     public int Restarts { get; set; }
 
+    /// <summary>Those of them that nothing on the bus explains.</summary>
+    public int RestartsUnexplained { get; set; }
+
     public Instant LastBootUp { get; private set; } = Instant.MinValue;
 
     public Instant LastPdo { get; private set; } = Instant.MinValue;

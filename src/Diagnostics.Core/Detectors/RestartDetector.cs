@@ -49,7 +49,8 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
 
     public void OnDownload(Instant time, byte node) => _downloaded[node] = time;
 
-    public void OnBootUp(Instant time, NodeState node, bool isFirst)
+    /// <returns>Whether it is a restart that nothing on the bus explains.</returns>
+    public bool OnBootUp(Instant time, NodeState node, bool isFirst)
     {
         byte address = node.Address;
         bool wasCommanded = Within(_commanded[address], time, CommandWindow);
@@ -57,7 +58,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         _commanded[address] = Instant.MinValue;
         if (isFirst || wasCommanded || wasDownload || silence.WasSwitchedOn(node, time) || Within(bus.WholeSince, time, CommandWindow))
         {
-            return;
+            return false;
         }
 
         bool wasAbsent = (bus.SilenceSeconds(node) is double limit && time.SecondsSince(node.PreviousHeard) > limit) || Within(bus.AliveSince, time, Together);
@@ -67,6 +68,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         }
 
         _group.Add((node, time, wasAbsent));
+        return true;
     }
 
     public void OnSecond(Instant now)

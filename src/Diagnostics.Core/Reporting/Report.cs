@@ -62,6 +62,12 @@ public sealed record BusReport
     /// <summary>The time that the mean loads are taken over, s: since the start, less what this interface didn't hear. Other interfaces have their own.</summary>
     public double HeardSeconds { get; init; }
 
+    /// <summary>Bits that were on the wire in that time, good frames and what errors took, in nominal bit times: what an error ratio is counted over.</summary>
+    public double BitsHeard { get; init; }
+
+    /// <summary>Errors on the wire that were apart by 50 ms or more: one disturbance that hits several frames counts once. Null where none is in the record and nothing says that any would be.</summary>
+    public long? ErrorEpisodes { get; init; }
+
     public string? ControllerState { get; init; }
 
     public int? TransmitErrorCounter { get; init; }
@@ -111,6 +117,9 @@ public sealed record NodeReport
     public long ErrorsOnItsFrames { get; init; }
 
     public int Restarts { get; init; }
+
+    /// <summary>Those of them that no command, no download and no switched supply on this bus explains; a restart close to lost frames isn't counted here.</summary>
+    public int RestartsUnexplained { get; init; }
 
     public double? HeartbeatSeconds { get; init; }
 

@@ -48,6 +48,8 @@ internal static class ReportBuilder
             LoadPeak100ms = Round(tenth * 10 / capacity),
             ErrorLoadMean = heard > 0 ? Round(bus.Load.ErrorBits / heard / capacity) : null,
             HeardSeconds = Math.Round(heard, 9),
+            BitsHeard = Math.Round(bus.Load.TotalBits + bus.Load.ErrorBits),
+            ErrorEpisodes = CanSeeErrors(bus) ? bus.Errors.Episodes : null,
             ControllerState = bus.ControllerState switch
             {
                 null => null,
@@ -69,6 +71,9 @@ internal static class ReportBuilder
             Identifiers = [.. bus.Identifiers.All.OrderBy(identifier => identifier.Id.ArbitrationKey).Select(identifier => OfIdentifier(bus, identifier, total))],
         };
     }
+
+    /// <summary>A trace without a single error message may have been recorded without any.</summary>
+    private static bool CanSeeErrors(Bus bus) => bus.Facts.ErrorReporting == true || bus.Errors.WireErrors > 0;
 
     private static NodeReport OfNode(Bus bus, NodeState node, double total, Instant now)
     {
@@ -92,6 +97,7 @@ internal static class ReportBuilder
             TrafficShare = Math.Round(node.Bits / total, 6),
             ErrorsOnItsFrames = node.Errors,
             Restarts = node.Restarts,
+            RestartsUnexplained = node.RestartsUnexplained,
             HeartbeatSeconds = Round(node.HeartbeatSeconds),
             SilenceNoticedWithinSeconds = limit is double value ? Math.Round(value, 3) : null,
             Identity = new(
@@ -122,8 +128,7 @@ internal static class ReportBuilder
     /// </summary>
     private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, string prefix)
     {
-        bool canSeeErrors = bus.Facts.ErrorReporting == true || bus.Errors.WireErrors > 0;
-        if (canSeeErrors && bus.Errors.Episodes == 0 && bus.Load.TotalBits > 0)
+        if (CanSeeErrors(bus) && bus.Errors.Episodes == 0 && bus.Load.TotalBits > 0)
         {
             yield return new(prefix + "the whole bus", "no error on the wire", Math.Round(bus.Load.TotalBits), PerUnit(bus.Load.TotalBits), Level, "bit");
         }
@@ -143,7 +148,7 @@ internal static class ReportBuilder
         foreach (NodeState node in bus.Nodes)
         {
             string subject = prefix + bus.Names.Node(node.Address);
-            if (canSeeErrors && node.Errors == 0 && node.Frames > 0 && !IsAccused(node, Catalogue.NodeErrors, Catalogue.BusOff))
+            if (CanSeeErrors(bus) && node.Errors == 0 && node.Frames > 0 && !IsAccused(node, Catalogue.NodeErrors, Catalogue.BusOff))
             {
                 yield return new(subject, "no error on its frames", node.Frames, PerUnit(node.Frames), Level, "frame");
             }

@@ -73,7 +73,7 @@ public class HistoryRecorderTests
         recorder.OnSnapshot(At(0, loadMean: null, loadPeak: 0));
         Assert.Empty(recorder.OnSnapshot(At(30, frames: 500, bitErrors: 1)).Minutes);
         Assert.Equal(
-            [new TrafficRow(Start, 60, "can0", 0.2, 0.4, 1000, 2, 1)],
+            [new TrafficRow(Start, 60, "can0", 0.2, 0.4, 1000, 2, 1) { HeardSeconds = 60, Bits = 0, ErrorEpisodes = 0, Restarts = 0 }],
             recorder.OnSnapshot(At(60, frames: 1000, bitErrors: 2)).Minutes);
 
         // The mean since the start went from 0.2 to 0.3, so the second minute alone had 0.4; the peak did not rise.
@@ -95,6 +95,28 @@ public class HistoryRecorderTests
 
         // Heard: 60 s at 0.2 and 30 s more; 0.3 × 90 − 0.2 × 60 = 15 over 30 s.
         Assert.Equal(0.5, Assert.Single(meter.Close(later, Start + TimeSpan.FromSeconds(60), 60)).LoadMean!.Value, 9);
+    }
+
+    [Fact]
+    public void WhatRatesAreCountedOverAddsUpInARowAndIsNotKnownWhereErrorsCannotBeSeen()
+    {
+        TrafficMeter meter = new();
+        Report With(double second, double bits, long? errors, int restarts)
+        {
+            Report report = At(second);
+            BusReport bus = report.Buses[0];
+            return report with { Buses = [bus with { BitsHeard = bits, ErrorEpisodes = errors, Nodes = [bus.Nodes[0] with { RestartsUnexplained = restarts }] }] };
+        }
+
+        meter.Observe(With(60, 1e6, null, 1));
+        TrafficRow row = Assert.Single(meter.Close(With(120, 3e6, 2, 1), Start + TimeSpan.FromSeconds(60), 60));
+        Assert.Equal((60.0, 2e6, 2L, 0L), (row.HeardSeconds, row.Bits, row.ErrorEpisodes, row.Restarts));
+        TrafficRow next = Assert.Single(meter.Close(With(180, 4e6, null, 4), Start + TimeSpan.FromSeconds(120), 60));
+        Assert.Null(next.ErrorEpisodes);
+        Assert.Equal(3, next.Restarts);
+
+        // A part that isn't known makes the whole not known.
+        Assert.Equal((120.0, 3e6, null, 3L), (row.With(next).HeardSeconds, row.With(next).Bits, row.With(next).ErrorEpisodes, row.With(next).Restarts));
     }
 
     [Fact]

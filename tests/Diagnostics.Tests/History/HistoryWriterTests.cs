@@ -167,6 +167,8 @@ public sealed class HistoryWriterTests
 
         public IReadOnlyList<Capture> ReadCaptures() => [];
 
+        public IReadOnlyList<Diagnostics.Core.Soak.SoakRecord> ReadSoaks() => [];
+
         public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) => [];
 
         public void Dispose() => IsDisposed = true;

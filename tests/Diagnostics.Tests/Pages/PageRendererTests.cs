@@ -185,7 +185,7 @@ public class PageRendererTests
     public void ErrorsThatCannotBeJudgedAreNotCountedAsNone()
     {
         Report quiet = SampleReports.Quiet();
-        Report unjudged = quiet with { Buses = [quiet.Buses[0] with { ErrorReporting = null, ErrorMessages = 0, Errors = new(0, 0, 0, 0, 0, 0) }] };
+        Report unjudged = quiet with { Buses = [quiet.Buses[0] with { ErrorReporting = null, ErrorEpisodes = null, ErrorMessages = 0, Errors = new(0, 0, 0, 0, 0, 0) }] };
         Assert.Contains("– (not known)", PageRenderer.Served(new(unjudged)), StringComparison.Ordinal);
         Assert.Contains("errors –", TextReport.Render(new(unjudged)), StringComparison.Ordinal);
         Assert.DoesNotContain("– (not known)", PageRenderer.Served(new(quiet)), StringComparison.Ordinal);

@@ -103,6 +103,7 @@ public static class SampleReports
         ErrorLoadMean = 0.0004,
         ControllerState = "error-passive",
         Errors = new(120, 210, 14, 31, 0, 16),
+        ErrorEpisodes = 380,
         Undecodable = new Dictionary<string, long> { ["pdoTooShort"] = 12, ["unknownCommand"] = 3 },
         Nodes = nodes,
         Identifiers = [new("0x185", 480_000, 0.1, 0.0004, 0.1, 5)],

@@ -15,6 +15,8 @@ internal static class StoreBudget
     private const double QuartersRatio = 0.05;
     private const double HoursRatio = 0.03;
 
+    private const double InputsRatio = 0.03;
+
     private const double CapturesRatio = 0.15;
 
     /// <summary>Bytes for kept frames.</summary>
@@ -27,5 +29,6 @@ internal static class StoreBudget
         [StoreSeries.Minutes] = (long)(capBytes * MinutesRatio),
         [StoreSeries.Quarters] = (long)(capBytes * QuartersRatio),
         [StoreSeries.Hours] = (long)(capBytes * HoursRatio),
+        [StoreSeries.Inputs] = (long)(capBytes * InputsRatio),
     };
 }

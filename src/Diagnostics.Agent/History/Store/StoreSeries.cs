@@ -20,6 +20,9 @@ internal enum StoreSeries : byte
 
     /// <summary>A traffic row an hour.</summary>
     Hours = 5,
+
+    /// <summary>Changes of inputs, which show when people are present: kept for a time of their own, and left out of a bundle on request.</summary>
+    Inputs = 6,
 }
 
 /// <summary>What a record's payload is. Stored, so never changed or used again.</summary>
@@ -45,6 +48,18 @@ internal enum RecordKind : ushort
 
     /// <summary>A mark that a person set, or a finding, and the file with the frames around it.</summary>
     Capture = 7,
+
+    /// <summary>The health of the board that this program runs on.</summary>
+    Board = 8,
+
+    /// <summary>How far the wall clock was from the line of the run that wrote it.</summary>
+    ClockCorrection = 9,
+
+    /// <summary>How a soak test stands.</summary>
+    Soak = 10,
+
+    /// <summary>Changes of inputs within one second.</summary>
+    InputEvents = 11,
 }
 
 /// <summary>One entry of the store.</summary>
