@@ -57,6 +57,7 @@ internal sealed partial class AnalysisService : BackgroundService
         BitRate = settings.BitRate,
         Protocol = settings.Protocol,
         Site = settings.Site ?? source.Site,
+        DataSheets = settings.DataSheets,
     };
 
     /// <summary>On a thread of its own: reading blocks.</summary>

@@ -83,7 +83,7 @@ internal static class ServiceHost
             context.Clock,
             address => context.Print($"report page: {address}"),
             services.GetRequiredService<ILogger<PageService>>(),
-            settings.SiteRemarks,
+            settings.FileRemarks,
             settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
             (settings.Site ?? services.GetRequiredService<IBusSource>().Site)?.Site));
 

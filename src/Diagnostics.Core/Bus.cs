@@ -52,6 +52,9 @@ internal sealed class Bus : ICanOpenEvents
     /// <summary>Silence is looked for once a second, so no limit can be kept that is shorter: a sender of every 2 ms isn't missed within 7 ms.</summary>
     private const double LeastSilenceSeconds = 1;
 
+    /// <summary>bit/s that the device configuration files agree on.</summary>
+    private readonly int? _sheetBitRate;
+
     private IdentifierState? _current;
     private bool _currentIsGuardAnswer;
     private bool _currentIsBootUp;
@@ -69,9 +72,11 @@ internal sealed class Bus : ICanOpenEvents
         Start = start;
         Now = start;
         Facts = new("can" + index.ToString(System.Globalization.CultureInfo.InvariantCulture));
-        Names = new(options.Site);
+        Names = new(
+            options.Site,
+            options.DataSheets.Where(sheet => sheet is { Node: not null, NodeName: not null }).ToDictionary(sheet => (int)sheet.Node!, sheet => sheet.NodeName!));
         Protocol = new(options.Protocol is "auto" ? options.Site?.Protocol ?? "auto" : options.Protocol);
-        _decoder = new(this, options.Site);
+        _decoder = new(this, options.Site, options.DataSheets);
         _traffic = new(this);
         _loadHigh = new(this);
         _flood = new(this);
@@ -92,6 +97,8 @@ internal sealed class Bus : ICanOpenEvents
         _chatter = new(this);
         _flapping = new(this);
         _stuck = new(this);
+        int[] rates = [.. options.DataSheets.Select(sheet => sheet.BitRate).OfType<int>().Distinct()];
+        _sheetBitRate = rates.Length == 1 ? rates[0] : null;
         SetBitRate();
     }
 
@@ -204,6 +211,23 @@ internal sealed class Bus : ICanOpenEvents
                 }
             }
         }
+    }
+
+    /// <summary>The device's own name, else what the data sheet calls it that surely describes it.</summary>
+    public string? ProductName(NodeState node) => node.Knowledge.DeviceName ?? _decoder.SheetOf(node.Address)?.ProductName;
+
+    /// <summary>What a reader should know about how this bus was read, as whole sentences.</summary>
+    public IReadOnlyList<string> Remarks()
+    {
+        if (!Protocol.IsCanOpen)
+        {
+            return [];
+        }
+
+        IEnumerable<string> remarks = _decoder.SheetRemarks(Names);
+        return _sheetBitRate is int said && BitRate is int rate && said != rate
+            ? [Text.Of($"The device configuration files were made for {said} bit/s, but the bus runs at {rate}."), .. remarks]
+            : [.. remarks];
     }
 
     public void OnFacts(InterfaceFacts facts)
@@ -475,12 +499,18 @@ internal sealed class Bus : ICanOpenEvents
         node.LastHeard = time;
     }
 
-    /// <summary>Addresses by function code, CiA 301: EMCY, TPDO 1–4, SDO answer, error control. 0 = not a node's own frame.</summary>
-    private static byte SenderOf(CanId id)
+    /// <summary>As far as known where the node's PDOs are, else by function code, CiA 301: EMCY, TPDO 1–4, SDO answer, error control. 0 = not a node's own frame.</summary>
+    private byte SenderOf(CanId id)
     {
         if (id.IsExtended)
         {
             return 0;
+        }
+
+        byte sender = _decoder.SenderOf(id.Value);
+        if (sender != 0)
+        {
+            return sender;
         }
 
         return (id.Value >> 7) switch
@@ -540,6 +570,7 @@ internal sealed class Bus : ICanOpenEvents
             _options.BitRate is int option ? (option, "option")
             : Facts.BitRate is int fact ? (fact, "interface")
             : _options.Site?.BitRate is int site ? (site, "site")
+            : _sheetBitRate is int said ? (said, "data-sheet")
             : _estimate.BitRate is int detected ? (detected, "detected")
             : ((int?)null, "unknown");
         NanosecondsPerBit = BitRate is int rate ? 1e9 / rate : 0;
