@@ -12,7 +12,7 @@ internal sealed class BundleCommand : ICommand
     private static readonly CommandOption Log = SharedOptions.Log with { Help = "Directory of the log; that of the service unless told otherwise." };
     private static readonly CommandOption Port = SharedOptions.Port with { Help = $"TCP port of the service's page, which is asked first; {AgentSettings.DefaultPort} unless told otherwise." };
     private static readonly CommandOption To = new("--to", "FILE|DIR", "Where to, for example a mounted stick; the current directory unless told otherwise. Nothing is written over.");
-    private static readonly CommandOption WithoutInputs = new("--without-inputs", null, "Leave out changes of inputs and kept frames, which show when people were present.");
+    private static readonly CommandOption WithoutInputs = new("--without-inputs", null, "Leave out changes of inputs, kept frames and what happened around marks, which show when people were present.");
 
     /// <summary>How long the service may take to begin: it waits for its log.</summary>
     private static readonly TimeSpan BeginPatience = Limits.LogAnswer + TimeSpan.FromSeconds(10);

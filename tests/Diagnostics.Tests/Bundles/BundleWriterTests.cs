@@ -42,7 +42,7 @@ public sealed class BundleWriterTests : IDisposable
         ExtractedBundle bundle = Extract(Place("a.zip"));
         Assert.Equal("Wrenfield community library", bundle.Manifest.Site);
         Assert.Equal("can0", bundle.Manifest.Source);
-        Assert.Equal(SampleLog.Rows[^1].Start, bundle.Manifest.To - TimeSpan.FromMinutes(1));
+        Assert.Equal(SampleLog.Rows[^1].Start, bundle.Manifest.To);
         Assert.Equal(SampleLog.Earlier.Raised, bundle.Manifest.From);
         Assert.Empty(bundle.Manifest.LeftOut);
         Assert.False(bundle.Manifest.FromRunningService);
@@ -88,11 +88,37 @@ public sealed class BundleWriterTests : IDisposable
         ExtractedBundle bundle = Extract(Place("some.zip"));
         Assert.True(bundle.Manifest.WithoutInputs);
         Assert.Contains("left out on request", Assert.Single(bundle.Manifest.LeftOut), StringComparison.Ordinal);
-        Assert.DoesNotContain(Directory.EnumerateFiles(bundle.Directory, "*", SearchOption.AllDirectories), file => Encoding.UTF8.GetString(File.ReadAllBytes(file)).Contains("somebody came at noon", StringComparison.Ordinal));
+        static bool HoldsSecret(string file) => Encoding.UTF8.GetString(File.ReadAllBytes(file)).Contains(SampleLog.Secret, StringComparison.Ordinal);
+        Assert.Equal(2, Directory.EnumerateFiles(Extract(Place("all.zip")).Directory).Count(HoldsSecret));
+        Assert.DoesNotContain(Directory.EnumerateFiles(bundle.Directory, "*", SearchOption.AllDirectories), HoldsSecret);
 
         // Findings and marks stay, and that is said where it is asked for.
         using StoredHistory log = StoredHistory.OpenReadOnly(bundle.Directory, TimeProvider.System);
+        using StoredHistory before = StoredHistory.OpenReadOnly(_log, TimeProvider.System);
+        Assert.Empty(log.Remarks);
+        Assert.Equal(before.ReadFindings().Select(finding => finding.Key), log.ReadFindings().Select(finding => finding.Key));
+        Assert.Equal(before.ReadNodeEvents(SampleLog.Noon, SampleLog.Noon), log.ReadNodeEvents(SampleLog.Noon, SampleLog.Noon));
+        Assert.Equal(SampleLog.Rows, log.ReadRows(StoreSeries.Minutes, SampleLog.Rows[0].Start, SampleLog.Noon));
         Assert.Equal(SampleLog.Note, Assert.Single(log.ReadCaptures(), capture => capture.IsMark).Why);
+    }
+
+    /// <summary>Bytes that can't be read here can't be told from what was to be left out.</summary>
+    [Fact]
+    public void WhatCanNotBeReadStaysBehindWhereSomethingIsLeftOut()
+    {
+        byte[] events = File.ReadAllBytes(Directory.GetFiles(_log, "events-*").Single());
+        byte[] inputs = File.ReadAllBytes(Directory.GetFiles(_log, "inputs-*").Single());
+        Assert.NotNull(PresenceFilter.Apply(events));
+        Assert.Null(PresenceFilter.Apply(inputs));
+        Assert.Null(PresenceFilter.Apply(new byte[100]));
+
+        // A record of a mark that was damaged: what stands in it is not copied as a hole.
+        byte[] damaged = (byte[])events.Clone();
+        int secret = damaged.AsSpan().IndexOf(Encoding.UTF8.GetBytes(SampleLog.Secret));
+        damaged[secret - 1] ^= 1;
+        Assert.DoesNotContain(SampleLog.Secret, Encoding.UTF8.GetString(PresenceFilter.Apply(damaged)!), StringComparison.Ordinal);
+        events[8] = 99;
+        Assert.Null(PresenceFilter.Apply(events));
     }
 
     /// <summary>A card that is dying is what a bundle is wanted for most.</summary>

@@ -46,12 +46,10 @@ internal static class SampleLog
             log.Keep(KeptDocuments.Site, Site);
         }
 
-        // What writes these is not part of this version's service.
-        using RecordStore store = RecordStore.Open(new DiskStoreFiles(directory), StoreBudget.Of(Cap));
-        store.Append(StoreSeries.Inputs, RecordKind.InputEvents, Noon, "{\"secret\":\"somebody came at noon\"}"u8);
-        store.Append(StoreSeries.Events, RecordKind.Stopped, Noon, []);
-        store.Flush();
     }
+
+    /// <summary>What a person did, and nobody else needs to know.</summary>
+    public const string Secret = "somebody-came-at-noon";
 
     public static void WriteRun(IHistory log) => log.Write(new(
         [.. SampleReports.Rich().Findings.Where(finding => finding.Severity != "note")],
@@ -59,7 +57,8 @@ internal static class SampleLog
         [new(Noon, "can0", 5, NodeEventKind.Appeared, "workshop buttons")])
     {
         Time = Noon,
-        Captures = [(new(Noon, Note, IsMark: true), Encoding.ASCII.GetBytes("frames of the mark")), (new(Noon, SampleReports.Rich().Findings[0].Key, IsMark: false), Encoding.ASCII.GetBytes("frames of the finding"))],
+        Inputs = [new(Noon, Secret, 5, 1, Active: true)],
+        Captures = [(new(Noon, Note, IsMark: true) { Story = new("One change of inputs.", [new(Noon, Secret)]) }, Encoding.ASCII.GetBytes("frames of the mark")), (new(Noon, SampleReports.Rich().Findings[0].Key, IsMark: false), Encoding.ASCII.GetBytes("frames of the finding"))],
     });
 
     public static BundleContent Content(string directory, bool withoutInputs = false) => KeptLog.ContentOf(directory, withoutInputs, new UtcClock());

@@ -10,8 +10,8 @@ public class SettingsDocumentTests
     [Fact]
     public void OnlyNamedSettingsGoOut()
     {
-        string[] goOut = ["Interfaces", "BitRate", "Protocol", "Port", "LogMegabytes"];
-        string[] stay = ["Site", "SiteText", "SiteRemarks", "LogDirectory"];
+        string[] goOut = ["Interfaces", "BitRate", "Protocol", "Port", "LogMegabytes", "InputDays"];
+        string[] stay = ["Site", "SiteText", "FileRemarks", "DataSheets", "LogDirectory"];
         Assert.Equal(goOut.Concat(stay).Order(StringComparer.Ordinal), typeof(AgentSettings).GetProperties().Select(property => property.Name).Where(name => name != "EqualityContract").Order(StringComparer.Ordinal));
 
         byte[] bytes = SettingsDocument.ToUtf8(new() { Interfaces = ["can0"], BitRate = 125_000, LogDirectory = "/home/somebody/log" });
