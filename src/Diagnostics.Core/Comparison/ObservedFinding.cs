@@ -1,0 +1,9 @@
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Core.Comparison;
+
+/// <summary>One finding in one period.</summary>
+/// <param name="Report">As it stood at the end of the period.</param>
+/// <param name="Began">Episodes that began within the period; 0 where the only one began before it.</param>
+/// <param name="Lasts">It is open at the period's end.</param>
+public sealed record ObservedFinding(FindingReport Report, int Began, bool Lasts);
