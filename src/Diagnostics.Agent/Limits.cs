@@ -60,6 +60,23 @@ internal static class Limits
     /// <summary>Findings remembered to tell news from known, in the journal and for the log. The analysis has a limit below this.</summary>
     public const int RememberedFindings = 10_000;
 
+    /// <summary>
+    /// Files in a bundle. The largest log has about 700 segments; kept frames of a quiet bus are small and may be many, and then the latest are taken.
+    /// </summary>
+    public const int BundleFiles = 10_000;
+
+    /// <summary>Content of a bundle, bytes, and the longest file that is opened as one: the store and the frames of the largest log are half of it, 1 GB, and the rest is small.</summary>
+    public const long BundleBytes = 1280L << 20;
+
+    /// <summary>Longest manifest of a bundle, bytes: 10,000 files with their hashes take 2 MB.</summary>
+    public const int BundleManifestBytes = 4 << 20;
+
+    /// <summary>Sentences in a manifest on what was left out; there are three that a writer knows.</summary>
+    public const int BundleSentences = 32;
+
+    /// <summary>Longest report document that is read, bytes. The most findings and identifiers that the analysis keeps take about 20 MB.</summary>
+    public const int ReportBytes = 32 << 20;
+
     /// <summary>Time between two ticks of the analysis after which absence proves nothing, because we ourselves were not there.</summary>
     public static readonly TimeSpan AgentLate = TimeSpan.FromSeconds(3);
 

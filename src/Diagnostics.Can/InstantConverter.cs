@@ -17,7 +17,13 @@ public sealed class InstantConverter : JsonConverter<Instant>
             throw new JsonException($"'{text}' is no ISO 8601 UTC time.");
         }
 
-        long fraction = point < 0 ? 0 : long.Parse(text[(point + 1)..].TrimEnd('Z').PadRight(9, '0'), CultureInfo.InvariantCulture);
+        long fraction = 0;
+        string decimals = point < 0 ? "0" : text[(point + 1)..].TrimEnd('Z');
+        if (decimals.Length is < 1 or > 9 || !long.TryParse(decimals.PadRight(9, '0'), NumberStyles.None, CultureInfo.InvariantCulture, out fraction))
+        {
+            throw new JsonException($"'{text}' is no ISO 8601 UTC time.");
+        }
+
         return new(Instant.FromDateTime(seconds).Nanoseconds + fraction);
     }
 

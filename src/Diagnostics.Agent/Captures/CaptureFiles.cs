@@ -17,6 +17,9 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
 {
     public const string Suffix = ".pcapng";
 
+    /// <summary>In the directory of the log.</summary>
+    public const string Folder = "captures";
+
     /// <summary>One capture of a saturated bus: half a minute.</summary>
     public const int MostBytes = 4 << 20;
 

@@ -33,7 +33,10 @@ internal sealed class StoredHistory : IHistory
     private readonly HistoryIndex _index;
     private readonly CaptureFiles _captures;
     private readonly TimeProvider _clock;
-    private readonly FileStream _lock;
+    private readonly FileStream? _lock;
+
+    /// <summary>Where the index of a log that is only read lies for as long; null for a log that is written.</summary>
+    private readonly string? _scratch;
 
     /// <summary>Records behind the index, in order of sequence.</summary>
     private readonly List<StoreRecord> _recent = [];
@@ -45,9 +48,10 @@ internal sealed class StoredHistory : IHistory
     private long _fed;
     private (long At, string Told)? _failed;
 
-    private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, FileStream held)
+    private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, FileStream? held = null, string? scratch = null)
     {
         _lock = held;
+        _scratch = scratch;
         _store = store;
         _index = index;
         _captures = captures;
@@ -104,8 +108,52 @@ internal sealed class StoredHistory : IHistory
         }
     }
 
+    /// <summary>
+    /// Opens a log to read it, and changes nothing in its directory: no run begins, nothing is repaired, and the index is made elsewhere for as long as it is needed.
+    /// A service may be writing it meanwhile; what comes after the opening isn't seen.
+    /// </summary>
+    /// <param name="directory">A log's directory, or an unpacked bundle.</param>
+    /// <param name="clock">For the time between flushes, of which there are none.</param>
+    /// <param name="isLive">It is the copy of a log that was being written, so it is no wonder that its run has no end.</param>
+    /// <exception cref="HistoryException">There is no log, it can't be read, or a file is of a newer program.</exception>
+    public static StoredHistory OpenReadOnly(string directory, TimeProvider clock, bool isLive = false)
+    {
+        if (!Directory.Exists(directory))
+        {
+            throw new HistoryException($"There is no log in '{directory}', not even that directory.");
+        }
+
+        StoredHistory? history = null;
+        RecordStore? store = null;
+        HistoryIndex? index = null;
+        string? scratch = null;
+        try
+        {
+            scratch = Directory.CreateTempSubdirectory("diagnostics-index-").FullName;
+            store = RecordStore.Open(new ReadOnlyStoreFiles(new DiskStoreFiles(directory)), Enum.GetValues<StoreSeries>().ToDictionary(series => series, _ => long.MaxValue));
+            index = HistoryIndex.Open(scratch, new DiskStoreFiles(scratch));
+            history = new(store, index, CapturesOf(directory, long.MaxValue), clock, scratch: scratch);
+            history.Remarks = [.. Damage(store.Recovery), .. isLive || store.Recovery is not { IsCutOff: true, LastTime: { } end } ? [] : (string[])[
+                $"The log ends at {Said(end)} without the end of a run: it was cut off there, or the service was still writing it."]];
+            history.Load();
+            return history;
+        }
+        catch (Exception problem)
+        {
+            index?.Dispose();
+            store?.Dispose();
+            Remove(scratch);
+            if (!IsDiskTrouble(problem))
+            {
+                throw;
+            }
+
+            throw new HistoryException($"The log in '{directory}' can't be read ({problem.Message.TrimEnd('.')}).", problem);
+        }
+    }
+
     /// <summary>The frames that are kept beside a log.</summary>
-    public static CaptureFiles CapturesOf(string directory, long capBytes) => new(Path.Combine(directory, "captures"), StoreBudget.Captures(capBytes));
+    public static CaptureFiles CapturesOf(string directory, long capBytes) => new(Path.Combine(directory, CaptureFiles.Folder), StoreBudget.Captures(capBytes));
 
     public void Write(HistoryBatch batch)
     {
@@ -181,10 +229,10 @@ internal sealed class StoredHistory : IHistory
     {
         try
         {
-            Add(StoreSeries.Events, RecordKind.Stopped, _recent.Count > 0 ? _recent[^1].Time : default, []);
-            _failed = null;
-            Flush(isUrgent: true);
-            Feed();
+            if (_scratch is null)
+            {
+                End();
+            }
         }
         catch (HistoryException)
         {
@@ -192,20 +240,47 @@ internal sealed class StoredHistory : IHistory
 
         _index.Dispose();
         _store.Dispose();
-        _lock.Dispose();
+        _lock?.Dispose();
+        Remove(_scratch);
     }
 
     private static bool IsDiskTrouble(Exception problem) => problem is IOException or UnauthorizedAccessException;
 
+    private static void Remove(string? scratch)
+    {
+        try
+        {
+            if (scratch is not null)
+            {
+                Directory.Delete(scratch, recursive: true);
+            }
+        }
+        catch (Exception problem) when (IsDiskTrouble(problem))
+        {
+        }
+    }
+
+    private static IEnumerable<string> Damage(StoreRecovery found) => found.Damaged.Select(damage => $"In the log, {damage}: what stood there is missing.");
+
+    private static string Said(Instant time) => time.WholeSecond.ToString().TrimEnd('Z').Replace('T', ' ') + " UTC";
+
+    private void End()
+    {
+        Add(StoreSeries.Events, RecordKind.Stopped, _recent.Count > 0 ? _recent[^1].Time : default, []);
+        _failed = null;
+        Flush(isUrgent: true);
+        Feed();
+    }
+
     private void Begin(Instant now)
     {
         StoreRecovery found = _store.Recovery;
-        List<string> remarks = [.. found.Damaged.Select(damage => $"In the log, {damage}: what stood there is missing.")];
+        List<string> remarks = [.. Damage(found)];
         if (found.IsCutOff)
         {
             remarks.Add(string.Create(
                 CultureInfo.InvariantCulture,
-                $"The last run was cut off, at {found.LastTime!.Value.WholeSecond.ToString().TrimEnd('Z').Replace('T', ' ')} UTC or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
+                $"The last run was cut off, at {Said(found.LastTime!.Value)} or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
         }
 
         if (_index.Sequence > _store.LastSequence)
@@ -221,6 +296,12 @@ internal sealed class StoredHistory : IHistory
         Remarks = remarks;
         Add(StoreSeries.Events, RecordKind.Started, now, []);
         Flush(isUrgent: true);
+        Load();
+    }
+
+    /// <summary>Takes what is behind the index into memory, or into the index where that is too much.</summary>
+    private void Load()
+    {
         _recent.Clear();
         int behind = 0;
         foreach (StoreRecord record in _store.ReadAfter(_index.Sequence))
@@ -373,17 +454,26 @@ internal sealed class StoredHistory : IHistory
         return place >= 0 ? place + 1 : ~place;
     }
 
-    /// <summary>A payload of a later version may hold what this one can't read: it is passed over.</summary>
+    /// <summary>A payload of a later version may hold what this one can't read, and a bundle may come from anybody: it is passed over.</summary>
     private static T? Payload<T>(StoreRecord record, JsonTypeInfo<T> type)
         where T : class
     {
         try
         {
-            return JsonSerializer.Deserialize(record.Payload.Span, type);
+            return JsonSerializer.Deserialize(record.Payload.Span, type) is { } value && IsWhole(value) ? value : null;
         }
         catch (JsonException)
         {
             return null;
         }
     }
+
+    private static bool IsWhole(object payload) => payload switch
+    {
+        FindingReport finding => WholeReport.Is(finding),
+        TrafficRow row => row is { Interface: not null, Seconds: >= 0 and < 1e9 },
+        Capture capture => capture.Why is not null,
+        NodeEvent happened => happened.Interface is not null,
+        _ => true,
+    };
 }

@@ -7,10 +7,10 @@ namespace Diagnostics.Agent.History.Store;
 /// <summary>A directory of a real file system. Flushing is fdatasync: with files filled beforehand nothing but the data has to go to the card.</summary>
 internal sealed partial class DiskStoreFiles : IStoreFiles
 {
-    private const string Unfinished = ".new";
-
     /// <summary>Sixteen segments; whatever is longer is somebody else's.</summary>
-    private const long LongestFile = 16L << 20;
+    public const long LongestFile = 16L << 20;
+
+    private const string Unfinished = ".new";
 
     private readonly string _directory;
 

@@ -6,6 +6,9 @@ namespace Diagnostics.Agent.History.Store;
 /// </summary>
 internal interface IStoreFiles
 {
+    /// <summary>Changes are refused, and repairs not made.</summary>
+    bool IsReadOnly => false;
+
     /// <summary>Names of all files short enough to be a segment or a mark, in no order.</summary>
     IReadOnlyList<string> List();
 

@@ -21,13 +21,15 @@ internal sealed class RecordStore : IDisposable
     /// <summary>The longest record is a finding with eight rows of evidence, some kilobytes.</summary>
     public const int LongestPayload = 256 * 1024;
 
+    /// <summary>Of the name of a segment file.</summary>
+    public const string Suffix = ".seg";
+
     /// <summary>What waits for a disk that fails, bytes for each series; beyond it the oldest is lost, and counted.</summary>
     private const int MostWaiting = 4 << 20;
 
     /// <summary>Among so many of the last records one bears a time near the end: several rows and events of one second.</summary>
     private const int RecordsAtTheEnd = 32;
 
-    private const string Suffix = ".seg";
     private const string DamagedSuffix = ".damaged";
 
     /// <summary>Files that can't be read are kept for whoever wants to try, but not without end.</summary>
@@ -272,7 +274,7 @@ internal sealed class RecordStore : IDisposable
     private void SetAside(string name, List<string> damaged)
     {
         _files.Rename(name, name + DamagedSuffix);
-        damaged.Add($"{name} isn't readable at all and was set aside as {name + DamagedSuffix}");
+        damaged.Add(_files.IsReadOnly ? $"{name} isn't readable at all" : $"{name} isn't readable at all and was set aside as {name + DamagedSuffix}");
     }
 
     /// <summary>Goes on in the last segment, so that a board which is switched off every evening doesn't fill its budget with beginnings.</summary>
