@@ -215,6 +215,30 @@ internal sealed class StoredHistory : IHistory
         return [.. last.Values.OrderBy(finding => finding.Start)];
     }
 
+    /// <summary>All runs in their order, each with what became of its findings: what stood at a moment, and how often something began in a span, is found from these.</summary>
+    public IReadOnlyList<LogRun> ReadRuns()
+    {
+        (List<(Instant, FindingReport)> Findings, List<NodeEvent> Nodes)[] runs = [.. Enumerable.Range(0, _runs.Count + 1).Select(_ => (new List<(Instant, FindingReport)>(), new List<NodeEvent>()))];
+        foreach (StoreRecord record in Events(RecordKind.Finding))
+        {
+            if (Payload(record, HistoryJson.Default.FindingReport) is { } finding)
+            {
+                runs[RunOf(record.Sequence)].Findings.Add((record.Time, finding));
+            }
+        }
+
+        foreach (StoreRecord record in Events(RecordKind.NodeEvent))
+        {
+            if (Payload(record, HistoryJson.Default.NodeEvent) is { } happened)
+            {
+                runs[RunOf(record.Sequence)].Nodes.Add(happened);
+            }
+        }
+
+        Dictionary<long, Instant> starts = Events(RecordKind.Started).ToDictionary(record => record.Sequence, record => record.Time);
+        return [.. runs.Select((run, place) => new LogRun(place > 0 && starts.TryGetValue(_runs[place - 1], out Instant start) ? start : null, run.Findings, run.Nodes))];
+    }
+
     public IReadOnlyList<Capture> ReadCaptures() =>
         [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture)).OfType<Capture>()
             .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];

@@ -14,7 +14,7 @@ namespace Diagnostics.Core.Comparison;
 /// <item>for what lasted until the end from how long it took to be noticed: if that time is exponential, a second one is 19 times longer than the first in 5 % of cases;</item>
 /// <item>for what came and went from its episodes over the heard time, by the same test as the errors: one episode needs 19 times the time before, ten need 0.35 times.</item>
 /// </list>
-/// In any case two minutes are left out, in which detectors learn a site's habits. No correction for several findings: "fixed" needs each of them gone, so the chance of saying so wrongly is
+/// In any case the first two minutes are left out, in which detectors learn a site's habits, and ten are the least: several detectors look at ten minutes together. No correction for several findings: "fixed" needs each of them gone, so the chance of saying so wrongly is
 /// that of the weakest (intersection-union test, R. L. Berger 1982).
 /// Can't be told where the later side could not have shown it: nothing heard, the node not heard, errors not visible, too much lost on our own side.
 /// </summary>
@@ -28,6 +28,9 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
 
     /// <summary>Detectors know what is usual after this (the rhythm of a heartbeat, the longest pause).</summary>
     private const double LearningSeconds = 120;
+
+    /// <summary>What errors, bursts and duplicates are judged over; who listens for less has not listened.</summary>
+    private const double LeastSeconds = 600;
 
     private static readonly string[] NeedErrors =
         [Catalogue.ErrorRate.Name, Catalogue.ErrorBurst.Name, Catalogue.NodeErrors.Name, Catalogue.BusOff.Name, Catalogue.BitRateMismatch.Name];
@@ -170,6 +173,7 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
 
     private static Judgement Decide(double heardSeconds, double neededSeconds, string gone, string notYet, double? probability)
     {
+        neededSeconds = Math.Max(LeastSeconds, neededSeconds);
         if (heardSeconds >= neededSeconds)
         {
             return new(ComparedFinding.Gone, gone);

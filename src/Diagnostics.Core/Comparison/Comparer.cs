@@ -38,8 +38,8 @@ public static class Comparer
         foreach (BusPair pair in pairs)
         {
             string? bus = areSeveral ? pair.Name : null;
-            ObservedFinding[] earlier = OfBus(before, pair.Before, pairs);
-            ObservedFinding[] later = OfBus(after, pair.After, pairs);
+            ObservedFinding[] earlier = OfBus(before, pair.Before, isFirst: ReferenceEquals(pair, pairs[0]));
+            ObservedFinding[] later = OfBus(after, pair.After, isFirst: ReferenceEquals(pair, pairs[0]));
             FindingPairs matches = new(earlier, later);
             AbsenceJudge judge = new(pair, after);
             int first = findings.Count;
@@ -47,7 +47,11 @@ public static class Comparer
             findings.AddRange(later.Where(matches.IsNew).Select(finding => New(finding, pair, bus)));
             Explain(findings, first, [.. earlier, .. later.Where(matches.IsNew)], matches);
             nodes.AddRange(NodesOf(pair));
-            rates.AddRange(RateComparer.Of(pair, bus, earlier.Select(finding => (finding, matches.After(finding), Phrases.Of(finding.Report, pair.NameOf, bus)))));
+            rates.AddRange(RateComparer.Of(
+                pair,
+                bus,
+                earlier.Select(finding => (finding, matches.After(finding), Phrases.Of(finding.Report, pair.NameOf, bus))),
+                later.Any(finding => finding.Report.Severity != "note" && RateComparer.OfRestarts.Contains(finding.Report.Finding))));
         }
 
         IReadOnlyList<ComparedRate> corrected = RateComparer.Corrected(rates);
@@ -75,15 +79,11 @@ public static class Comparer
     }
 
     /// <summary>What a side found on a bus. What names no interface, or one that is no longer listened to, goes with the first.</summary>
-    private static ObservedFinding[] OfBus(ObservedPeriod period, ObservedBus? bus, IReadOnlyList<BusPair> pairs)
-    {
-        bool isFirst = ReferenceEquals(bus, pairs[0].Before) || ReferenceEquals(bus, pairs[0].After);
-        return
-        [
-            .. period.Findings.Where(finding => finding.Report.Finding != Catalogue.BusNotSeen.Name
-                && (finding.Report.Interface == bus?.Interface || (isFirst && period.Buses.All(known => known.Interface != finding.Report.Interface)))),
-        ];
-    }
+    private static ObservedFinding[] OfBus(ObservedPeriod period, ObservedBus? bus, bool isFirst) =>
+    [
+        .. period.Findings.Where(finding => finding.Report.Finding != Catalogue.BusNotSeen.Name
+            && ((bus is not null && finding.Report.Interface == bus.Interface) || (isFirst && period.Buses.All(known => known.Interface != finding.Report.Interface)))),
+    ];
 
     private static ComparedFinding Known(ObservedFinding finding, IReadOnlyList<ObservedFinding> again, BusPair pair, string? bus, AbsenceJudge judge)
     {
@@ -113,7 +113,7 @@ public static class Comparer
     }
 
     /// <summary>"3 times in 2 h, and at the end".</summary>
-    private static string Seen(int began, bool lasts, ObservedBus? bus)
+    private static string Seen(long began, bool lasts, ObservedBus? bus)
     {
         string often = began == 0 ? "from before it began" : Phrases.Times(began);
         string heard = bus is null ? string.Empty : " in " + Text.Seconds(bus.Totals.HeardSeconds);
@@ -154,7 +154,7 @@ public static class Comparer
 
     private static FindingSide SideOf(IReadOnlyList<ObservedFinding> findings) => new(
         findings.Sum(finding => finding.Began),
-        findings.Select(finding => finding.Report.Start).Aggregate(Can.Instant.Min),
+        findings.Select(finding => finding.First).Aggregate(Can.Instant.Min),
         findings.Any(finding => finding.Lasts || finding.Report.End is null) ? null : findings.Select(finding => finding.Report.End!.Value).Aggregate(Can.Instant.Max));
 
     /// <summary>Who follows from whom, on the side where the finding is shown from. Places are those before ordering.</summary>

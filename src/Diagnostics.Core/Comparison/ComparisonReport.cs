@@ -104,7 +104,7 @@ public sealed record ComparedFinding
 /// <param name="Count">Episodes that began within it; 0 where the only one began earlier.</param>
 /// <param name="Start">First evidence.</param>
 /// <param name="End">Last evidence; null where it lasts.</param>
-public sealed record FindingSide(int Count, Instant Start, Instant? End);
+public sealed record FindingSide(long Count, Instant Start, Instant? End);
 
 /// <summary>A device that came or went.</summary>
 /// <param name="Interface">The earlier name of the bus.</param>
@@ -159,6 +159,9 @@ public sealed record ComparedRate
 
     /// <summary>higher, lower, or chance: no difference that chance doesn't explain.</summary>
     public required string Change { get; init; }
+
+    /// <summary>Whether "higher" makes the verdict worse. Restarts do only where a finding accuses somebody of them: a site that gets its power back starts as a whole.</summary>
+    public bool Judged { get; init; } = true;
 }
 
 /// <summary>One count over one side, with its exact interval.</summary>

@@ -21,10 +21,9 @@ internal static class ComparisonVerdict
             .. nodes.Where(node => node.Change == ComparedNode.Missing).Select(node => "silence of " + Phrases.Node(node.Address, node.Name)),
         ];
         string[] still = [.. Of(ComparedFinding.StillThere)];
-        string[] higher = [.. rates.Where(rate => rate.Change == ComparedRate.Higher).Select(rate => rate.What)];
+        string[] higher = [.. rates.Where(rate => rate is { Judged: true, Change: ComparedRate.Higher }).Select(rate => rate.What)];
         ComparedFinding[] open = [.. things.Where(thing => thing.Outcome is ComparedFinding.CannotTell or ComparedFinding.NotSeenAgain)];
         string[] gone = [.. Of(ComparedFinding.Gone)];
-        bool hadTrouble = before.Findings.Any(finding => finding.Report.Severity != "note");
         if (!Heard(after))
         {
             return (ComparisonReport.CannotTell, "Can't tell: nothing was heard after. A plug that is out, a bus without supply or a wrong bit rate would look the same from here.");
@@ -75,9 +74,11 @@ internal static class ComparisonVerdict
         }
 
         string heard = Text.Seconds(after.Buses.Max(bus => bus.Totals.HeardSeconds));
-        return hadTrouble && gone.Length > 0
-            ? (ComparisonReport.Fixed, $"Fixed: {Phrases.List(gone)} {(gone.Length == 1 ? "is" : "are")} gone. {heard} without it {(gone.Length == 1 ? "was" : "were")} long enough to say so, and nothing is new or worse.")
-            : (ComparisonReport.NoWorse, $"No worse: there was nothing wrong before that would have to be gone, and in {heard} after nothing is new or worse.");
+        string[] unheard = [.. nodes.Where(node => node.Change == ComparedNode.NotHeard).Select(node => Phrases.Node(node.Address, node.Name))];
+        string but = unheard.Length == 0 ? string.Empty : $" Not heard after, and not known to send regularly: {Phrases.List(unheard)}.";
+        return gone.Length > 0
+            ? (ComparisonReport.Fixed, $"Fixed: {Phrases.List(gone)}. Not found in {heard} after, which is long enough to say so, and nothing is new or worse.{but}")
+            : (ComparisonReport.NoWorse, $"No worse: nothing was wrong before that would have to be gone, and nothing is new or worse in {heard} after.{but}");
 
         IEnumerable<string> Of(string outcome) => things.Where(thing => thing.Outcome == outcome).Select(thing => thing.What);
     }

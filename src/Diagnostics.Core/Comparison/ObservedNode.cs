@@ -27,8 +27,8 @@ public sealed record ObservedNode(int Address, string? Name)
     public static ObservedNode Of(NodeReport node) => new(node.Address, node.Name ?? node.Identity.Name)
     {
         IsPresent = node.Present,
-        Frames = node.Frames,
-        Errors = node.ErrorsOnItsFrames,
+        Frames = Math.Max(0, node.Frames),
+        Errors = ObservedBus.Bounded(node.ErrorsOnItsFrames),
         Restarts = node.Restarts,
         SilenceNoticedWithinSeconds = node.SilenceNoticedWithinSeconds,
         Serial = node.Identity.Serial,

@@ -29,11 +29,13 @@ public sealed record ObservedPeriod(
             name,
             report.Source.Start,
             report.Source.End,
-            [.. report.Buses.Select(bus => ObservedBus.Of(bus, span))],
-            [.. report.Findings.Select(finding => new ObservedFinding(finding, finding.Count, finding.End is null))])
+            [.. report.Buses.DistinctBy(bus => bus.Interface).Take(Limits.Interfaces).Select(bus => ObservedBus.Of(bus, span))],
+            [.. report.Findings.Take(Limits.Findings).Select(finding => new ObservedFinding(finding, Math.Max(1, finding.Count), finding.End is null))])
         {
-            Lost = notSeen.KernelDropped + notSeen.QueueDropped + notSeen.DamagedRecords,
-            FindingsRefused = notSeen.FindingsRefused,
+            Lost = Bounded(notSeen.KernelDropped) + Bounded(notSeen.QueueDropped) + Bounded(notSeen.DamagedRecords),
+            FindingsRefused = notSeen.FindingsRefused || report.Findings.Count > Limits.Findings,
         };
     }
+
+    private static long Bounded(long count) => ObservedBus.Bounded(count)!.Value;
 }

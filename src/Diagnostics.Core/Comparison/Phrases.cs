@@ -83,7 +83,7 @@ internal static class Phrases
     public static string Node(int address, string? name) =>
         name is null ? Text.Of($"node {address}") : Text.Of($"node {address} “{name}”");
 
-    public static string Times(long count) => count == 1 ? "once" : Text.Of($"{count:N0} times");
+    public static string Times(long count) => count switch { 1 => "once", 2 => "twice", _ => Text.Of($"{count:N0} times") };
 
     /// <summary>The first three, and how many more.</summary>
     public static string List(IReadOnlyList<string> things)

@@ -12,6 +12,9 @@ internal static class RateComparer
 {
     public const double Level = 0.95;
 
+    /// <summary>What tells of restarts.</summary>
+    public static readonly IReadOnlyList<string> OfRestarts = [Catalogue.NodeRestarted.Name, Catalogue.NodeUnstable.Name, Catalogue.BusRestarted.Name];
+
     /// <summary>Their events are counted themselves; episodes would say it twice, and worse.</summary>
     private static readonly string[] CountedElsewhere = [Catalogue.ErrorRate.Name, Catalogue.NodeErrors.Name, Catalogue.BusNotSeen.Name];
 
@@ -37,8 +40,10 @@ internal static class RateComparer
     /// <summary>All rates of one pair of buses, not yet corrected.</summary>
     /// <param name="pair">The bus.</param>
     /// <param name="bus">Its name where there are several, null where there is one.</param>
-    /// <param name="findings">Findings that both sides have, each with what it became.</param>
-    public static IEnumerable<ComparedRate> Of(BusPair pair, string? bus, IEnumerable<(ObservedFinding Before, IReadOnlyList<ObservedFinding> After, string What)> findings)
+    /// <param name="findings">Earlier findings, each with what it became.</param>
+    /// <param name="accused">Somebody is accused of restarting after.</param>
+    public static IEnumerable<ComparedRate> Of(
+        BusPair pair, string? bus, IEnumerable<(ObservedFinding Before, IReadOnlyList<ObservedFinding> After, string What)> findings, bool accused)
     {
         if (pair is not { Before: { } before, After: { } after })
         {
@@ -53,7 +58,7 @@ internal static class RateComparer
 
         if (before.Nodes.Count + after.Nodes.Count > 0 && Restarts(before, after) is { ExposureBefore: > 0, ExposureAfter: > 0 } restarts)
         {
-            yield return Rate("restarts", $"restarts that nobody commanded{on}", pair, "h", restarts);
+            yield return Rate("restarts", $"restarts that nobody commanded{on}", pair, "h", restarts) with { Judged = accused };
         }
 
         foreach (int address in before.Nodes.Select(node => node.Address).Order())

@@ -1,0 +1,241 @@
+using Diagnostics.Agent.History.Store;
+using Diagnostics.Can;
+using Diagnostics.Core.Comparison;
+using Diagnostics.Core.Findings;
+using Diagnostics.Core.Reporting;
+
+namespace Diagnostics.Agent.History;
+
+/// <summary>
+/// A stretch of a log as one side of a comparison. Counts come from the rows of traffic, the coarsest first and finer ones where those leave room, so none is counted twice; findings as they stood at
+/// the end of the stretch, each with the episodes that began within it; nodes from what happened to them.
+/// </summary>
+internal sealed class ObservedLog(StoredHistory log, string kind, string name)
+{
+    /// <summary>A heartbeat or event timer has 16 bits of milliseconds (CiA 301), and silence is noticed after three and a half of its periods.</summary>
+    private const double LongestSilenceSeconds = 3.5 * 65.535;
+
+    /// <summary>Spans that are asked for one by one; with more, what lies between the first and the last is read as a whole.</summary>
+    private const int MostSpans = 8;
+
+    /// <summary>As many as the analysis keeps of one run; a bundle may come from anybody.</summary>
+    private const int MostFindings = 2000;
+
+    /// <summary>Far enough for any clock, and far enough from the ends that times can be added to.</summary>
+    private static readonly Instant Never = new(long.MinValue / 2);
+    private static readonly Instant Forever = new(long.MaxValue / 2);
+
+    private static readonly StoreSeries[] Tiers = [StoreSeries.Hours, StoreSeries.Quarters, StoreSeries.Minutes, StoreSeries.Seconds];
+
+    private readonly IReadOnlyList<LogRun> _runs = log.ReadRuns();
+
+    /// <summary>Interfaces whose adapter reports errors, as it once did.</summary>
+    private readonly Lazy<HashSet<string>> _seesErrors = new(() =>
+    {
+        TrafficRow[] rows = [.. log.ReadRows(StoreSeries.Hours, Never, Forever), .. log.ReadRows(StoreSeries.Quarters, Never, Forever)];
+        IEnumerable<TrafficRow> latest = log.ReadRows(StoreSeries.Minutes, rows.Length == 0 ? Never : rows.Max(row => row.End), Forever);
+        return [.. rows.Concat(latest).Where(row => row.ErrorEpisodes is not null).Select(row => row.Interface)];
+    });
+
+    /// <summary>What the log has of the span; null = from its beginning, or to its end.</summary>
+    public ObservedPeriod Of(Instant? from, Instant? to)
+    {
+        (Instant begin, Instant end) = (from ?? Never, to ?? Forever);
+        List<TrafficRow> rows = Rows(begin, end);
+        List<ObservedFinding> findings = Findings(begin, end);
+        return new(
+            kind,
+            name,
+            rows.Count == 0 ? null : Instant.Max(begin, rows.Min(row => row.Start)),
+            rows.Count == 0 ? null : Instant.Min(end, rows.Max(row => row.End)),
+            [.. rows.GroupBy(row => row.Interface, StringComparer.Ordinal).OrderBy(bus => bus.Key, StringComparer.Ordinal).Select(bus => Bus(bus.Key, [.. bus], begin, end))],
+            [.. findings.Take(MostFindings)]) { FindingsRefused = findings.Count > MostFindings };
+    }
+
+    private ObservedBus Bus(string bus, TrafficRow[] rows, Instant begin, Instant end)
+    {
+        Totals totals = rows.Aggregate(Totals.None, (sum, row) => Bounded(sum.Plus(TotalsOf(row))));
+        TrafficRow[] loads = [.. rows.Where(row => row.LoadMean is not null)];
+        double loadSeconds = loads.Sum(Heard);
+        IReadOnlyList<ObservedNode> nodes = Nodes(bus, begin, end);
+
+        // Where as many are present as are known, the silence of each would be noticed.
+        bool areRegular = rows.Max(row => row.NodesPresent) >= nodes.Count;
+        return new(bus, totals, areRegular ? [.. nodes.Select(node => node with { SilenceNoticedWithinSeconds = LongestSilenceSeconds })] : nodes)
+        {
+            LoadMean = loadSeconds > 0 ? loads.Sum(row => row.LoadMean!.Value * Heard(row)) / loadSeconds : null,
+            LoadPeak = rows.Max(row => row.LoadPeak),
+        };
+    }
+
+    private static double Heard(TrafficRow row) => Math.Clamp(row.HeardSeconds ?? row.Seconds, 0, row.Seconds);
+
+    /// <summary>
+    /// A row of an older version tells neither bits nor episodes. One of this version has no episodes where none was seen and the adapter hadn't shown yet that it reports any; if it
+    /// did at another time, there were none.
+    /// </summary>
+    private Totals TotalsOf(TrafficRow row) => new(
+        Heard(row),
+        Math.Max(0, row.Frames),
+        row.Bits,
+        row.ErrorEpisodes ?? (row.HeardSeconds is not null && _seesErrors.Value.Contains(row.Interface) ? 0 : null),
+        row.Restarts);
+
+    /// <summary>The log may come from anybody.</summary>
+    private static Totals Bounded(Totals totals) => totals with
+    {
+        Frames = Math.Min(totals.Frames, long.MaxValue / 4),
+        ErrorEpisodes = totals.ErrorEpisodes is long episodes ? Math.Clamp(episodes, 0, ObservedBus.MostCounted) : null,
+        Restarts = totals.Restarts is long restarts ? Math.Clamp(restarts, 0, ObservedBus.MostCounted) : null,
+    };
+
+    /// <summary>Rows of all tiers that lie wholly in the span, no two of one interface over each other.</summary>
+    private List<TrafficRow> Rows(Instant begin, Instant end)
+    {
+        List<TrafficRow> all = [];
+        List<(Instant From, Instant To)> open = [(begin, end)];
+        foreach (StoreSeries tier in Tiers)
+        {
+            List<TrafficRow> found = [];
+            foreach ((Instant from, Instant to) in open.Count > MostSpans ? [(open[0].From, open[^1].To)] : open)
+            {
+                found.AddRange(log.ReadRows(tier, from, to));
+            }
+
+            Dictionary<string, Instant> last = new(StringComparer.Ordinal);
+            foreach (TrafficRow row in found.OrderBy(row => row.Start).Where(row => row.Seconds > 0))
+            {
+                // Two runs of a board whose clock went back may tell of the same time.
+                if (IsWithin(row, open) && (!last.TryGetValue(row.Interface, out Instant until) || row.Start >= until))
+                {
+                    last[row.Interface] = row.End;
+                    all.Add(row);
+                }
+            }
+
+            open = Without(begin, end, all);
+        }
+
+        return all;
+    }
+
+    private static bool IsWithin(TrafficRow row, List<(Instant From, Instant To)> spans)
+    {
+        int place = spans.BinarySearch((row.Start, Forever), Comparer<(Instant From, Instant To)>.Create((a, b) => a.From.CompareTo(b.From)));
+        place = place >= 0 ? place : ~place - 1;
+        return place >= 0 && row.End <= spans[place].To;
+    }
+
+    /// <summary>What of the span no row covers.</summary>
+    private static List<(Instant From, Instant To)> Without(Instant begin, Instant end, List<TrafficRow> rows)
+    {
+        List<(Instant, Instant)> open = [];
+        Instant covered = begin;
+        foreach (TrafficRow row in rows.OrderBy(row => row.Start))
+        {
+            if (row.Start > covered)
+            {
+                open.Add((covered, row.Start));
+            }
+
+            covered = Instant.Max(covered, row.End);
+        }
+
+        if (covered < end)
+        {
+            open.Add((covered, end));
+        }
+
+        return open;
+    }
+
+    private List<ObservedFinding> Findings(Instant begin, Instant end)
+    {
+        Dictionary<string, ObservedFinding> found = new(StringComparer.Ordinal);
+        int lastRun = LastRun(end);
+        for (int place = 0; place <= lastRun; place++)
+        {
+            foreach (IGrouping<string, (Instant Time, FindingReport Finding)> versions in _runs[place].Findings.GroupBy(version => version.Finding.Key, StringComparer.Ordinal))
+            {
+                if (InRun(place, [.. versions], begin, end, place == lastRun) is { } finding)
+                {
+                    found[versions.Key] = found.TryGetValue(versions.Key, out ObservedFinding? earlier)
+                        ? finding with { Began = earlier.Began + finding.Began, First = Instant.Min(earlier.First, finding.First) }
+                        : finding;
+                }
+            }
+        }
+
+        return [.. found.Values.OrderBy(finding => Enum.TryParse(finding.Report.Severity, ignoreCase: true, out Severity severity) ? severity : Severity.Note).ThenBy(finding => finding.First)];
+    }
+
+    /// <summary>One finding of one run, as it stood at the end of the span; null where the span has nothing of it.</summary>
+    private ObservedFinding? InRun(int place, (Instant Time, FindingReport Finding)[] versions, Instant begin, Instant end, bool isLastRun)
+    {
+        FindingReport[] until = [.. versions.Where(version => version.Time <= end).Select(version => version.Finding)];
+
+        // It was noticed behind the span, though all of it lies within.
+        bool isNoticedLate = until.Length == 0 && versions[0].Finding.End is { } over && over <= end;
+        if (until.Length == 0 && !isNoticedLate)
+        {
+            return null;
+        }
+
+        FindingReport stood = isNoticedLate ? versions[0].Finding : until[^1];
+        long before = versions.LastOrDefault(version => version.Time <= begin).Finding?.Count ?? 0;
+        bool reaches = stood.End is { } ended ? ended > begin : ReachesBehind(place, begin);
+        return reaches ? new(stood, Math.Clamp(stood.Count - before, 0, ObservedBus.MostCounted), stood.End is null && isLastRun) : null;
+    }
+
+    private List<ObservedNode> Nodes(string bus, Instant begin, Instant end)
+    {
+        SortedDictionary<int, ObservedNode> nodes = [];
+        int lastRun = LastRun(end);
+        for (int place = 0; place <= lastRun; place++)
+        {
+            foreach (IGrouping<int, NodeEvent> events in _runs[place].NodeEvents.Where(happened => happened.Interface == bus && happened.Address is >= 0 and <= ObservedBus.HighestAddress).GroupBy(happened => happened.Address))
+            {
+                bool isHere = false;
+                bool wasHeard = false;
+                foreach (NodeEvent happened in events.OrderBy(happened => happened.Time).TakeWhile(happened => happened.Time <= end))
+                {
+                    // Of silence the time is that at which it was heard last.
+                    wasHeard |= happened.Time > begin;
+                    isHere = happened.Kind != NodeEventKind.Silent;
+                }
+
+                if (wasHeard || (isHere && ReachesBehind(place, begin)))
+                {
+                    string? called = events.Select(happened => happened.Kind == NodeEventKind.Appeared ? happened.Detail : null).FirstOrDefault(detail => detail is not null);
+                    nodes[events.Key] = new(events.Key, called) { IsPresent = isHere ? null : false };
+                }
+            }
+        }
+
+        return [.. nodes.Values];
+    }
+
+    /// <summary>The last run that had begun by then.</summary>
+    private int LastRun(Instant end)
+    {
+        int last = _runs.Count - 1;
+        while (last > 0 && _runs[last].Start is { } start && start >= end)
+        {
+            last--;
+        }
+
+        return last;
+    }
+
+    /// <summary>Whether a run went on behind a moment. The log's last one may still go on; an earlier one did if it left rows between that moment and the next start.</summary>
+    private bool ReachesBehind(int place, Instant moment)
+    {
+        if (place == _runs.Count - 1 || (_runs[place].Start is { } start && start >= moment))
+        {
+            return true;
+        }
+
+        return _runs[place + 1].Start is { } next && next > moment
+            && new[] { StoreSeries.Minutes, StoreSeries.Seconds, StoreSeries.Hours }.Any(tier => log.ReadRows(tier, moment, next).Any(row => row.End <= next));
+    }
+}
