@@ -32,6 +32,7 @@ internal sealed class AgentState
     private volatile Report? _report;
     private volatile EarlierRuns? _earlier;
     private ImmutableArray<TrafficRow> _rows = [];
+    private ImmutableArray<TrafficRow> _earlierRows = [];
     private ImmutableArray<Trouble> _troubles = [];
     private ImmutableArray<Capture> _captures = [];
 
@@ -43,7 +44,17 @@ internal sealed class AgentState
     }
 
     /// <summary>Minute rows for the chart, oldest first.</summary>
-    public ImmutableArray<TrafficRow> Rows => ImmutableInterlocked.InterlockedCompareExchange(ref _rows, [], []);
+    public ImmutableArray<TrafficRow> Rows
+    {
+        get
+        {
+            lock (_rowsLock)
+            {
+                Instant? first = _rows.IsEmpty ? null : _rows[0].Start;
+                return [.. _earlierRows.Where(row => first is null || row.Start < first).Concat(_rows).TakeLast(Limits.MinuteRowsInMemory)];
+            }
+        }
+    }
 
     public ImmutableArray<Trouble> Troubles => ImmutableInterlocked.InterlockedCompareExchange(ref _troubles, [], []);
 
@@ -88,18 +99,27 @@ internal sealed class AgentState
         {
             lock (_rowsLock)
             {
-                Replace(_rows.AddRange(rows));
+                _rows = _rows.AddRange(rows);
+                _rows = _rows.RemoveRange(0, Math.Max(0, _rows.Length - Limits.MinuteRowsInMemory));
             }
         }
     }
 
-    /// <summary>Puts rows that the log remembers before those of this run.</summary>
-    public void AddEarlierRows(IReadOnlyList<TrafficRow> rows)
+    /// <summary>The board was told the time: what it heard in this run gets other labels.</summary>
+    public void MoveRows(TimeSpan by)
     {
         lock (_rowsLock)
         {
-            Instant? first = _rows.IsEmpty ? null : _rows[0].Start;
-            Replace([.. rows.Where(row => first is null || row.Start < first), .. _rows]);
+            _rows = [.. _rows.Select(row => row with { Start = row.Start + by })];
+        }
+    }
+
+    /// <summary>Rows that the log remembers; those before this run are shown.</summary>
+    public void SetEarlierRows(IReadOnlyList<TrafficRow> rows)
+    {
+        lock (_rowsLock)
+        {
+            _earlierRows = [.. rows];
         }
     }
 
@@ -111,10 +131,4 @@ internal sealed class AgentState
             ImmutableArray<Trouble> others = before.RemoveAll(trouble => trouble.Part == part);
             return text is null ? others : others.Add(new(part, now, text));
         });
-
-    private void Replace(ImmutableArray<TrafficRow> rows)
-    {
-        ImmutableArray<TrafficRow> kept = rows.Length > Limits.MinuteRowsInMemory ? rows.RemoveRange(0, rows.Length - Limits.MinuteRowsInMemory) : rows;
-        ImmutableInterlocked.InterlockedExchange(ref _rows, kept);
-    }
 }

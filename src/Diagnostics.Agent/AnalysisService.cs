@@ -29,6 +29,7 @@ internal sealed partial class AnalysisService : BackgroundService
     private readonly FindingJournal _journal;
     private readonly HistoryRecorder _recorder = new();
     private Instant? _lastTick;
+    private TimeSpan _wallMinusLine;
 
     public AnalysisService(
         IBusSource source, AgentSettings settings, AgentState state, HistoryWriter? history, Watchdog watchdog, TimeProvider clock, ILogger<AnalysisService> logger)
@@ -113,10 +114,11 @@ internal sealed partial class AnalysisService : BackgroundService
         }
 
         Report report = _analyzer.Snapshot();
-        _state.Report = report;
+        TimeSpan? set = ClockSet();
+        _state.Report = report.Moved(_wallMinusLine);
         _journal.OnSnapshot(report);
-        HistoryBatch batch = _recorder.OnSnapshot(report);
-        _state.AddRows(batch.Minutes);
+        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set };
+        _state.AddRows([.. batch.Minutes.Select(row => row with { Start = row.Start + _wallMinusLine })]);
         if (_ring is not null && _history is not null)
         {
             batch = batch with { Captures = Captures(report, _ring, _history.RoomForFrames) };
@@ -131,6 +133,22 @@ internal sealed partial class AnalysisService : BackgroundService
         {
             _watchdog.OnTick();
         }
+    }
+
+    /// <summary>
+    /// How the wall clock stands to the line, where that changed by enough to matter. The log and the analysis stay on the line, on which nothing ever jumps; people read the wall.
+    /// </summary>
+    private TimeSpan? ClockSet()
+    {
+        TimeSpan now = _source.WallMinusLine;
+        if ((now - _wallMinusLine).Duration() < Limits.ClockSet)
+        {
+            return null;
+        }
+
+        _state.MoveRows(now - _wallMinusLine);
+        _wallMinusLine = now;
+        return now;
     }
 
     private List<(CaptureRequest Request, byte[]? Frames)> Captures(Report report, FrameRing ring, int room)

@@ -80,6 +80,9 @@ internal static class Limits
     /// <summary>Time between two ticks of the analysis after which absence proves nothing, because we ourselves were not there.</summary>
     public static readonly TimeSpan AgentLate = TimeSpan.FromSeconds(3);
 
+    /// <summary>By so much the wall clock must have left the line before labels follow it: what a network time service slews in a day stays below, and a second's error misleads nobody.</summary>
+    public static readonly TimeSpan ClockSet = TimeSpan.FromSeconds(1);
+
     /// <summary>How long the analysis waits for traffic before it looks at the clock. Short enough for a tick a second.</summary>
     public static readonly TimeSpan SourcePatience = TimeSpan.FromMilliseconds(200);
 

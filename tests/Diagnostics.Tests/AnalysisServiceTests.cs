@@ -53,6 +53,34 @@ public sealed class AnalysisServiceTests
     }
 
     [Fact]
+    public async Task WhenTheBoardIsToldTheTimeThePageReadsItFromTheBeginningAndSlewingIsNotFollowed()
+    {
+        SteppedClock clock = new();
+        AgentState state = new();
+        Instant start = Instant.FromDateTime(clock.GetUtcNow());
+        using SteppedSource source = new(clock, TimeSpan.FromSeconds(1), rounds: 200)
+        {
+            Wall = round => round < 100 ? TimeSpan.FromMilliseconds(9 * round) : TimeSpan.FromHours(5),
+        };
+        await RunAsync(source, state, clock, null);
+        Assert.Equal(start + TimeSpan.FromHours(5), state.Report!.Source.Start);
+    }
+
+    [Fact]
+    public void RowsOfThisRunMoveAndThoseOfTheLogStay()
+    {
+        AgentState state = new();
+        TrafficRow Row(int hour) => new(Instant.FromSeconds(3600 * hour), 60, "can0", null, null, 1, 0, 0);
+        state.SetEarlierRows([Row(10), Row(11)]);
+        state.AddRows([Row(0)]);
+
+        // A run that believes it were 1970 can't be put behind what is known from before it.
+        Assert.Equal([Row(0)], state.Rows);
+        state.MoveRows(TimeSpan.FromHours(12));
+        Assert.Equal([Row(10), Row(11), Row(12)], state.Rows);
+    }
+
+    [Fact]
     public void TheWatchdogStaysQuietWithoutSystemdOrWithoutItsTime()
     {
         SteppedClock clock = new();
@@ -106,6 +134,10 @@ public sealed class AnalysisServiceTests
         public string Kind { get; init; } = "simulated";
 
         public int DiesAfterRounds { get; init; } = int.MaxValue;
+
+        public Func<int, TimeSpan> Wall { get; init; } = _ => TimeSpan.Zero;
+
+        public TimeSpan WallMinusLine => Wall(Rounds);
 
         public string Name => "a stepped source";
 

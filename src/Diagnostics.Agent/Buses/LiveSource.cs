@@ -38,6 +38,8 @@ internal sealed class LiveSource : IBusSource
 
     public Instant? Now { get; private set; }
 
+    public TimeSpan WallMinusLine => _reader.WallMinusLine;
+
     public bool Read(IFrameSink sink, TimeSpan patience, CancellationToken cancellation)
     {
         if (!_started)

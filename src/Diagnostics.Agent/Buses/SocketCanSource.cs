@@ -45,6 +45,7 @@ public sealed class SocketCanSource : IDisposable
     private readonly Thread _thread;
     private LinkQuery? _links;
     private BoardClock? _clock;
+    private long _wallMinusLineTicks;
     private Instant _latest = Instant.MinValue;
     private long _damaged;
     private bool _started;
@@ -75,6 +76,9 @@ public sealed class SocketCanSource : IDisposable
 
     /// <summary>Messages from the kernel that were no frame, since the start. May be read from any thread.</summary>
     public long DamagedMessages => Interlocked.Read(ref _damaged);
+
+    /// <summary>As <see cref="BoardClock.WallMinusLine"/> at the latest reading; any thread may ask.</summary>
+    public TimeSpan WallMinusLine => TimeSpan.FromTicks(Volatile.Read(ref _wallMinusLineTicks));
 
     public void Start()
     {
@@ -235,6 +239,7 @@ public sealed class SocketCanSource : IDisposable
     {
         (long wall, long sinceBoot) = LinuxCalls.NowOfBoth();
         ClockReading reading = _clock!.Read(wall, sinceBoot);
+        Volatile.Write(ref _wallMinusLineTicks, _clock.WallMinusLine.Ticks);
         if (reading.LateNanoseconds != 0)
         {
             Tell(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
@@ -245,7 +250,7 @@ public sealed class SocketCanSource : IDisposable
         {
             string way = reading.SteppedNanoseconds > 0 ? "forward" : "back";
             Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
-                string.Create(CultureInfo.InvariantCulture, $"the board's clock was set {way} by {Math.Abs(reading.SteppedNanoseconds) / 1e9:0.000} s; times here run on evenly")));
+                string.Create(CultureInfo.InvariantCulture, $"the board's clock was set {way} by {Math.Abs(reading.SteppedNanoseconds) / 1e9:0.000} s; times here are told by the new time, those before it as well")));
         }
     }
 

@@ -27,6 +27,12 @@ internal interface IBusSource : IDisposable
     Instant? Now { get; }
 
     /// <summary>
+    /// What the clock on the wall says now, less the line: a board without a clock battery starts with a wrong date and is told the right one later.
+    /// The line doesn't jump then, so this must be added to whatever a person reads. Zero for traces, which bear their own times.
+    /// </summary>
+    TimeSpan WallMinusLine => TimeSpan.Zero;
+
+    /// <summary>
     /// Hands over, on the calling thread and in order, what was heard since the last call; where that is nothing, waits for up to <paramref name="patience"/>.
     /// False = there will be no more.
     /// </summary>

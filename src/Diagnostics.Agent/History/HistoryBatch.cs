@@ -17,13 +17,16 @@ internal sealed record HistoryBatch(
     /// <summary>Frames to be kept, each as a pcapng file, null where nothing was heard.</summary>
     public IReadOnlyList<(CaptureRequest Request, byte[]? Frames)> Captures { get; init; } = [];
 
+    /// <summary>The board's clock was set: what the wall says since then, less the line of this run. Null = as before.</summary>
+    public TimeSpan? WallMinusLine { get; init; }
+
     /// <summary>Bytes that the frames take.</summary>
     public long FrameBytes => Captures.Sum(capture => (long)(capture.Frames?.Length ?? 0));
 
-    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0;
+    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0 && WallMinusLine is null;
 
     /// <summary>Something that must be on the disk at once.</summary>
-    public bool IsUrgent => Findings.Count > 0 || NodeEvents.Count > 0 || Captures.Count > 0;
+    public bool IsUrgent => Findings.Count > 0 || NodeEvents.Count > 0 || Captures.Count > 0 || WallMinusLine is not null;
 
     /// <summary>Those that the chart shows.</summary>
     public IReadOnlyList<TrafficRow> Minutes => [.. Rows.Where(row => row.Tier == StoreSeries.Minutes).Select(row => row.Row)];

@@ -13,4 +13,5 @@ namespace Diagnostics.Agent.History;
 [JsonSerializable(typeof(NodeEvent))]
 [JsonSerializable(typeof(TrafficRow))]
 [JsonSerializable(typeof(Capture))]
+[JsonSerializable(typeof(ClockCorrection))]
 internal sealed partial class HistoryJson : JsonSerializerContext;

@@ -113,7 +113,12 @@ internal sealed partial class HistoryWriter : BackgroundService
                     else
                     {
                         history.Write(batch);
-                        if (batch.Captures.Count > 0)
+                        if (batch.WallMinusLine is not null)
+                        {
+                            _state.SetEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
+                        }
+
+                        if (batch.Captures.Count > 0 || batch.WallMinusLine is not null)
                         {
                             _state.SetCaptures(history.ReadCaptures());
                         }
@@ -190,7 +195,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                 Now,
                 [.. history.ReadFindings().Where(finding => finding.Severity != "note").OrderByDescending(finding => finding.Start).Take(Limits.EarlierFindings)],
                 history.Remarks);
-            _state.AddEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
+            _state.SetEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
             _state.SetCaptures(history.ReadCaptures());
             _state.SetTrouble(Trouble.OfLog, Now, null);
             return history;

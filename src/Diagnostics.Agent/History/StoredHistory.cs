@@ -43,6 +43,9 @@ internal sealed class StoredHistory : IHistory
 
     /// <summary>Sequences at which runs of the service began, rising. Within a run time rises with the sequence; from one to the next the board's clock may have gone anywhere.</summary>
     private readonly List<long> _runs = [];
+
+    /// <summary>What to add to the times of a run, by its place in <see cref="_runs"/>.</summary>
+    private readonly Dictionary<int, TimeSpan> _corrections = [];
     private TimeSpan _feedDue = FeedInterval;
     private long _flushed;
     private long _fed;
@@ -133,9 +136,9 @@ internal sealed class StoredHistory : IHistory
             store = RecordStore.Open(new ReadOnlyStoreFiles(new DiskStoreFiles(directory)), Enum.GetValues<StoreSeries>().ToDictionary(series => series, _ => long.MaxValue));
             index = HistoryIndex.Open(scratch, new DiskStoreFiles(scratch));
             history = new(store, index, CapturesOf(directory, long.MaxValue), clock, scratch: scratch);
-            history.Remarks = [.. Damage(store.Recovery), .. isLive || store.Recovery is not { IsCutOff: true, LastTime: { } end } ? [] : (string[])[
-                $"The log ends at {Said(end)} without the end of a run: it was cut off there, or the service was still writing it."]];
             history.Load();
+            history.Remarks = [.. Damage(store.Recovery), .. isLive || store.Recovery is not { IsCutOff: true, LastTime: { } end } ? [] : (string[])[
+                $"The log ends at {Said(end + history._corrections.GetValueOrDefault(history._runs.Count))} without the end of a run: it was cut off there, or the service was still writing it."]];
             return history;
         }
         catch (Exception problem)
@@ -184,6 +187,12 @@ internal sealed class StoredHistory : IHistory
             Append(StoreSeries.Events, RecordKind.NodeEvent, happened.Time, happened, HistoryJson.Default.NodeEvent);
         }
 
+        if (batch.WallMinusLine is { } correction)
+        {
+            Append(StoreSeries.Events, RecordKind.ClockCorrection, batch.Time, new ClockCorrection(correction.TotalSeconds), HistoryJson.Default.ClockCorrection);
+            _corrections[RunOf(_store.LastSequence)] = correction;
+        }
+
         foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
         {
             Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
@@ -199,7 +208,7 @@ internal sealed class StoredHistory : IHistory
     public void OnIdle() => Flush(isUrgent: false);
 
     public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) =>
-        [.. Within(tier, from, to).Select(record => Payload(record, HistoryJson.Default.TrafficRow)).OfType<TrafficRow>().OrderBy(row => row.Start)];
+        [.. Within(tier, from, to).Select(row => Payload(row, HistoryJson.Default.TrafficRow) is { } read ? read with { Start = Wall(row, read.Start) } : null).OfType<TrafficRow>().OrderBy(row => row.Start)];
 
     public IReadOnlyList<FindingReport> ReadFindings()
     {
@@ -208,7 +217,7 @@ internal sealed class StoredHistory : IHistory
         {
             if (Payload(record, HistoryJson.Default.FindingReport) is { } finding)
             {
-                last[(RunOf(record.Sequence), finding.Key, finding.Count)] = finding;
+                last[(RunOf(record.Sequence), finding.Key, finding.Count)] = finding.Moved(CorrectionAt(record.Sequence));
             }
         }
 
@@ -240,13 +249,13 @@ internal sealed class StoredHistory : IHistory
     }
 
     public IReadOnlyList<Capture> ReadCaptures() =>
-        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture)).OfType<Capture>()
+        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? read with { Time = Wall(record, read.Time) } : null).OfType<Capture>()
             .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];
 
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
         [.. Events(RecordKind.NodeEvent)
-            .Where(record => record.Time >= from && record.Time <= to)
-            .Select(record => Payload(record, HistoryJson.Default.NodeEvent)).OfType<NodeEvent>().OrderBy(happened => happened.Time)];
+            .Where(record => Wall(record, record.Time) is var time && time >= from && time <= to)
+            .Select(record => Payload(record, HistoryJson.Default.NodeEvent) is { } read ? read with { Time = Wall(record, read.Time) } : null).OfType<NodeEvent>().OrderBy(happened => happened.Time)];
 
     /// <summary>Says that the run ended as it should, and brings the index up to date. A disk that fails now is left alone.</summary>
     public void Dispose()
@@ -300,13 +309,6 @@ internal sealed class StoredHistory : IHistory
     {
         StoreRecovery found = _store.Recovery;
         List<string> remarks = [.. Damage(found)];
-        if (found.IsCutOff)
-        {
-            remarks.Add(string.Create(
-                CultureInfo.InvariantCulture,
-                $"The last run was cut off, at {Said(found.LastTime!.Value)} or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
-        }
-
         if (_index.Sequence > _store.LastSequence)
         {
             _index.Discard("the store beside it is older");
@@ -317,10 +319,18 @@ internal sealed class StoredHistory : IHistory
             remarks.Add($"The index of the log was made anew from its store, because {because}; nothing is missing for that.");
         }
 
-        Remarks = remarks;
         Add(StoreSeries.Events, RecordKind.Started, now, []);
         Flush(isUrgent: true);
         Load();
+        if (found is { IsCutOff: true, LastTime: { } cut })
+        {
+            // The run that was cut off is the one before this.
+            remarks.Insert(found.Damaged.Count, string.Create(
+                CultureInfo.InvariantCulture,
+                $"The last run was cut off, at {Said(cut + _corrections.GetValueOrDefault(_runs.Count - 1))} or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
+        }
+
+        Remarks = remarks;
     }
 
     /// <summary>Takes what is behind the index into memory, or into the index where that is too much.</summary>
@@ -343,6 +353,14 @@ internal sealed class StoredHistory : IHistory
 
         _runs.Clear();
         _runs.AddRange(Events(RecordKind.Started).Select(record => record.Sequence));
+        _corrections.Clear();
+        foreach (StoreRecord record in Events(RecordKind.ClockCorrection))
+        {
+            if (Payload(record, HistoryJson.Default.ClockCorrection) is { } read)
+            {
+                _corrections[RunOf(record.Sequence)] = TimeSpan.FromSeconds(read.Seconds);
+            }
+        }
     }
 
     private void Append<T>(StoreSeries series, RecordKind kind, Instant time, T value, JsonTypeInfo<T> type) =>
@@ -439,14 +457,15 @@ internal sealed class StoredHistory : IHistory
                 continue;
             }
 
-            long first = FirstAt(series, begin, end, from);
-            foreach (StoreRecord record in _index.Read(series, RecordKind.Traffic, first, FirstAt(series, first, end, to + TimeSpan.FromTicks(1))))
+            TimeSpan correction = _corrections.GetValueOrDefault(run);
+            long first = FirstAt(series, begin, end, from - correction);
+            foreach (StoreRecord record in _index.Read(series, RecordKind.Traffic, first, FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
             {
                 yield return record;
             }
         }
 
-        foreach (StoreRecord record in _recent.Where(record => record.Series == series && record.Time >= from && record.Time <= to))
+        foreach (StoreRecord record in _recent.Where(record => record.Series == series && Wall(record, record.Time) is var time && time >= from && time <= to))
         {
             yield return record;
         }
@@ -471,6 +490,11 @@ internal sealed class StoredHistory : IHistory
 
         return begin;
     }
+
+    private TimeSpan CorrectionAt(long sequence) => _corrections.GetValueOrDefault(RunOf(sequence));
+
+    /// <summary>A time of a record as the wall clock says it.</summary>
+    private Instant Wall(StoreRecord record, Instant line) => line + CorrectionAt(record.Sequence);
 
     private int RunOf(long sequence)
     {
@@ -498,6 +522,7 @@ internal sealed class StoredHistory : IHistory
         TrafficRow row => row is { Interface: not null, Seconds: >= 0 and < 1e9 },
         Capture capture => capture.Why is not null,
         NodeEvent happened => happened.Interface is not null,
+        ClockCorrection correction => Math.Abs(correction.Seconds) < 1e10,
         _ => true,
     };
 }

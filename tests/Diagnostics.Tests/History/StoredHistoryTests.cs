@@ -460,6 +460,54 @@ public sealed class StoredHistoryTests : IDisposable
         Assert.Null(StoredHistory.CapturesOf(_directory.FullName, Cap).PathOf(name));
     }
 
+    /// <summary>A board without a clock battery: its first run believes in 1970 until it is told the time.</summary>
+    [Fact]
+    public void ARunThatLearnsTheTimeLaterIsReadWithTheRightOneFromItsBeginning()
+    {
+        Instant lost = Instant.FromSeconds(100);
+        TimeSpan correction = Noon - lost;
+        FindingReport finding = Finding(1) with { Start = lost, Raised = lost + TimeSpan.FromSeconds(5), End = null, Evidence = [new(lost, "seen")] };
+        TrafficRow row = new(lost, 60, "can0", 0.125, 0.5, 1000, 0, 4);
+        using (StoredHistory log = Open(now: lost))
+        {
+            log.Write(new([finding], [(StoreSeries.Minutes, row)], [new(lost, "can0", 5, NodeEventKind.Appeared, null)]) { Time = lost });
+            Assert.Equal(lost, Assert.Single(log.ReadFindings()).Start);
+            log.Write(HistoryBatch.Nothing with { Time = lost + TimeSpan.FromSeconds(90), WallMinusLine = correction });
+            Check(log);
+        }
+
+        // The next run knows the time from the start, and has no part in that.
+        using StoredHistory again = Open(now: Noon + TimeSpan.FromDays(1));
+        again.Write(new([], [Row(1440)], []) { Time = Noon + TimeSpan.FromDays(1) });
+        Check(again);
+        Assert.Equal([Row(1440).Item2], again.ReadRows(StoreSeries.Minutes, Noon + TimeSpan.FromHours(1), Noon + TimeSpan.FromDays(2)));
+
+        void Check(StoredHistory log)
+        {
+            FindingReport read = Assert.Single(log.ReadFindings());
+            Assert.Equal((Noon, Noon + TimeSpan.FromSeconds(5), Noon), (read.Start, read.Raised, Assert.Single(read.Evidence).Time));
+            Assert.Equal([row with { Start = Noon }], log.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromMinutes(1)));
+            Assert.Empty(log.ReadRows(StoreSeries.Minutes, lost, lost + TimeSpan.FromHours(1)));
+            Assert.Equal(Noon, Assert.Single(log.ReadNodeEvents(Noon, Noon + TimeSpan.FromMinutes(1))).Time);
+        }
+    }
+
+    [Fact]
+    public void ARunThatWasCutOffIsToldWithTheTimeItHadLearned()
+    {
+        Instant lost = Instant.FromSeconds(100);
+        using (RecordStore store = RecordStore.Open(new DiskStoreFiles(_directory.FullName), StoreBudget.Of(Cap)))
+        {
+            store.Append(StoreSeries.Events, RecordKind.Started, lost, []);
+            byte[] learned = System.Text.Json.JsonSerializer.SerializeToUtf8Bytes(new((Noon - lost).TotalSeconds), HistoryJson.Default.ClockCorrection);
+            store.Append(StoreSeries.Events, RecordKind.ClockCorrection, lost, learned);
+            store.Flush();
+        }
+
+        using StoredHistory log = Open(now: Noon + TimeSpan.FromHours(1));
+        Assert.Contains("at 2026-11-25 12:00:00 UTC", Assert.Single(log.Remarks), StringComparison.Ordinal);
+    }
+
     private sealed class MovedClock : TimeProvider
     {
         public TimeSpan Now { get; set; }
