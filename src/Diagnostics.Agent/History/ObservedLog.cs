@@ -15,32 +15,27 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
     /// <summary>A heartbeat or event timer has 16 bits of milliseconds (CiA 301), and silence is noticed after three and a half of its periods.</summary>
     private const double LongestSilenceSeconds = 3.5 * 65.535;
 
-    /// <summary>Spans that are asked for one by one; with more, what lies between the first and the last is read as a whole.</summary>
-    private const int MostSpans = 8;
-
     /// <summary>As many as the analysis keeps of one run; a bundle may come from anybody.</summary>
     private const int MostFindings = 2000;
 
-    /// <summary>Far enough for any clock, and far enough from the ends that times can be added to.</summary>
-    private static readonly Instant Never = new(long.MinValue / 2);
-    private static readonly Instant Forever = new(long.MaxValue / 2);
+    /// <summary>The length of a row is kept as seconds, so its end may be a little off the next row's beginning.</summary>
+    private static readonly TimeSpan Slack = TimeSpan.FromMilliseconds(1);
 
     private static readonly StoreSeries[] Tiers = [StoreSeries.Hours, StoreSeries.Quarters, StoreSeries.Minutes, StoreSeries.Seconds];
 
     private readonly IReadOnlyList<LogRun> _runs = log.ReadRuns();
 
-    /// <summary>Interfaces whose adapter reports errors, as it once did.</summary>
-    private readonly Lazy<HashSet<string>> _seesErrors = new(() =>
-    {
-        TrafficRow[] rows = [.. log.ReadRows(StoreSeries.Hours, Never, Forever), .. log.ReadRows(StoreSeries.Quarters, Never, Forever)];
-        IEnumerable<TrafficRow> latest = log.ReadRows(StoreSeries.Minutes, rows.Length == 0 ? Never : rows.Max(row => row.End), Forever);
-        return [.. rows.Concat(latest).Where(row => row.ErrorEpisodes is not null).Select(row => row.Interface)];
-    });
+    /// <summary>
+    /// Each tier once and whole, in order of time, and only if it is needed: to look for spans in the log means to look through each of its runs. What a log of the usual size holds takes some tens of megabytes.
+    /// </summary>
+    private readonly Dictionary<StoreSeries, IReadOnlyList<TrafficRow>> _tiers = [];
+
+    private HashSet<string>? _seeErrors;
 
     /// <summary>What the log has of the span; null = from its beginning, or to its end.</summary>
     public ObservedPeriod Of(Instant? from, Instant? to)
     {
-        (Instant begin, Instant end) = (from ?? Never, to ?? Forever);
+        (Instant begin, Instant end) = (from ?? StoredHistory.Earliest, to ?? StoredHistory.Latest);
         List<TrafficRow> rows = Rows(begin, end);
         List<ObservedFinding> findings = Findings(begin, end);
         return new(
@@ -51,6 +46,27 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
             [.. rows.GroupBy(row => row.Interface, StringComparer.Ordinal).OrderBy(bus => bus.Key, StringComparer.Ordinal).Select(bus => Bus(bus.Key, [.. bus], begin, end))],
             [.. findings.Take(MostFindings)]) { FindingsRefused = findings.Count > MostFindings };
     }
+
+    private IReadOnlyList<TrafficRow> Tier(StoreSeries tier) => _tiers.TryGetValue(tier, out IReadOnlyList<TrafficRow>? rows) ? rows : _tiers[tier] = log.ReadRows(tier, StoredHistory.Earliest, StoredHistory.Latest);
+
+    /// <summary>Rows that begin within a span.</summary>
+    private IEnumerable<TrafficRow> Within(StoreSeries tier, Instant from, Instant to)
+    {
+        IReadOnlyList<TrafficRow> rows = Tier(tier);
+        int low = 0;
+        int high = rows.Count;
+        while (low < high)
+        {
+            int middle = (low + high) / 2;
+            (low, high) = rows[middle].Start < from ? (middle + 1, high) : (low, middle);
+        }
+
+        return rows.Skip(low).TakeWhile(row => row.Start <= to);
+    }
+
+    /// <summary>Interfaces whose adapter reports errors, as it once did.</summary>
+    private HashSet<string> SeeErrors() => _seeErrors ??=
+        [.. Tiers[..3].SelectMany(Tier).Where(row => row.ErrorEpisodes is not null).Select(row => row.Interface)];
 
     private ObservedBus Bus(string bus, TrafficRow[] rows, Instant begin, Instant end)
     {
@@ -78,7 +94,7 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
         Heard(row),
         Math.Max(0, row.Frames),
         row.Bits,
-        row.ErrorEpisodes ?? (row.HeardSeconds is not null && _seesErrors.Value.Contains(row.Interface) ? 0 : null),
+        row.ErrorEpisodes ?? (row.HeardSeconds is not null && SeeErrors().Contains(row.Interface) ? 0 : null),
         row.Restarts);
 
     /// <summary>The log may come from anybody.</summary>
@@ -96,17 +112,16 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
         List<(Instant From, Instant To)> open = [(begin, end)];
         foreach (StoreSeries tier in Tiers)
         {
-            List<TrafficRow> found = [];
-            foreach ((Instant from, Instant to) in open.Count > MostSpans ? [(open[0].From, open[^1].To)] : open)
+            if (open.Count == 0)
             {
-                found.AddRange(log.ReadRows(tier, from, to));
+                break;
             }
 
             Dictionary<string, Instant> last = new(StringComparer.Ordinal);
-            foreach (TrafficRow row in found.OrderBy(row => row.Start).Where(row => row.Seconds > 0))
+            foreach (TrafficRow row in Within(tier, open[0].From - Slack, open[^1].To).Where(row => row.Seconds > 0))
             {
                 // Two runs of a board whose clock went back may tell of the same time.
-                if (IsWithin(row, open) && (!last.TryGetValue(row.Interface, out Instant until) || row.Start >= until))
+                if (IsWithin(row, open) && (!last.TryGetValue(row.Interface, out Instant until) || row.Start + Slack >= until))
                 {
                     last[row.Interface] = row.End;
                     all.Add(row);
@@ -121,9 +136,9 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
 
     private static bool IsWithin(TrafficRow row, List<(Instant From, Instant To)> spans)
     {
-        int place = spans.BinarySearch((row.Start, Forever), Comparer<(Instant From, Instant To)>.Create((a, b) => a.From.CompareTo(b.From)));
+        int place = spans.BinarySearch((row.Start + Slack, StoredHistory.Latest), Comparer<(Instant From, Instant To)>.Create((a, b) => a.From.CompareTo(b.From)));
         place = place >= 0 ? place : ~place - 1;
-        return place >= 0 && row.End <= spans[place].To;
+        return place >= 0 && row.End <= spans[place].To + Slack;
     }
 
     /// <summary>What of the span no row covers.</summary>
@@ -133,7 +148,7 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
         Instant covered = begin;
         foreach (TrafficRow row in rows.OrderBy(row => row.Start))
         {
-            if (row.Start > covered)
+            if (row.Start > covered + Slack)
             {
                 open.Add((covered, row.Start));
             }
@@ -236,6 +251,6 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
         }
 
         return _runs[place + 1].Start is { } next && next > moment
-            && new[] { StoreSeries.Minutes, StoreSeries.Seconds, StoreSeries.Hours }.Any(tier => log.ReadRows(tier, moment, next).Any(row => row.End <= next));
+            && new[] { StoreSeries.Minutes, StoreSeries.Seconds, StoreSeries.Hours }.Any(tier => Within(tier, moment, next).Any(row => row.End <= next + Slack));
     }
 }

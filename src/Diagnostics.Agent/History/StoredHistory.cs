@@ -29,6 +29,10 @@ internal sealed class StoredHistory : IHistory
     /// <summary>EAGAIN: another process holds the lock.</summary>
     private const int HeldByAnother = 11;
 
+    /// <summary>Farther than any clock goes, and far enough from the ends that times can be added to: from here to <see cref="Latest"/> is all of a log.</summary>
+    public static readonly Instant Earliest = new(long.MinValue / 2);
+    public static readonly Instant Latest = new(long.MaxValue / 2);
+
     private readonly RecordStore _store;
     private readonly HistoryIndex _index;
     private readonly CaptureFiles _captures;
@@ -232,7 +236,7 @@ internal sealed class StoredHistory : IHistory
         {
             if (Payload(record, HistoryJson.Default.FindingReport) is { } finding)
             {
-                runs[RunOf(record.Sequence)].Findings.Add((record.Time, finding));
+                runs[RunOf(record.Sequence)].Findings.Add((Wall(record, record.Time), finding.Moved(CorrectionAt(record.Sequence))));
             }
         }
 
@@ -240,11 +244,11 @@ internal sealed class StoredHistory : IHistory
         {
             if (Payload(record, HistoryJson.Default.NodeEvent) is { } happened)
             {
-                runs[RunOf(record.Sequence)].Nodes.Add(happened);
+                runs[RunOf(record.Sequence)].Nodes.Add(happened with { Time = Wall(record, happened.Time) });
             }
         }
 
-        Dictionary<long, Instant> starts = Events(RecordKind.Started).ToDictionary(record => record.Sequence, record => record.Time);
+        Dictionary<long, Instant> starts = Events(RecordKind.Started).ToDictionary(record => record.Sequence, record => Wall(record, record.Time));
         return [.. runs.Select((run, place) => new LogRun(place > 0 && starts.TryGetValue(_runs[place - 1], out Instant start) ? start : null, run.Findings, run.Nodes))];
     }
 
@@ -458,8 +462,10 @@ internal sealed class StoredHistory : IHistory
             }
 
             TimeSpan correction = _corrections.GetValueOrDefault(run);
-            long first = FirstAt(series, begin, end, from - correction);
-            foreach (StoreRecord record in _index.Read(series, RecordKind.Traffic, first, FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
+
+            // Whoever asks for all of it needs no search through each run.
+            long first = from <= Earliest ? begin : FirstAt(series, begin, end, from - correction);
+            foreach (StoreRecord record in _index.Read(series, RecordKind.Traffic, first, to >= Latest ? end : FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
             {
                 yield return record;
             }

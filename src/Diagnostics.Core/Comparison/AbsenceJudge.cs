@@ -35,11 +35,30 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
     private static readonly string[] NeedErrors =
         [Catalogue.ErrorRate.Name, Catalogue.ErrorBurst.Name, Catalogue.NodeErrors.Name, Catalogue.BusOff.Name, Catalogue.BitRateMismatch.Name];
 
+    /// <summary>
+    /// How long a detector holds a finding open behind the last evidence. Within that, one that a log carried over from before says nothing of what came after. Null = until enough was seen
+    /// that is clean, whenever that is.
+    /// </summary>
+    private static readonly Dictionary<string, TimeSpan?> HeldOpen = new(StringComparer.Ordinal)
+    {
+        [Catalogue.NodeErrors.Name] = TimeSpan.FromMinutes(30),
+        [Catalogue.ErrorBurst.Name] = TimeSpan.FromMinutes(10),
+        [Catalogue.DuplicateAddress.Name] = TimeSpan.FromMinutes(10),
+        [Catalogue.InputFlapping.Name] = TimeSpan.FromMinutes(16),
+        [Catalogue.NodeUnstable.Name] = TimeSpan.FromMinutes(60),
+        [Catalogue.NodeRestarted.Name] = TimeSpan.FromMinutes(2),
+        [Catalogue.BusRestarted.Name] = TimeSpan.FromMinutes(2),
+        [Catalogue.InputChatter.Name] = null,
+    };
+
     /// <summary>They are over when they were noticed, though a detector holds them open for a minute.</summary>
     private static readonly string[] Moments = [Catalogue.NodeRestarted.Name, Catalogue.BusRestarted.Name, Catalogue.NodeReplaced.Name];
 
     private readonly bool _isIncomplete = after.FindingsRefused || after.Findings.Any(finding =>
         finding.Report.Finding == Catalogue.BusNotSeen.Name && finding.Report.Severity != "note" && finding.Report.Interface == pair.After?.Interface);
+
+    /// <summary>Where the later side begins.</summary>
+    public Can.Instant? AfterStart => after.Start;
 
     /// <param name="Outcome">One of <see cref="ComparedFinding"/>'s.</param>
     /// <param name="Why">One sentence.</param>
@@ -58,6 +77,33 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
         return later.Totals.Frames == 0 || later.Totals.HeardSeconds <= 0
             ? CannotTell("Not one frame was heard after, so nothing could have been found.")
             : Unheard(report, later) ?? Hidden(finding, later) ?? Counted(report, later) ?? Timed(finding, later);
+    }
+
+    /// <summary>
+    /// A log carried an episode over the cut: whether anything of it came after. Null where it did, or where nothing says otherwise: then it is still there.
+    /// </summary>
+    public Judgement? OfCarriedOver(ObservedFinding finding, IReadOnlyList<ObservedFinding> again)
+    {
+        if (pair.After is not { } later || again.Any(carried => carried.Began > 0 || !carried.Lasts || carried.Report.Evidence.Any(row => row.Time > after.Start)))
+        {
+            return null;
+        }
+
+        // A ratio over all that was heard stays high for long after the last error.
+        if (Counted(finding.Report, later) is { } counted)
+        {
+            return counted.Outcome == ComparedFinding.Gone || later.Totals.ErrorEpisodes == 0 ? counted : null;
+        }
+
+        if (!HeldOpen.TryGetValue(finding.Report.Finding, out TimeSpan? held))
+        {
+            return null;
+        }
+
+        double heard = later.Totals.HeardSeconds;
+        return held is not { TotalSeconds: var seconds } ? CannotTell("It is held to be so until enough operations in a row were clean, and they weren't yet; nothing of it is known after.")
+            : heard < seconds ? new(ComparedFinding.NotSeenAgain, Text.Of($"It is held to be so for {Text.Seconds(seconds)} behind the last sign of it, and these aren't over: nothing of it is known after. Listen {Text.Seconds(seconds - heard)} more."), Math.Round(seconds - heard))
+            : null;
     }
 
     /// <summary>Who isn't heard can't show anything; and a silent node that isn't heard at all is as silent as before.</summary>
@@ -129,7 +175,7 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
         (TwoRates rates, string what) = (report.Finding, pair.Before) switch
         {
             ("bus.error-rate", { } earlier) => (RateComparer.Errors(earlier, later), "disturbances"),
-            ("node.errors", { } earlier) when report.Node is int node => (RateComparer.NodeErrors(earlier, later, node), "damaged frames"),
+            ("node.errors", { } earlier) when report.Node is int node => (OfNode(report, earlier, later, node), "damaged frames"),
             _ => (default, string.Empty),
         };
         if (!rates.IsComparable || rates.Before == 0)
@@ -146,6 +192,18 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
             $"{counts}: fewer than the same rate explains.",
             $"{counts}",
             rates.ProbabilityOfSoFew);
+    }
+
+    /// <summary>A log doesn't count by nodes; but where no error came at all, none hit this node.</summary>
+    private static TwoRates OfNode(FindingReport report, ObservedBus earlier, ObservedBus later, int node)
+    {
+        if (RateComparer.NodeErrors(earlier, later, node) is { IsComparable: true } counted)
+        {
+            return counted;
+        }
+
+        double spoilt = report.Measurements.FirstOrDefault(measurement => measurement.Name == "spoiltFrames")?.Value ?? 0;
+        return RateComparer.Errors(earlier, later) is { After: 0, IsComparable: true } all && spoilt >= 1 ? all with { Before = (long)Math.Min(spoilt, ObservedBus.MostCounted) } : default;
     }
 
     private Judgement Timed(ObservedFinding finding, ObservedBus later)

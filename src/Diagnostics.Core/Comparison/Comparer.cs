@@ -87,7 +87,7 @@ public static class Comparer
 
     private static ComparedFinding Known(ObservedFinding finding, IReadOnlyList<ObservedFinding> again, BusPair pair, string? bus, AbsenceJudge judge)
     {
-        AbsenceJudge.Judgement judgement = again.Count > 0 ? StillThere(finding, again, pair) : judge.Of(finding);
+        AbsenceJudge.Judgement judgement = again.Count == 0 ? judge.Of(finding) : judge.OfCarriedOver(finding, again) ?? StillThere(finding, again, pair, judge.AfterStart);
         FindingReport shown = again.Count > 0 ? again[0].Report : finding.Report;
         return Entry(shown, pair, bus) with
         {
@@ -99,10 +99,17 @@ public static class Comparer
         };
     }
 
-    private static AbsenceJudge.Judgement StillThere(ObservedFinding finding, IReadOnlyList<ObservedFinding> again, BusPair pair)
+    private static AbsenceJudge.Judgement StillThere(ObservedFinding finding, IReadOnlyList<ObservedFinding> again, BusPair pair, Can.Instant? start)
     {
         string before = Seen(finding.Began, finding.Lasts, pair.Before);
         string after = Seen(again.Sum(later => later.Began), again.Any(later => later.Lasts), pair.After);
+
+        // Who gives the moment of the repair by a clock on the wall is easily a minute early.
+        if (again.All(later => later is { Began: 0, Lasts: false }) && start is { } cut && again.Select(later => later.Report.End ?? cut).Aggregate(Can.Instant.Max) is var last)
+        {
+            after = Text.Of($"what had begun before, last {Text.Seconds(Math.Max(0, last.SecondsSince(cut)))} behind the cut");
+        }
+
         string grade = Rank(again.Select(later => later.Report.Severity).MinBy(Rank)!).CompareTo(Rank(finding.Report.Severity)) switch
         {
             < 0 => Text.Of($" It was a {finding.Report.Severity} and is a {again.Select(later => later.Report.Severity).MinBy(Rank)} now."),

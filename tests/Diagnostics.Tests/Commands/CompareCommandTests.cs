@@ -68,7 +68,7 @@ public sealed class CompareCommandTests : IDisposable
         Assert.Equal(ComparisonReport.Fixed, told.Verdict);
 
         // The node cut itself off four times and said so.
-        Assert.Equal(["node.errors: gone", "node.reports-fault: gone", "bus.error-rate: gone"], told.Outcomes);
+        Assert.Equal(["node.errors: gone", "bus.error-rate: gone", "node.reports-fault: gone"], told.Outcomes);
         Assert.StartsWith("Fixed: damaged frames of node 9 and a fault report of node 9.", told.Sentence, StringComparison.Ordinal);
         JsonElement errors = told.Document.GetProperty("rates").EnumerateArray().First(rate => rate.GetProperty("of").GetString() == "errors");
         Assert.Equal("lower", errors.GetProperty("change").GetString());
