@@ -41,13 +41,13 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
     /// </summary>
     private static readonly Dictionary<string, TimeSpan?> HeldOpen = new(StringComparer.Ordinal)
     {
-        [Catalogue.NodeErrors.Name] = TimeSpan.FromMinutes(30),
-        [Catalogue.ErrorBurst.Name] = TimeSpan.FromMinutes(10),
-        [Catalogue.DuplicateAddress.Name] = TimeSpan.FromMinutes(10),
-        [Catalogue.InputFlapping.Name] = TimeSpan.FromMinutes(16),
-        [Catalogue.NodeUnstable.Name] = TimeSpan.FromMinutes(60),
-        [Catalogue.NodeRestarted.Name] = TimeSpan.FromMinutes(2),
-        [Catalogue.BusRestarted.Name] = TimeSpan.FromMinutes(2),
+        [Catalogue.NodeErrors.Name] = NodeErrorsDetector.HoldOff,
+        [Catalogue.ErrorBurst.Name] = ErrorBurstDetector.HoldOff,
+        [Catalogue.DuplicateAddress.Name] = DuplicateAddressDetector.Over,
+        [Catalogue.InputFlapping.Name] = TimeSpan.FromMinutes(FlappingDetector.QuietMinutes + 1),
+        [Catalogue.NodeUnstable.Name] = UnstableDetector.MaximumHold,
+        [Catalogue.NodeRestarted.Name] = RestartDetector.HoldOff,
+        [Catalogue.BusRestarted.Name] = RestartDetector.HoldOff,
         [Catalogue.InputChatter.Name] = null,
     };
 
@@ -231,13 +231,17 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
 
     private static Judgement Decide(double heardSeconds, double neededSeconds, string gone, string notYet, double? probability)
     {
-        neededSeconds = Math.Max(LeastSeconds, neededSeconds);
-        if (heardSeconds >= neededSeconds)
+        double more = Math.Max(LeastSeconds, neededSeconds) - heardSeconds;
+        if (more <= 0)
         {
             return new(ComparedFinding.Gone, gone);
         }
 
-        double more = neededSeconds - heardSeconds;
+        if (heardSeconds >= neededSeconds)
+        {
+            return new(ComparedFinding.NotSeenAgain, Text.Of($"{notYet}: in less than {Text.Seconds(LeastSeconds)} nothing is called gone. Listen {Text.Seconds(more)} more."), Math.Round(more));
+        }
+
         string chance = probability is double p and >= Doubt ? Text.Of($" Had nothing changed, it would look like this in {Math.Clamp(Math.Round(p * 100), 1, 100):0} of 100 cases.") : string.Empty;
         return double.IsFinite(more)
             ? new(ComparedFinding.NotSeenAgain, Text.Of($"{notYet}: too short to tell.{chance} Listen {Text.Seconds(more)} more."), Math.Round(more))
