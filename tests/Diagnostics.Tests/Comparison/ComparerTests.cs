@@ -272,6 +272,62 @@ public class ComparerTests
         Assert.Null(half.The(Catalogue.ErrorRate).ExplainedBy);
     }
 
+    private static ObservedFinding Carried(FindingKind kind, int? node = null, double? lastSeconds = null, double? endSeconds = null)
+    {
+        ObservedFinding finding = Finding(kind, node, began: 0, lasts: endSeconds is null);
+        return finding with
+        {
+            Report = finding.Report with
+            {
+                End = endSeconds is double end ? Monday + TimeSpan.FromSeconds(end) : null,
+                Evidence = lastSeconds is double last ? [new(Monday + TimeSpan.FromSeconds(last), "again")] : [],
+            },
+        };
+    }
+
+    /// <summary>A log carries an episode over the cut, as its detector holds it open for a while (here 30 min and 60 min) behind the last sign of it.</summary>
+    [Theory]
+    [InlineData(29, null, ComparedFinding.NotSeenAgain)]
+    [InlineData(31, null, ComparedFinding.StillThere)]
+    [InlineData(29, 60.0, ComparedFinding.StillThere)]
+    [InlineData(29, -60.0, ComparedFinding.NotSeenAgain)]
+    public void WhatIsOnlyHeldOpenIsNotStillThere(double minutes, double? lastSeconds, string outcome)
+    {
+        // Errors came, but on whose frames a log doesn't count.
+        ObservedBus bus = WithErrors(Bus(minutes / 60), 2) with { Nodes = [.. Bus(1).Nodes.Select(node => node with { Frames = null, Errors = null })] };
+        ObservedPeriod before = Side(5, Finding(Catalogue.NodeErrors, 9, lasts: true));
+        ComparedFinding finding = Compare(before, Of("a", minutes / 60, bus, Carried(Catalogue.NodeErrors, 9, lastSeconds))).The(Catalogue.NodeErrors, 9);
+        Assert.Equal(outcome, finding.Outcome);
+        Assert.Equal(outcome == ComparedFinding.NotSeenAgain ? 60 : null, finding.MoreSeconds);
+    }
+
+    [Fact]
+    public void ARatioThatStaysHighBehindTheLastErrorIsJudgedByItsCounts()
+    {
+        ObservedPeriod before = Of("b", 1, WithErrors(Bus(1), 40), Finding(Catalogue.ErrorRate, lasts: true));
+        Assert.Equal(ComparedFinding.Gone, Outcome(before, Of("a", 1, Bus(1), Carried(Catalogue.ErrorRate)), Catalogue.ErrorRate));
+        Assert.Equal(ComparedFinding.NotSeenAgain, Outcome(before, Of("a", 0.1, Bus(0.1), Carried(Catalogue.ErrorRate)), Catalogue.ErrorRate));
+        Assert.Equal(ComparedFinding.StillThere, Outcome(before, Of("a", 1, WithErrors(Bus(1), 35), Carried(Catalogue.ErrorRate)), Catalogue.ErrorRate));
+    }
+
+    [Fact]
+    public void WhatIsHeldToBeSoUntilItWasSeenCleanCanNotBeTold()
+    {
+        ObservedPeriod before = Side(5, Finding(Catalogue.InputChatter, 5, lasts: true));
+        Assert.Equal(ComparedFinding.CannotTell, Outcome(before, Side(100, Carried(Catalogue.InputChatter, 5)), Catalogue.InputChatter, 5));
+
+        // Silence is no such thing: it is so at this moment.
+        Assert.Equal(ComparedFinding.StillThere, Outcome(Side(5, Finding(Catalogue.NodeSilent, 5, lasts: true)), Side(0.1, Carried(Catalogue.NodeSilent, 5)), Catalogue.NodeSilent, 5));
+    }
+
+    [Fact]
+    public void WhatEndedJustBehindTheCutSaysSo()
+    {
+        ComparisonReport comparison = Compare(Side(5, Finding(Catalogue.NodeSilent, 5, lasts: true)), Side(1, Carried(Catalogue.NodeSilent, 5, endSeconds: 42)));
+        Assert.Equal(ComparedFinding.StillThere, comparison.The(Catalogue.NodeSilent, 5).Outcome);
+        Assert.EndsWith("after: what had begun before, last 42 s behind the cut.", comparison.The(Catalogue.NodeSilent, 5).Why, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void MoreErrorsBeyondChanceAreWorseThoughNoFindingSaysSo()
     {
