@@ -230,11 +230,18 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
         return [.. nodes.Values];
     }
 
+    /// <summary>When a run began on its own line. The demo's is another than the clock on the wall.</summary>
+    private Instant? BeginOf(int place)
+    {
+        IEnumerable<Instant> known = _runs[place].Findings.Take(1).Select(version => version.Time).Concat(_runs[place].NodeEvents.Take(1).Select(happened => happened.Time));
+        return _runs[place].Start is { } start ? known.Append(start).Aggregate(Instant.Min) : null;
+    }
+
     /// <summary>The last run that had begun by then.</summary>
     private int LastRun(Instant end)
     {
         int last = _runs.Count - 1;
-        while (last > 0 && _runs[last].Start is { } start && start >= end)
+        while (last > 0 && BeginOf(last) is { } start && start >= end)
         {
             last--;
         }
@@ -245,12 +252,12 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
     /// <summary>Whether a run went on behind a moment. The log's last one may still go on; an earlier one did if it left rows between that moment and the next start.</summary>
     private bool ReachesBehind(int place, Instant moment)
     {
-        if (place == _runs.Count - 1 || (_runs[place].Start is { } start && start >= moment))
+        if (place == _runs.Count - 1 || (BeginOf(place) is { } start && start >= moment))
         {
             return true;
         }
 
-        return _runs[place + 1].Start is { } next && next > moment
+        return BeginOf(place + 1) is { } next && next > moment
             && new[] { StoreSeries.Minutes, StoreSeries.Seconds, StoreSeries.Hours }.Any(tier => Within(tier, moment, next).Any(row => row.End <= next + Slack));
     }
 }

@@ -130,7 +130,7 @@ internal static class ComparisonText
             string change = (rate.Change, rate.Probability) switch
             {
                 (_, null) => "none on either side",
-                (ComparedRate.Higher, _) when !rate.Judged => $"more than chance explains{Factor(rate)}, but nobody is accused of them",
+                (ComparedRate.Higher, _) when rate.NotJudgedBecause is { } because => $"more than chance explains{Factor(rate)}, but {because}",
                 (ComparedRate.Higher, _) => $"MORE than chance explains{Factor(rate)}",
                 (ComparedRate.Lower, _) => $"fewer than chance explains{Factor(rate)}",
                 _ => $"no difference beyond chance{Factor(rate)}",

@@ -50,8 +50,9 @@ public static class Comparer
             rates.AddRange(RateComparer.Of(
                 pair,
                 bus,
-                earlier.Select(finding => (finding, matches.After(finding), Phrases.Of(finding.Report, pair.NameOf, bus))),
-                later.Any(finding => finding.Report.Severity != "note" && RateComparer.OfRestarts.Contains(finding.Report.Finding))));
+                [.. earlier.Select(finding => (finding, matches.After(finding), Phrases.Of(finding.Report, pair.NameOf, bus)))],
+                later.Any(finding => finding.Report.Severity != "note" && RateComparer.OfRestarts.Contains(finding.Report.Finding)),
+                before.Start));
         }
 
         IReadOnlyList<ComparedRate> corrected = RateComparer.Corrected(rates);
@@ -122,9 +123,13 @@ public static class Comparer
     /// <summary>"3 times in 2 h, and at the end".</summary>
     private static string Seen(long began, bool lasts, ObservedBus? bus)
     {
-        string often = began == 0 ? "from before it began" : Phrases.Times(began);
+        if (began == 0)
+        {
+            return lasts ? "ever since, and at the end" : "what had begun earlier";
+        }
+
         string heard = bus is null ? string.Empty : " in " + Text.Seconds(bus.Totals.HeardSeconds);
-        return often + heard + (lasts ? ", and at the end" : string.Empty);
+        return Phrases.Times(began) + heard + (lasts ? ", and at the end" : string.Empty);
     }
 
     private static ComparedFinding New(ObservedFinding finding, BusPair pair, string? bus)

@@ -160,8 +160,8 @@ public sealed record ComparedRate
     /// <summary>higher, lower, or chance: no difference that chance doesn't explain.</summary>
     public required string Change { get; init; }
 
-    /// <summary>Whether "higher" makes the verdict worse. Restarts do only where a finding accuses somebody of them: a site that gets its power back starts as a whole.</summary>
-    public bool Judged { get; init; } = true;
+    /// <summary>Why "higher" doesn't make the verdict worse, as words; null where it does.</summary>
+    public string? NotJudgedBecause { get; init; }
 }
 
 /// <summary>One count over one side, with its exact interval.</summary>

@@ -21,7 +21,7 @@ internal static class ComparisonVerdict
             .. nodes.Where(node => node.Change == ComparedNode.Missing).Select(node => "silence of " + Phrases.Node(node.Address, node.Name)),
         ];
         string[] still = [.. Of(ComparedFinding.StillThere)];
-        string[] higher = [.. rates.Where(rate => rate is { Judged: true, Change: ComparedRate.Higher }).Select(rate => rate.What)];
+        string[] higher = [.. rates.Where(rate => rate is { NotJudgedBecause: null, Change: ComparedRate.Higher }).Select(rate => rate.What)];
         ComparedFinding[] open = [.. things.Where(thing => thing.Outcome is ComparedFinding.CannotTell or ComparedFinding.NotSeenAgain)];
         string[] gone = [.. Of(ComparedFinding.Gone)];
         if (!Heard(after))

@@ -1,3 +1,4 @@
+using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
@@ -11,6 +12,11 @@ namespace Diagnostics.Core.Comparison;
 internal static class RateComparer
 {
     public const double Level = 0.95;
+
+    /// <summary>Began behind this part of the earlier side, its rate over all of that side is too low by as much.</summary>
+    private const double LateRatio = 0.2;
+
+    private static readonly string[] OfErrors = [Catalogue.ErrorRate.Name, Catalogue.NodeErrors.Name, Catalogue.ErrorBurst.Name];
 
     /// <summary>What tells of restarts.</summary>
     public static readonly IReadOnlyList<string> OfRestarts = [Catalogue.NodeRestarted.Name, Catalogue.NodeUnstable.Name, Catalogue.BusRestarted.Name];
@@ -41,9 +47,10 @@ internal static class RateComparer
     /// <param name="pair">The bus.</param>
     /// <param name="bus">Its name where there are several, null where there is one.</param>
     /// <param name="findings">Earlier findings, each with what it became.</param>
-    /// <param name="accused">Somebody is accused of restarting after.</param>
+    /// <param name="accused">Somebody is accused of restarting after: a site that gets its power back starts as a whole, and nobody is.</param>
+    /// <param name="start">Where the earlier side begins.</param>
     public static IEnumerable<ComparedRate> Of(
-        BusPair pair, string? bus, IEnumerable<(ObservedFinding Before, IReadOnlyList<ObservedFinding> After, string What)> findings, bool accused)
+        BusPair pair, string? bus, IReadOnlyList<(ObservedFinding Before, IReadOnlyList<ObservedFinding> After, string What)> findings, bool accused, Instant? start)
     {
         if (pair is not { Before: { } before, After: { } after })
         {
@@ -53,19 +60,26 @@ internal static class RateComparer
         string on = bus is null ? string.Empty : " on " + bus;
         if (Errors(before, after) is { ExposureBefore: > 0, ExposureAfter: > 0 } errors)
         {
-            yield return Rate("errors", $"disturbances{on}", pair, "bit", errors);
+            yield return Rate("errors", $"disturbances{on}", pair, "bit", errors) with { NotJudgedBecause = BeganLate(finding => OfErrors.Contains(finding.Report.Finding)) };
         }
 
         if (before.Nodes.Count + after.Nodes.Count > 0 && Restarts(before, after) is { ExposureBefore: > 0, ExposureAfter: > 0 } restarts)
         {
-            yield return Rate("restarts", $"restarts that nobody commanded{on}", pair, "h", restarts) with { Judged = accused };
+            yield return Rate("restarts", $"restarts that nobody commanded{on}", pair, "h", restarts) with
+            {
+                NotJudgedBecause = accused ? BeganLate(finding => OfRestarts.Contains(finding.Report.Finding)) : "no finding accuses anybody of them",
+            };
         }
 
         foreach (int address in before.Nodes.Select(node => node.Address).Order())
         {
             if (NodeErrors(before, after, address) is { IsComparable: true } ofNode)
             {
-                yield return Rate("node-errors", $"damaged frames of {Phrases.Node(address, pair.NameOf(address))}{on}", pair, "frame", ofNode) with { Node = address };
+                yield return Rate("node-errors", $"damaged frames of {Phrases.Node(address, pair.NameOf(address))}{on}", pair, "frame", ofNode) with
+                {
+                    Node = address,
+                    NotJudgedBecause = BeganLate(finding => finding.Report.Finding == Catalogue.NodeErrors.Name && finding.Report.Node == address),
+                };
             }
         }
 
@@ -77,10 +91,16 @@ internal static class RateComparer
                 TwoRates episodes = new(earlier.Began, before.Totals.HeardSeconds / 3600, later.Sum(finding => finding.Began), after.Totals.HeardSeconds / 3600);
                 if (episodes.IsComparable)
                 {
-                    yield return Rate(earlier.Report.Finding, what, pair, "h", episodes) with { Node = earlier.Report.Node };
+                    yield return Rate(earlier.Report.Finding, what, pair, "h", episodes) with { Node = earlier.Report.Node, NotJudgedBecause = BeganLate(finding => ReferenceEquals(finding, earlier)) };
                 }
             }
         }
+
+        // Over all of the earlier side it looks rarer than it was.
+        string? BeganLate(Func<ObservedFinding, bool> isAbout) =>
+            start is { } begin && findings.Any(finding => isAbout(finding.Before) && finding.Before.First.SecondsSince(begin) > LateRatio * before.Totals.HeardSeconds)
+                ? "this trouble began late in the earlier side"
+                : null;
     }
 
     /// <summary>Holm: the smallest of m probabilities is multiplied by m, the next by m − 1 and so on, none below the one before it; "more than chance" is what stays below 5 %.</summary>

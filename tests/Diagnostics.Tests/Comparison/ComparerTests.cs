@@ -382,6 +382,19 @@ public class ComparerTests
         Assert.Equal("Not fixed, and worse. Still there: restarts that nobody commanded of node 5. More than before, beyond chance: restarts that nobody commanded of node 5.", comparison.Sentence);
     }
 
+    /// <summary>Errors that began in the last half hour of ten are as many an hour as ever, though ten times as many as over all of that side.</summary>
+    [Fact]
+    public void WhatBeganLateDidNotGetWorseByThat()
+    {
+        ObservedFinding late = Finding(Catalogue.ErrorRate, lasts: true);
+        late = late with { First = Monday + TimeSpan.FromHours(9.5) };
+        ObservedPeriod after = Of("a", 10, WithErrors(Bus(10), 800), Finding(Catalogue.ErrorRate, lasts: true));
+        ComparisonReport comparison = Compare(Of("b", 10, WithErrors(Bus(10), 40), late), after);
+        Assert.Equal("Not fixed. Still there: errors on the bus.", comparison.Sentence);
+        Assert.Equal("this trouble began late in the earlier side", comparison.Rates.Single(rate => rate.Of == "errors").NotJudgedBecause);
+        Assert.Equal(ComparisonReport.Worse, Compare(Of("b", 10, WithErrors(Bus(10), 40), Finding(Catalogue.ErrorRate, lasts: true)), after).Verdict);
+    }
+
     /// <summary>A site that gets its power back restarts as a whole: fourteen restarts, one event, nobody's fault.</summary>
     [Fact]
     public void RestartsNobodyIsAccusedOfAreShownOnly()
@@ -389,7 +402,7 @@ public class ComparerTests
         ObservedBus restarted = Bus(1) with { Totals = Bus(1).Totals with { Restarts = 14 } };
         ComparisonReport powered = Compare(Side(1), Of("a", 1, restarted, Finding(Catalogue.BusRestarted)));
         ComparedRate rate = powered.Rates.Single(rate => rate.Of == "restarts");
-        Assert.Equal((ComparedRate.Higher, false), (rate.Change, rate.Judged));
+        Assert.Equal((ComparedRate.Higher, "no finding accuses anybody of them"), (rate.Change, rate.NotJudgedBecause));
         Assert.Equal(ComparisonReport.NoWorse, powered.Verdict);
         Assert.Equal(ComparisonReport.Worse, Compare(Side(1, Finding(Catalogue.NodeRestarted, 5)), Of("a", 1, restarted, Finding(Catalogue.NodeRestarted, 5, began: 14))).Verdict);
     }

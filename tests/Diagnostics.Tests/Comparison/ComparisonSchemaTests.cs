@@ -48,7 +48,7 @@ public class ComparisonSchemaTests
     [InlineData("rates.0.before.count", "null")]
     [InlineData("rates.0.probability", "1.5")]
     [InlineData("rates.0.change", "\"more\"")]
-    [InlineData("rates.0.judged", "1")]
+    [InlineData("rates.0.notJudgedBecause", "1")]
     [InlineData("limits", "null")]
     public void BrokenMemberIsInvalid(string path, string value)
     {
