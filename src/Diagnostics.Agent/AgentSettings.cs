@@ -18,6 +18,9 @@ internal sealed record AgentSettings
 
     public AsBuiltRecord? Site { get; init; }
 
+    /// <summary>The as-built record as it stands in its file, UTF-8.</summary>
+    public byte[]? SiteText { get; init; }
+
     /// <summary>What the author of the as-built record may not have meant, as whole sentences.</summary>
     public IReadOnlyList<string> SiteRemarks { get; init; } = [];
 

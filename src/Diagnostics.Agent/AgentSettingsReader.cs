@@ -84,6 +84,21 @@ internal sealed class AgentSettingsReader
         return reader.Check(keepsLog: false);
     }
 
+    /// <summary>
+    /// Where the service of this board keeps its log, and the port of its page. Nothing is made there and nothing tried, and what else is set doesn't matter.
+    /// </summary>
+    /// <returns>The directory, whether anybody named it, and the port.</returns>
+    /// <exception cref="SettingException">Something given can't be used.</exception>
+    public static (string Log, bool IsNamed, int Port) OfRunningService(ParsedArguments arguments, Func<string, string?> environment)
+    {
+        AgentSettingsReader reader = new(environment);
+        reader.ReadFile();
+        reader.ReadEnvironment();
+        reader.ReadOptions(arguments);
+        bool isNamed = reader._given.TryGetValue("log", out Given given);
+        return (isNamed ? given.Text : reader.DefaultLog(), isNamed, reader.Port());
+    }
+
     private void ReadFile()
     {
         string? redirected = _environment(PathVariable);
@@ -170,7 +185,7 @@ internal sealed class AgentSettingsReader
     private AgentSettings Check(bool keepsLog)
     {
         (string? logDirectory, _) = LogDirectory(keepsLog);
-        (AsBuiltRecord? site, IReadOnlyList<string> siteRemarks) = Site();
+        (AsBuiltRecord? site, IReadOnlyList<string> siteRemarks, byte[]? siteText) = Site();
         return new()
         {
             Interfaces = Interfaces(),
@@ -178,7 +193,8 @@ internal sealed class AgentSettingsReader
             Protocol = Protocol(),
             Site = site,
             SiteRemarks = siteRemarks,
-            Port = Number("port", 0, 65_535, "give a TCP port, 1 to 65535, or 0 for any free one") ?? AgentSettings.DefaultPort,
+            SiteText = siteText,
+            Port = Port(),
             LogDirectory = logDirectory,
             LogMegabytes = Number(
                 "logMegabytes",
@@ -187,6 +203,11 @@ internal sealed class AgentSettingsReader
                 $"give megabytes, {Limits.MinimumLogMegabytes} to {Limits.MaximumLogMegabytes}") ?? Limits.DefaultLogMegabytes,
         };
     }
+
+    private int Port() => Number("port", 0, 65_535, "give a TCP port, 1 to 65535, or 0 for any free one") ?? AgentSettings.DefaultPort;
+
+    /// <summary>systemd names the directory that StateDirectory= made; with several, separated by colons, ours is the first.</summary>
+    private string DefaultLog() => _environment("STATE_DIRECTORY")?.Split(':')[0] is { Length: > 0 } state ? state : DefaultLogDirectory;
 
     private string[] Interfaces()
     {
@@ -242,17 +263,15 @@ internal sealed class AgentSettingsReader
         throw Wrong("protocol", given, $"'{given.Text}' is no protocol that this program knows", choose + (nearest is null ? string.Empty : $" (nearest: {nearest})"));
     }
 
-    private (AsBuiltRecord? Record, IReadOnlyList<string> Remarks) Site() =>
-        _given.TryGetValue("site", out Given given) ? AsBuiltFile.Read(given.Text, $"site (from {given.Source})") : (null, []);
+    private (AsBuiltRecord? Record, IReadOnlyList<string> Remarks, byte[]? Text) Site() =>
+        _given.TryGetValue("site", out Given given) ? AsBuiltFile.Read(given.Text, $"site (from {given.Source})") : (null, [], null);
 
     /// <summary>A directory that was asked for must work; the default one may fail, and then the analysis runs without a log and says so.</summary>
     private (string? Path, bool Asked) LogDirectory(bool keepsLog)
     {
         if (!_given.TryGetValue("log", out Given given))
         {
-            // systemd names the directory that StateDirectory= made; with several, separated by colons, ours is the first.
-            string? state = _environment("STATE_DIRECTORY")?.Split(':')[0];
-            return (keepsLog ? (string.IsNullOrEmpty(state) ? DefaultLogDirectory : state) : null, false);
+            return (keepsLog ? DefaultLog() : null, false);
         }
 
         try

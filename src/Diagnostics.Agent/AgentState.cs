@@ -3,6 +3,7 @@ using System.Collections.Immutable;
 using System.Diagnostics.CodeAnalysis;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 
@@ -70,6 +71,9 @@ internal sealed class AgentState
 
     /// <summary>There is a log, so marks and frames can be kept.</summary>
     public bool KeepsLog { get; init; }
+
+    /// <summary>What all this was read from; null where a service is listening.</summary>
+    public ReadFrom? ReadFrom { get; init; }
 
     /// <summary>A person says "it just happened": the analysis takes it with its next tick.</summary>
     /// <param name="note">Short and clean.</param>

@@ -74,6 +74,9 @@ internal static class Limits
     /// <summary>Sentences in a manifest on what was left out; there are three that a writer knows.</summary>
     public const int BundleSentences = 32;
 
+    /// <summary>Minute rows shown of a log that is opened: as far back as the chart of a service goes.</summary>
+    public static readonly TimeSpan OpenedSpan = TimeSpan.FromMinutes(MinuteRowsInMemory);
+
     /// <summary>Longest report document that is read, bytes. The most findings and identifiers that the analysis keeps take about 20 MB.</summary>
     public const int ReportBytes = 32 << 20;
 
@@ -88,6 +91,9 @@ internal static class Limits
 
     /// <summary>Pause before a failed part (log, page) is tried again: long enough not to fill the journal.</summary>
     public static readonly TimeSpan RetryPart = TimeSpan.FromSeconds(60);
+
+    /// <summary>How long a bundle waits for the log; its thread looks once a second, and a card that stalls for longer stalls for minutes.</summary>
+    public static readonly TimeSpan LogAnswer = TimeSpan.FromSeconds(20);
 
     /// <summary>How long the end of the service waits for the log; systemd waits 90 s by default.</summary>
     public static readonly TimeSpan LogFarewell = TimeSpan.FromSeconds(10);

@@ -1,5 +1,8 @@
+using Diagnostics.Agent.Bundles;
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.History.Store;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
 using Microsoft.Extensions.DependencyInjection;
@@ -29,20 +32,7 @@ internal static class ServiceHost
         bool isJournal = isUnderSystemd || context.Environment("JOURNAL_STREAM") is { Length: > 0 };
         AgentState state = new() { KeepsLog = settings.LogDirectory is not null };
 
-        HostApplicationBuilder builder = Host.CreateEmptyApplicationBuilder(new() { ApplicationName = "diagnostics" });
-        builder.Logging.SetMinimumLevel(LogLevel.Information);
-        builder.Logging.AddFilter("Microsoft", LogLevel.Warning);
-        builder.Logging.AddConsole(console =>
-        {
-            console.FormatterName = isJournal ? ConsoleFormatterNames.Systemd : ConsoleFormatterNames.Simple;
-            console.LogToStandardErrorThreshold = LogLevel.Trace;
-        });
-        builder.Services.Configure<SimpleConsoleFormatterOptions>(line =>
-        {
-            line.SingleLine = true;
-            line.ColorBehavior = LoggerColorBehavior.Disabled;
-        });
-
+        HostApplicationBuilder builder = Builder(isJournal);
         if (isUnderSystemd)
         {
             builder.Services.AddSingleton<ISystemdNotifier, SystemdNotifier>();
@@ -63,7 +53,12 @@ internal static class ServiceHost
                 () => StoredHistory.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), context.Clock),
                 state,
                 context.Clock,
-                services.GetRequiredService<ILogger<HistoryWriter>>()));
+                services.GetRequiredService<ILogger<HistoryWriter>>(),
+                new Dictionary<string, byte[]?>(StringComparer.Ordinal)
+                {
+                    [KeptDocuments.Settings] = SettingsDocument.ToUtf8(settings),
+                    [KeptDocuments.Site] = settings.SiteText ?? services.GetRequiredService<IBusSource>().SiteText,
+                }));
             builder.Services.AddHostedService(services => services.GetRequiredService<HistoryWriter>());
         }
 
@@ -82,7 +77,8 @@ internal static class ServiceHost
             address => context.Print($"report page: {address}"),
             services.GetRequiredService<ILogger<PageService>>(),
             settings.SiteRemarks,
-            settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null));
+            settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
+            settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null));
 
         using IHost host = builder.Build();
 
@@ -97,5 +93,39 @@ internal static class ServiceHost
         }
 
         return CommandLine.Done;
+    }
+
+    /// <summary>Serves a report that isn't live, until it is told to end.</summary>
+    /// <param name="port">TCP port; 0 = any free one.</param>
+    /// <param name="state">What is shown.</param>
+    /// <param name="captures">The kept frames that go with it.</param>
+    /// <param name="context">The world.</param>
+    /// <param name="cancellation">Ends it.</param>
+    public static async Task<int> ServeAsync(int port, AgentState state, CaptureFiles captures, CommandContext context, CancellationToken cancellation)
+    {
+        HostApplicationBuilder builder = Builder(isJournal: false);
+        builder.Services.AddHostedService(services => new PageService(
+            port, state, context.Clock, address => context.Print($"report page: {address}\nCtrl-C ends it."), services.GetRequiredService<ILogger<PageService>>(), captures: captures));
+        using IHost host = builder.Build();
+        await host.RunAsync(cancellation).ConfigureAwait(false);
+        return CommandLine.Done;
+    }
+
+    private static HostApplicationBuilder Builder(bool isJournal)
+    {
+        HostApplicationBuilder builder = Host.CreateEmptyApplicationBuilder(new() { ApplicationName = "diagnostics" });
+        builder.Logging.SetMinimumLevel(LogLevel.Information);
+        builder.Logging.AddFilter("Microsoft", LogLevel.Warning);
+        builder.Logging.AddConsole(console =>
+        {
+            console.FormatterName = isJournal ? ConsoleFormatterNames.Systemd : ConsoleFormatterNames.Simple;
+            console.LogToStandardErrorThreshold = LogLevel.Trace;
+        });
+        builder.Services.Configure<SimpleConsoleFormatterOptions>(line =>
+        {
+            line.SingleLine = true;
+            line.ColorBehavior = LoggerColorBehavior.Disabled;
+        });
+        return builder;
     }
 }

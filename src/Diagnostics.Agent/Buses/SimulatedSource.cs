@@ -35,7 +35,8 @@ internal sealed class SimulatedSource : IBusSource
         _clock = clock;
         _last = clock.GetTimestamp();
         Name = site.Name;
-        AsBuiltReader.TryRead(Encoding.UTF8.GetBytes(AsBuiltText.Write(site)), out AsBuiltRecord? record, out _);
+        SiteText = Encoding.UTF8.GetBytes(AsBuiltText.Write(site));
+        AsBuiltReader.TryRead(SiteText, out AsBuiltRecord? record, out _);
         Site = record;
     }
 
@@ -45,6 +46,8 @@ internal sealed class SimulatedSource : IBusSource
 
     /// <summary>The simulated installer's record, read like anybody else's.</summary>
     public AsBuiltRecord? Site { get; }
+
+    public byte[]? SiteText { get; }
 
     public Instant? Now => _attached ? _simulation.Now : null;
 

@@ -67,6 +67,11 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
         return new(request.Time, request.Why, request.IsMark, name, frames.Length);
     }
 
+    /// <summary>Names of all files that are there, the latest first.</summary>
+    public IReadOnlyList<string> Names() => !Directory.Exists(directory)
+        ? []
+        : [.. new DirectoryInfo(directory).GetFiles("*" + Suffix).Where(file => PathOf(file.Name) is not null).OrderByDescending(file => file.LastWriteTimeUtc).ThenByDescending(file => file.Name, StringComparer.Ordinal).Select(file => file.Name)];
+
     /// <summary>The file of a name that was given from outside; null where there is none.</summary>
     public string? PathOf(string name) =>
         name.EndsWith(Suffix, StringComparison.Ordinal) && name.All(letter => char.IsAsciiLetterOrDigit(letter) || letter is '-' or '.') && !name.Contains("..", StringComparison.Ordinal)

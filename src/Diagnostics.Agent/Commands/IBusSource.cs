@@ -21,6 +21,9 @@ internal interface IBusSource : IDisposable
     /// <summary>An as-built record that comes with the source; one that the user gives wins. Null for all but the simulated site.</summary>
     AsBuiltRecord? Site => null;
 
+    /// <summary>That record as text, UTF-8.</summary>
+    byte[]? SiteText => null;
+
     /// <summary>
     /// Where the source's own time line is now, so that silence can be told while nothing arrives; null where only frames move it (a trace).
     /// </summary>

@@ -154,8 +154,8 @@ internal sealed class PeriodReader(AgentSettings settings, CommandContext contex
         DirectoryInfo directory = Directory.CreateTempSubdirectory("diagnostics-bundle-");
         try
         {
-            BundleReader.Extract(word, directory.FullName);
-            return WithLog(word, directory.FullName, "bundle", read, isLive: true);
+            ExtractedBundle bundle = BundleReader.Extract(word, directory.FullName, cancellation);
+            return WithLog(word, bundle.Directory, "bundle", read, bundle.Manifest.FromRunningService);
         }
         finally
         {

@@ -1,3 +1,4 @@
+using System.Collections.Concurrent;
 using System.Threading.Channels;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -20,6 +21,8 @@ internal sealed partial class HistoryWriter : BackgroundService
     private readonly Channel<HistoryBatch> _queue = Channel.CreateBounded<HistoryBatch>(
         new BoundedChannelOptions(Limits.HistoryQueue) { SingleReader = true, SingleWriter = true, FullMode = BoundedChannelFullMode.Wait });
 
+    private readonly ConcurrentQueue<TaskCompletionSource<StoreSnapshot>> _snapshots = new();
+    private readonly KeptReport _report;
     private readonly Func<IHistory> _open;
     private readonly AgentState _state;
     private readonly TimeProvider _clock;
@@ -31,13 +34,20 @@ internal sealed partial class HistoryWriter : BackgroundService
     /// <param name="state">Where troubles are shown and earlier rows are put.</param>
     /// <param name="clock">For labels and for trying again.</param>
     /// <param name="logger">The journal.</param>
-    public HistoryWriter(Func<IHistory> open, AgentState state, TimeProvider clock, ILogger<HistoryWriter> logger)
+    /// <param name="documents">What is kept beside the log at its opening; null removes one of an earlier run.</param>
+    public HistoryWriter(
+        Func<IHistory> open, AgentState state, TimeProvider clock, ILogger<HistoryWriter> logger, IReadOnlyDictionary<string, byte[]?>? documents = null)
     {
+        Documents = documents ?? new Dictionary<string, byte[]?>();
+        _report = new(clock);
         _open = open;
         _state = state;
         _clock = clock;
         _logger = logger;
     }
+
+    /// <summary>What is kept beside the log besides the report, by name.</summary>
+    public IReadOnlyDictionary<string, byte[]?> Documents { get; }
 
     /// <summary>Batches that found the queue full.</summary>
     public long Lost => Interlocked.Read(ref _lost);
@@ -56,6 +66,22 @@ internal sealed partial class HistoryWriter : BackgroundService
         {
             Interlocked.Add(ref _frameBytes, -batch.FrameBytes);
             Interlocked.Increment(ref _lost);
+        }
+    }
+
+    /// <summary>What of the log is on the disk, for a copy: within a second or two, as only the log's own thread may ask it.</summary>
+    /// <exception cref="HistoryException">The log isn't open, or its card stalls.</exception>
+    public async Task<StoreSnapshot> SnapshotAsync(CancellationToken cancellation)
+    {
+        TaskCompletionSource<StoreSnapshot> wanted = new(TaskCreationOptions.RunContinuationsAsynchronously);
+        _snapshots.Enqueue(wanted);
+        try
+        {
+            return await wanted.Task.WaitAsync(Limits.LogAnswer, _clock, cancellation).ConfigureAwait(false);
+        }
+        catch (TimeoutException problem)
+        {
+            throw new HistoryException($"The log did not answer within {Limits.LogAnswer.TotalSeconds:0} s: its card stalls, or it has ended.", problem);
         }
     }
 
@@ -96,6 +122,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                 Interlocked.Add(ref _frameBytes, -(batch?.FrameBytes ?? 0));
                 if (history is null)
                 {
+                    Answer(null);
                     if (batch is not null)
                     {
                         Interlocked.Increment(ref _lost);
@@ -142,6 +169,8 @@ internal sealed partial class HistoryWriter : BackgroundService
                     _state.SetTrouble(Trouble.OfLog, Now, problem.Message + " What is shown here is not affected.");
                 }
 
+                KeepReport(history, isEnd: false);
+                Answer(history);
                 if (Lost > lostTold)
                 {
                     lostTold = Lost;
@@ -154,7 +183,55 @@ internal sealed partial class HistoryWriter : BackgroundService
         }
         finally
         {
-            history?.Dispose();
+            if (history is not null)
+            {
+                KeepReport(history, isEnd: true);
+                history.Dispose();
+            }
+
+            Answer(null);
+        }
+    }
+
+    private void Answer(IHistory? history)
+    {
+        while (_snapshots.TryDequeue(out TaskCompletionSource<StoreSnapshot>? wanted))
+        {
+            if (history is null)
+            {
+                wanted.TrySetException(new HistoryException("The log is not open now."));
+            }
+            else
+            {
+                wanted.TrySetResult(history.Snapshot());
+            }
+        }
+    }
+
+    private void KeepReport(IHistory history, bool isEnd)
+    {
+        if (_report.TakeDue(_state.Report, isEnd) is { } due)
+        {
+            Keep(history, KeptDocuments.Report, due);
+        }
+    }
+
+    /// <summary>A document that can't be kept is no reason to let the log go.</summary>
+    private void Keep(IHistory history, string name, byte[]? content)
+    {
+        try
+        {
+            history.Keep(name, content);
+            _state.SetTrouble(name, Now, null);
+        }
+        catch (HistoryException problem)
+        {
+            if (_state.Troubles.All(trouble => trouble.Part != name))
+            {
+                NotKept(SettingException.OneLine(problem.Message));
+            }
+
+            _state.SetTrouble(name, Now, problem.Message + " Who opens the log without this service sees an older one.");
         }
     }
 
@@ -198,6 +275,11 @@ internal sealed partial class HistoryWriter : BackgroundService
             _state.SetEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
             _state.SetCaptures(history.ReadCaptures());
             _state.SetTrouble(Trouble.OfLog, Now, null);
+            foreach ((string name, byte[]? content) in Documents)
+            {
+                Keep(history, name, content);
+            }
+
             return history;
         }
         catch (HistoryException problem)
@@ -220,4 +302,7 @@ internal sealed partial class HistoryWriter : BackgroundService
 
     [LoggerMessage(23, LogLevel.Warning, "log: {Count} entries were not kept since the start, because the log was failing or too slow")]
     private partial void Skipped(long count);
+
+    [LoggerMessage(24, LogLevel.Error, "log: {Message}")]
+    private partial void NotKept(string message);
 }

@@ -22,6 +22,13 @@ internal interface IHistory : IDisposable
     /// <exception cref="HistoryException">As with <see cref="Write"/>.</exception>
     void OnIdle();
 
+    /// <summary>Puts everything on the disk, as far as the disk takes it, and says where it lies, for a copy that another thread makes.</summary>
+    StoreSnapshot Snapshot();
+
+    /// <summary>Keeps a document beside the log, in place of the one before; null removes it.</summary>
+    /// <exception cref="HistoryException">It can't be written, and the one before is still there.</exception>
+    void Keep(string document, byte[]? content);
+
     /// <summary>Rows of a tier that begin within the span, in order of time.</summary>
     IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to);
 

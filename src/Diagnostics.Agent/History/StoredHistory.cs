@@ -33,6 +33,7 @@ internal sealed class StoredHistory : IHistory
     public static readonly Instant Earliest = new(long.MinValue / 2);
     public static readonly Instant Latest = new(long.MaxValue / 2);
 
+    private readonly IStoreFiles _files;
     private readonly RecordStore _store;
     private readonly HistoryIndex _index;
     private readonly CaptureFiles _captures;
@@ -55,10 +56,11 @@ internal sealed class StoredHistory : IHistory
     private long _fed;
     private (long At, string Told)? _failed;
 
-    private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, FileStream? held = null, string? scratch = null)
+    private StoredHistory(IStoreFiles files, RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, FileStream? held = null, string? scratch = null)
     {
         _lock = held;
         _scratch = scratch;
+        _files = files;
         _store = store;
         _index = index;
         _captures = captures;
@@ -92,7 +94,7 @@ internal sealed class StoredHistory : IHistory
             held = new(Path.Combine(directory, LockName), FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None);
             store = RecordStore.Open(files, StoreBudget.Of(capBytes));
             index = HistoryIndex.Open(directory, files);
-            StoredHistory history = new(store, index, CapturesOf(directory, capBytes), clock, held);
+            StoredHistory history = new(files, store, index, CapturesOf(directory, capBytes), clock, held);
             history.Begin(now);
             return history;
         }
@@ -130,16 +132,16 @@ internal sealed class StoredHistory : IHistory
             throw new HistoryException($"There is no log in '{directory}', not even that directory.");
         }
 
-        StoredHistory? history = null;
         RecordStore? store = null;
         HistoryIndex? index = null;
         string? scratch = null;
         try
         {
             scratch = Directory.CreateTempSubdirectory("diagnostics-index-").FullName;
-            store = RecordStore.Open(new ReadOnlyStoreFiles(new DiskStoreFiles(directory)), Enum.GetValues<StoreSeries>().ToDictionary(series => series, _ => long.MaxValue));
+            ReadOnlyStoreFiles files = new(new DiskStoreFiles(directory));
+            store = RecordStore.Open(files, Enum.GetValues<StoreSeries>().ToDictionary(series => series, _ => long.MaxValue));
             index = HistoryIndex.Open(scratch, new DiskStoreFiles(scratch));
-            history = new(store, index, CapturesOf(directory, long.MaxValue), clock, scratch: scratch);
+            StoredHistory history = new(files, store, index, CapturesOf(directory, long.MaxValue), clock, scratch: scratch);
             history.Load();
             history.Remarks = [.. Damage(store.Recovery), .. isLive || store.Recovery is not { IsCutOff: true, LastTime: { } end } ? [] : (string[])[
                 $"The log ends at {Said(end + history._corrections.GetValueOrDefault(history._runs.Count))} without the end of a run: it was cut off there, or the service was still writing it."]];
@@ -210,6 +212,67 @@ internal sealed class StoredHistory : IHistory
     }
 
     public void OnIdle() => Flush(isUrgent: false);
+
+    public StoreSnapshot Snapshot()
+    {
+        try
+        {
+            _store.Flush();
+        }
+        catch (Exception problem) when (IsDiskTrouble(problem))
+        {
+            // What is on the disk is worth a copy all the more.
+        }
+
+        try
+        {
+            // The beginning of a run bears the board's time and not that of the bus, and a row the time at which it began.
+            StoreSeries[] all = Enum.GetValues<StoreSeries>();
+            StoreRecord[] oldest =
+            [
+                .. all.Where(series => series != StoreSeries.Events).Select(series => _index.FirstFrom(series, _store.FirstSequence(series))).OfType<StoreRecord>(),
+                .. _recent.Where(record => record.Kind != RecordKind.Started).Take(1),
+            ];
+            StoreRecord[] latest =
+            [
+                .. all.Select(series => _index.FirstFrom(series, _store.LastSequence)).OfType<StoreRecord>(),
+                .. _recent.TakeLast(RecordStore.RecordsAtTheEnd).Where(record => record.Kind != RecordKind.Started),
+            ];
+            return new(
+                _store.Extents(),
+                oldest.Length > 0 && oldest.MinBy(record => record.Sequence) is var from ? Wall(from, from.Time) : null,
+                latest.Length > 0 ? latest.Max(record => Wall(record, record.Time)) : null);
+        }
+        catch (HistoryException)
+        {
+            // The index is damaged; the store isn't, and only the dates are missing then.
+            return new(_store.Extents(), null, null);
+        }
+    }
+
+    public void Keep(string document, byte[]? content)
+    {
+        try
+        {
+            byte[]? before = _files.List().Contains(document) ? _files.Read(document) : null;
+            if (content is null)
+            {
+                if (before is not null)
+                {
+                    _files.Delete(document);
+                }
+            }
+            else if (before is null || !content.AsSpan().SequenceEqual(before))
+            {
+                // Cards wear by what is written.
+                _files.Replace(document, content);
+            }
+        }
+        catch (Exception problem) when (IsDiskTrouble(problem))
+        {
+            throw new HistoryException($"'{document}' can't be kept beside the log ({problem.Message.TrimEnd('.')}).", problem);
+        }
+    }
 
     public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) =>
         [.. Within(tier, from, to).Select(row => Payload(row, HistoryJson.Default.TrafficRow) is { } read ? read with { Start = Wall(row, read.Start) } : null).OfType<TrafficRow>().OrderBy(row => row.Start)];

@@ -11,9 +11,13 @@ internal static class Before
     /// <summary>One line right below the verdict, which speaks of this run only.</summary>
     public static void Hint(HtmlWriter page, PageModel model)
     {
-        if (model.Earlier is { Findings: [_, ..] findings } earlier)
+        if (model.Earlier is { Findings: [_, ..] findings } && model.ReadFrom is not null)
         {
-            page.Add($"<p class=\"before\">That is since this start, {model.Times.Short(model.Report.Source.Start ?? earlier.Started)}. Before it, the log has {Words.Count(findings.Count)} {(findings.Count == 1 ? "trouble" : "troubles")}: <a href=\"#before\">what was found then</a>.</p>");
+            page.Add($"<p class=\"before\">That is the log’s last run. Of others it has {Words.Count(findings.Count)} {(findings.Count == 1 ? "trouble" : "troubles")}: <a href=\"#before\">what was found then</a>.</p>");
+        }
+        else if (model.Earlier is { Findings: [_, ..] } earlier)
+        {
+            page.Add($"<p class=\"before\">That is since this start, {model.Times.Short(model.Report.Source.Start ?? earlier.Started)}. Before it, the log has {Words.Count(earlier.Findings.Count)} {(earlier.Findings.Count == 1 ? "trouble" : "troubles")}: <a href=\"#before\">what was found then</a>.</p>");
         }
     }
 
@@ -24,7 +28,7 @@ internal static class Before
             return;
         }
 
-        page.Literal("<section class=\"earlier\" id=\"before\"><h2>Before this start</h2>");
+        page.Add($"<section class=\"earlier\" id=\"before\"><h2>{(model.ReadFrom is null ? "Before this start" : "In other runs of this log")}</h2>");
         foreach (string remark in earlier.Remarks)
         {
             page.Add($"<p>{remark}</p>");

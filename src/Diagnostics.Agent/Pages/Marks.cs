@@ -13,12 +13,13 @@ internal static class Marks
 
     public static void Write(HtmlWriter page, PageModel model)
     {
-        if (!model.CanMark && model.Captures.Count == 0)
+        Capture[] marks = [.. model.Captures.Where(capture => capture.IsMark).Reverse().Take(Limits.MarksOnPage)];
+        if (!model.CanMark && marks.Length == 0)
         {
             return;
         }
 
-        page.Literal("<section class=\"marks\" id=\"marks\"><h2>It just happened?</h2>");
+        page.Add($"<section class=\"marks\" id=\"marks\"><h2>{(model.CanMark ? "It just happened?" : "Marks")}</h2>");
         if (model.CanMark)
         {
             page.Add($"<form method=\"post\" action=\"{Path}\"><label for=\"note\">What did you see? One line is enough.</label>");
@@ -26,14 +27,13 @@ internal static class Marks
             page.Add($"<p>The frames from {CapturePlan.Before.TotalSeconds} s before a mark to {CapturePlan.After.TotalSeconds} s after it are kept, as they are around each finding.</p>");
         }
 
-        Capture[] marks = [.. model.Captures.Where(capture => capture.IsMark).Reverse().Take(Limits.MarksOnPage)];
         if (marks.Length > 0)
         {
             page.Add($"<details id=\"marks-set\"><summary>Marks so far ({marks.Length})</summary><ul>");
             foreach (Capture mark in marks)
             {
                 page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Full(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? mark.Why : "a mark without a note")}</bdi> – ");
-                Link(page, mark);
+                Link(page, model, mark);
                 page.Literal("</li>");
             }
 
@@ -52,16 +52,20 @@ internal static class Marks
             .TakeLast(1))
         {
             page.Add($"<p class=\"frames\">Kept when it was found, {model.Times.Short(capture.Time)}: ");
-            Link(page, capture);
+            Link(page, model, capture);
             page.Literal("</p>");
         }
     }
 
-    private static void Link(HtmlWriter page, Capture capture)
+    private static void Link(HtmlWriter page, PageModel model, Capture capture)
     {
         if (capture.File is { } file)
         {
             page.Add($"<a href=\"{CaptureFolder}{file}\">the frames, {Words.Count(Math.Max(1, capture.Bytes / 1024))} KB of pcapng</a>");
+        }
+        else if (model.ReadFrom is { HasNoFrames: true })
+        {
+            page.Literal("the frames are not in this bundle");
         }
         else
         {

@@ -30,8 +30,27 @@ internal sealed record PageModel(Report Report)
     /// <summary>Marks can be set: the page is served, and there is a log to keep them.</summary>
     public bool CanMark { get; init; }
 
-    public Times Times => new(Report.Source, Zone);
+    /// <summary>A bundle can be made: the page is served, and there is a log.</summary>
+    public bool CanBundle { get; init; }
+
+    /// <summary>What the page is read from; null where it is live, or drawn from a trace.</summary>
+    public ReadFrom? ReadFrom { get; init; }
+
+    public Times Times => new(Report.Source, Zone, ReadFrom is { IsReadersZone: true });
 
     /// <summary>The agent's own clock when the page was asked for; null for a page in a file.</summary>
     public Instant? Asked { get; init; }
+
+    /// <summary>As a service has it at this moment.</summary>
+    public static PageModel Of(AgentState state, TimeProvider clock) => (state.Report is { } report ? new PageModel(report) : PageRenderer.Empty) with
+    {
+        Rows = state.Rows,
+        Troubles = state.Troubles,
+        Captures = state.Captures,
+        Earlier = state.Earlier,
+        CanMark = state.KeepsLog,
+        ReadFrom = state.ReadFrom,
+        Zone = state.ReadFrom?.Zone ?? clock.LocalTimeZone,
+        Asked = Instant.FromDateTime(clock.GetUtcNow()),
+    };
 }

@@ -68,15 +68,26 @@ internal static class PageRenderer
         }
 
         page.Literal("<main id=\"report\">");
+        HandOn.Origin(page, model);
         Head(page, model, verdict);
-        Sight(page, report, verdict);
-        Marks.Write(page, model);
-        FindingCards.Write(page, model);
-        Before.Write(page, model);
-        Assurances(page, report);
-        Nodes(page, model);
-        Identifiers(page, report);
-        Charts(page, model);
+        if (model.ReadFrom is { HasNoReport: true })
+        {
+            Marks.Write(page, model);
+            Before.Write(page, model);
+        }
+        else
+        {
+            Sight(page, report, verdict);
+            Marks.Write(page, model);
+            FindingCards.Write(page, model);
+            Before.Write(page, model);
+            Assurances(page, report);
+            Nodes(page, model);
+            Identifiers(page, report);
+            Charts(page, model);
+        }
+
+        HandOn.Write(page, model);
         page.Literal("<section class=\"cautions\"><h2>Before you open anything</h2><ul>");
         foreach (string line in Cautions.Lines)
         {
@@ -95,7 +106,7 @@ internal static class PageRenderer
     private static void Head(HtmlWriter page, PageModel model, Verdict verdict)
     {
         Report report = model.Report;
-        string kind = report.Source.Kind switch { "live" => "Listening now", "simulated" => "Simulated site", "trace" => "Recorded traffic", _ => report.Source.Kind };
+        string kind = report.Source.Kind switch { "live" => model.ReadFrom is null ? "Listening now" : "Listened to", "simulated" => "Simulated site", "trace" => "Recorded traffic", _ => report.Source.Kind };
         page.Add($"<header><p class=\"source\"><span class=\"kind\">{kind}</span> <bdi>{report.Source.Name}</bdi></p>");
         if (report.Source.End is { } end)
         {

@@ -1,6 +1,8 @@
 using System.Net;
 using System.Net.Sockets;
+using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.History;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Microsoft.AspNetCore.Builder;
@@ -34,6 +36,7 @@ internal sealed partial class PageService : BackgroundService
     private readonly ILogger<PageService> _logger;
     private readonly IReadOnlyList<string> _remarks;
     private readonly CaptureFiles? _captures;
+    private readonly LiveBundles? _bundles;
 
     /// <param name="port">TCP port; 0 = any free one, on 127.0.0.1 only.</param>
     /// <param name="state">What to show.</param>
@@ -42,9 +45,11 @@ internal sealed partial class PageService : BackgroundService
     /// <param name="logger">The journal.</param>
     /// <param name="remarks">What was odd in what the service was given, for the page.</param>
     /// <param name="captures">Frames that were kept; null where there is no log.</param>
+    /// <param name="bundles">Makes bundles; null where there is no log, or nothing to make one of.</param>
     public PageService(
-        int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger, IReadOnlyList<string>? remarks = null, CaptureFiles? captures = null)
+        int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger, IReadOnlyList<string>? remarks = null, CaptureFiles? captures = null, LiveBundles? bundles = null)
     {
+        _bundles = bundles;
         _remarks = remarks ?? [];
         _captures = captures;
         _port = port;
@@ -129,9 +134,15 @@ internal sealed partial class PageService : BackgroundService
             return;
         }
 
-        if (HttpMethods.IsPost(request.Method) && request.Path == Marks.Path)
+        if (HttpMethods.IsPost(request.Method) && request.Path == Marks.Path && _state.ReadFrom is null)
         {
             await MarkAsync(request, response).ConfigureAwait(false);
+            return;
+        }
+
+        if (HttpMethods.IsPost(request.Method) && request.Path == HandOn.Path && _bundles is not null)
+        {
+            await BundleAsync(request, response, _bundles).ConfigureAwait(false);
             return;
         }
 
@@ -165,38 +176,17 @@ internal sealed partial class PageService : BackgroundService
         }
     }
 
-    /// <summary>
-    /// The one thing that this page takes. A browser says where a form came from: from another site's page it is refused.
-    /// </summary>
+    /// <summary>"It just happened".</summary>
     private async Task MarkAsync(HttpRequest request, HttpResponse response)
     {
-        if (request.Headers.Origin.ToString() != $"http://{request.Host.Value}")
+        if (await FormAsync(request, response, "A mark is set from this tool's own page, or with 'diagnostics mark'.", "a form with a short note").ConfigureAwait(false) is not { } form)
         {
-            await RefuseAsync(response, StatusCodes.Status403Forbidden, "A mark is set from this tool's own page, or with 'diagnostics mark'.").ConfigureAwait(false);
             return;
         }
 
-        if (!request.HasFormContentType)
-        {
-            await RefuseAsync(response, StatusCodes.Status415UnsupportedMediaType, "A mark is a form with the field 'note'.").ConfigureAwait(false);
-            return;
-        }
-
-        string note;
-        try
-        {
-            IFormCollection form = await request.ReadFormAsync(new FormOptions { ValueCountLimit = 4, KeyLengthLimit = 64 }, request.HttpContext.RequestAborted).ConfigureAwait(false);
-            string text = form[Marks.NoteField].ToString().Trim();
-
-            // Cut before it is cleaned: the cut may go through a character.
-            note = HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
-        }
-        catch (Exception problem) when (problem is InvalidDataException or Microsoft.AspNetCore.Http.BadHttpRequestException)
-        {
-            await RefuseAsync(response, StatusCodes.Status400BadRequest, "That is no form with a short note.").ConfigureAwait(false);
-            return;
-        }
-
+        // Cut before it is cleaned: the cut may go through a character.
+        string text = form[Marks.NoteField].ToString().Trim();
+        string note = HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
         if (!_state.TryMark(note, out string? why))
         {
             await RefuseAsync(response, StatusCodes.Status503ServiceUnavailable, why).ConfigureAwait(false);
@@ -207,17 +197,84 @@ internal sealed partial class PageService : BackgroundService
         response.Headers.Location = "/#marks";
     }
 
-    private PageModel Model() => (_state.Report is { } report ? new PageModel(report) : PageRenderer.Empty) with
+    /// <summary>Gives a bundle, as it is made.</summary>
+    private async Task BundleAsync(HttpRequest request, HttpResponse response, LiveBundles bundles)
     {
-        Rows = _state.Rows,
-        Troubles = _state.Troubles,
-        Captures = _state.Captures,
-        Earlier = _state.Earlier,
-        CanMark = _state.KeepsLog,
-        Zone = _clock.LocalTimeZone,
-        Remarks = _remarks,
-        Asked = Instant.FromDateTime(_clock.GetUtcNow()),
-    };
+        if (await FormAsync(request, response, "A bundle is made from this tool's own page, or with 'diagnostics bundle'.", "the form of a bundle").ConfigureAwait(false) is not { } form)
+        {
+            return;
+        }
+
+        if (form[HandOn.LogField].ToString() is { Length: > 0 } meant && meant != bundles.Directory)
+        {
+            await RefuseAsync(response, StatusCodes.Status409Conflict, "The service here keeps its log in another directory.").ConfigureAwait(false);
+            return;
+        }
+
+        CancellationToken aborted = request.HttpContext.RequestAborted;
+        LiveBundle? bundle;
+        try
+        {
+            bundle = await bundles.TryBeginAsync(form[HandOn.InputsField] == HandOn.Leave, aborted).ConfigureAwait(false);
+        }
+        catch (HistoryException problem)
+        {
+            await RefuseAsync(response, StatusCodes.Status503ServiceUnavailable, problem.Message).ConfigureAwait(false);
+            return;
+        }
+
+        if (bundle is null)
+        {
+            await RefuseAsync(response, StatusCodes.Status503ServiceUnavailable, "Another bundle is being made; try again when it is done.").ConfigureAwait(false);
+            return;
+        }
+
+        using (bundle)
+        {
+            response.ContentType = "application/zip";
+            response.Headers.ContentDisposition = $"attachment; filename=\"{bundle.FileName}\"";
+            try
+            {
+                await bundle.WriteAsync(response.Body, aborted).ConfigureAwait(false);
+            }
+            catch (Exception problem) when (problem is IOException or OperationCanceledException)
+            {
+                // A half bundle must not look like a whole one.
+                request.HttpContext.Abort();
+            }
+        }
+    }
+
+    /// <summary>
+    /// What this page takes comes as a form. A browser says where a form came from: from another site's page it is refused.
+    /// </summary>
+    /// <returns>Null where it was refused.</returns>
+    private static async Task<IFormCollection?> FormAsync(HttpRequest request, HttpResponse response, string whence, string what)
+    {
+        if (request.Headers.Origin.ToString() != $"http://{request.Host.Value}")
+        {
+            await RefuseAsync(response, StatusCodes.Status403Forbidden, whence).ConfigureAwait(false);
+            return null;
+        }
+
+        if (!request.HasFormContentType)
+        {
+            await RefuseAsync(response, StatusCodes.Status415UnsupportedMediaType, $"What is wanted here is {what}.").ConfigureAwait(false);
+            return null;
+        }
+
+        try
+        {
+            return await request.ReadFormAsync(new FormOptions { ValueCountLimit = 4, KeyLengthLimit = 64 }, request.HttpContext.RequestAborted).ConfigureAwait(false);
+        }
+        catch (Exception problem) when (problem is InvalidDataException or Microsoft.AspNetCore.Http.BadHttpRequestException)
+        {
+            await RefuseAsync(response, StatusCodes.Status400BadRequest, $"That is not {what}.").ConfigureAwait(false);
+            return null;
+        }
+    }
+
+    private PageModel Model() => PageModel.Of(_state, _clock) with { CanBundle = _bundles is not null, Remarks = _remarks };
 
     private static async Task SendAsync(HttpRequest request, HttpResponse response, string type, byte[] content)
     {

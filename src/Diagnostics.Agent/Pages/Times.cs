@@ -22,11 +22,12 @@ internal sealed class Times
     private readonly Instant? _end;
 
     /// <param name="source">Of the report whose times are said.</param>
-    /// <param name="zone">Where its reader is.</param>
-    public Times(SourceReport source, TimeZoneInfo zone)
+    /// <param name="zone">Where its reader is, or where the board is.</param>
+    /// <param name="isElsewhere">The reader isn't where the board is, and the zone is the reader's.</param>
+    public Times(SourceReport source, TimeZoneInfo zone, bool isElsewhere = false)
     {
         _zone = zone;
-        _machine = source.Kind == "live" ? "board" : "machine";
+        _machine = source.Kind == "live" && !isElsewhere ? "board" : "machine";
         _start = source.Start;
         _end = source.End;
         IsRelative = _start is { } start && At(start) < EarliestReal;

@@ -53,6 +53,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
         (string severity, string sentence) = (open, past) switch
         {
+            _ when model.ReadFrom is { HasNoReport: true } => ("blind", "This log holds no report, so nothing is said here of how the bus stood at its end. What was found stands below."),
             ([var worst, ..], _) => (worst.Finding.Severity, $"{What(model, worst.Finding)} {Seen(model, worst.Finding)}{Others(open[1..])}{CameAndWent(past)}"),
             _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", $"Nothing was heard in {span}, as {gap.Why.TrimEnd('.')}{(gap.Interface is { } name ? $" ({name})" : string.Empty)}. So nothing can be said about the bus."),
             _ when IsSilent(report) => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
@@ -202,7 +203,7 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
             lines.Add($"{bus.Interface}: more different identifiers were sent than this program keeps apart ({Words.Count(bus.Identifiers.Count)}); in {Amount(bus.UntrackedFrames, "frame")} of others nothing was looked for.");
         }
 
-        if (model.Report.Source.Kind == "live" && model.Asked is { } asked && model.Report.Source.End is { } end && asked.SecondsSince(end) > StalledSeconds)
+        if (model.Report.Source.Kind == "live" && model.ReadFrom is null && model.Asked is { } asked && model.Report.Source.End is { } end && asked.SecondsSince(end) > StalledSeconds)
         {
             lines.Add($"The analysis stands still since {model.Times.Full(end)}. What follows is old.");
         }

@@ -161,6 +161,14 @@ public sealed class HistoryWriterTests
         {
         }
 
+        public Dictionary<string, byte[]?> Kept { get; } = [];
+
+        public bool FailsToKeep { get; init; }
+
+        public StoreSnapshot Snapshot() => new([("minutes-0000000000000001.seg", 100)], null, null);
+
+        public void Keep(string document, byte[]? content) => Kept[document] = FailsToKeep ? throw new HistoryException("The card is full.") : content;
+
         public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) => Remembered ?? throw new HistoryException("The card can't be read.");
 
         public IReadOnlyList<FindingReport> ReadFindings() => [];

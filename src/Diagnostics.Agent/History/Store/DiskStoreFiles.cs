@@ -79,10 +79,9 @@ internal sealed partial class DiskStoreFiles : IStoreFiles
         FlushDirectory(_directory);
     }
 
-    private string PathOf(string name) => Path.Combine(_directory, name);
-
     /// <summary>A name is safe only when its directory was flushed.</summary>
-    private static void FlushDirectory(string directory)
+    /// <exception cref="SystemCallException">It can't be.</exception>
+    public static void FlushDirectory(string directory)
     {
         const int CloseOnExecute = 0x80000;
         int descriptor = open(directory, CloseOnExecute);
@@ -97,6 +96,8 @@ internal sealed partial class DiskStoreFiles : IStoreFiles
             throw new SystemCallException("fsync", directory, Marshal.GetLastPInvokeError());
         }
     }
+
+    private string PathOf(string name) => Path.Combine(_directory, name);
 
     [LibraryImport("libc", SetLastError = true, StringMarshalling = StringMarshalling.Utf8)]
     private static partial int open(string path, int flags);

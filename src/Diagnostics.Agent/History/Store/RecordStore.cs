@@ -24,11 +24,11 @@ internal sealed class RecordStore : IDisposable
     /// <summary>Of the name of a segment file.</summary>
     public const string Suffix = ".seg";
 
+    /// <summary>Among so many of the last records one bears a time near the end: several rows and events of one second.</summary>
+    public const int RecordsAtTheEnd = 32;
+
     /// <summary>What waits for a disk that fails, bytes for each series; beyond it the oldest is lost, and counted.</summary>
     private const int MostWaiting = 4 << 20;
-
-    /// <summary>Among so many of the last records one bears a time near the end: several rows and events of one second.</summary>
-    private const int RecordsAtTheEnd = 32;
 
     private const string DamagedSuffix = ".damaged";
 
@@ -140,6 +140,10 @@ internal sealed class RecordStore : IDisposable
         }
     }
 
+    /// <summary>The segment files of all series, oldest first, and the bytes of each that no longer change.</summary>
+    public IReadOnlyList<(string Name, int Bytes)> Extents() =>
+        [.. _tracks.Values.SelectMany(track => track.Segments.Select(segment => (segment.Name, track.File is not null && segment == track.Segments[^1] ? track.Position : int.MaxValue)))];
+
     /// <summary>Every record on the disk after a sequence, in order of sequence. What was removed or became unreadable since the start is passed over.</summary>
     public IEnumerable<StoreRecord> ReadAfter(long sequence)
     {
@@ -172,8 +176,11 @@ internal sealed class RecordStore : IDisposable
         }
     }
 
+    /// <summary>How the names of a series' files begin.</summary>
+    public static string NamePrefix(StoreSeries series) => series.ToString().ToLowerInvariant() + "-";
+
     private static string NameOf(StoreSeries series, long firstSequence) =>
-        series.ToString().ToLowerInvariant() + "-" + firstSequence.ToString("D16", CultureInfo.InvariantCulture) + Suffix;
+        NamePrefix(series) + firstSequence.ToString("D16", CultureInfo.InvariantCulture) + Suffix;
 
     private void Recover()
     {
