@@ -27,7 +27,7 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
     private const double TimesNoticed = (1 / Doubt) - 1;
 
     /// <summary>Detectors know what is usual after this (the rhythm of a heartbeat, the longest pause).</summary>
-    private const double LearningSeconds = 120;
+    public const double LearningSeconds = 120;
 
     /// <summary>What errors, bursts and duplicates are judged over; who listens for less has not listened.</summary>
     private const double LeastSeconds = 600;

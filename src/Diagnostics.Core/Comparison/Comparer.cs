@@ -57,7 +57,7 @@ public static class Comparer
 
         IReadOnlyList<ComparedRate> corrected = RateComparer.Corrected(rates);
         IReadOnlyList<ComparedFinding> ordered = InOrder(findings);
-        (string verdict, string sentence) = ComparisonVerdict.Of(before, after, ordered, nodes, corrected);
+        (string verdict, string sentence) = ComparisonVerdict.Of(before, after, pairs, ordered, nodes, corrected);
         return new(
             ComparisonReport.CurrentSchema,
             verdict,

@@ -10,7 +10,7 @@ namespace Diagnostics.Core.Comparison;
 internal static class ComparisonVerdict
 {
     public static (string Verdict, string Sentence) Of(
-        ObservedPeriod before, ObservedPeriod after, IReadOnlyList<ComparedFinding> findings, IReadOnlyList<ComparedNode> nodes, IReadOnlyList<ComparedRate> rates)
+        ObservedPeriod before, ObservedPeriod after, IReadOnlyList<BusPair> pairs, IReadOnlyList<ComparedFinding> findings, IReadOnlyList<ComparedNode> nodes, IReadOnlyList<ComparedRate> rates)
     {
         // What follows from another finding is told with that one; it counts by itself where its leader's outcome is another.
         ComparedFinding[] things =
@@ -73,7 +73,18 @@ internal static class ComparisonVerdict
             return (ComparisonReport.CannotTell, Undecided(open) + also + " Nothing new was found.");
         }
 
-        string heard = Text.Seconds(after.Buses.Max(bus => bus.Totals.HeardSeconds));
+        if (pairs.FirstOrDefault(pair => pair is { Before.Nodes.Count: > 0, After: { Nodes.Count: 0, Totals.Frames: > 0 } }) is { } blind)
+        {
+            return (ComparisonReport.CannotTell, Text.Of($"Can't tell: not one device was recognised on {blind.After!.Interface} after, though {blind.Before!.Nodes.Count} were before."));
+        }
+
+        double longest = after.Buses.Max(bus => bus.Totals.HeardSeconds);
+        if (longest < AbsenceJudge.LearningSeconds)
+        {
+            return (ComparisonReport.CannotTell, Text.Of($"Can't tell: in {Text.Seconds(longest)} hardly anything would have been found; listen {Text.Seconds(AbsenceJudge.LearningSeconds - longest)} more."));
+        }
+
+        string heard = Text.Seconds(longest);
         string[] unheard = [.. nodes.Where(node => node.Change == ComparedNode.NotHeard).Select(node => Phrases.Node(node.Address, node.Name))];
         string but = unheard.Length == 0 ? string.Empty : $" Not heard after, and not known to send regularly: {Phrases.List(unheard)}.";
         return gone.Length > 0

@@ -6,6 +6,7 @@ using Diagnostics.Can;
 using Diagnostics.Core.Comparison;
 using Diagnostics.Simulation;
 using Diagnostics.Tests.Detectors;
+using Diagnostics.Tests.History;
 using static Diagnostics.Tests.Detectors.Replayed;
 
 namespace Diagnostics.Tests.Commands;
@@ -151,6 +152,49 @@ public sealed class CompareCommandTests : IDisposable
         Compared old = RunJson(Write("older.json", Encoding.UTF8.GetBytes(older.ToJsonString())), trace);
         Assert.Equal(ComparisonReport.NotFixed, old.Verdict);
         Assert.Contains("couldn't be seen before", old.Document.GetProperty("limits")[0].GetString(), StringComparison.Ordinal);
+    }
+
+    /// <summary>The site on a board that kept a log: the directory, a bundle of it, and the trace of the same time say the same.</summary>
+    [Fact]
+    public void LogsAndBundlesAreSidesAsWell()
+    {
+        BadDrop fault = new(9, 2e-3) { End = Minutes(12) };
+        string log = _directory.CreateSubdirectory("log").FullName;
+        SimulatedLog.Write(log, Library(fault), Minutes(27));
+        Compared cut = RunJson(log, "--at", "2026-01-07T09:12Z");
+        Assert.Equal(ComparisonReport.Fixed, cut.Verdict);
+        Assert.Equal("log", cut.Document.GetProperty("after").GetProperty("kind").GetString());
+        Assert.Equal(cut.Outcomes, RunJson(Write("same.pcapng", TraceOf(Library(fault), Minutes(27))), "--at", "2026-01-07T09:12Z").Outcomes);
+
+        string bundle = BundleOf(log);
+        Compared ofBundle = RunJson(bundle, "--at", "2026-01-07T09:12Z");
+        Assert.Equal(cut.Document.GetProperty("sentence").GetString(), ofBundle.Sentence);
+        Assert.Equal("bundle", ofBundle.Document.GetProperty("before").GetProperty("kind").GetString());
+
+        // One against another, and a log against a trace.
+        string healthy = _directory.CreateSubdirectory("healthy").FullName;
+        SimulatedLog.Write(healthy, Library() with { Start = Morning + TimeSpan.FromDays(1) }, Minutes(12));
+        string bad = _directory.CreateSubdirectory("bad").FullName;
+        SimulatedLog.Write(bad, Library(new BadDrop(9, 2e-3)), Minutes(12));
+        Assert.Equal(ComparisonReport.Fixed, RunJson(bad, healthy, "--same-recorder").Verdict);
+        Assert.Equal(ComparisonReport.Fixed, RunJson(BundleOf(bad), BundleOf(healthy), "--same-recorder").Verdict);
+        Assert.Equal(ComparisonReport.NotFixed, RunJson(bad, bundle).Verdict);
+        Assert.Equal(ComparisonReport.Fixed, RunJson(bad, Trace("after.pcapng", 12), "--same-recorder").Verdict);
+
+        byte[] cutOff = File.ReadAllBytes(bundle);
+        Compared refused = Run(Write("cut.zip", cutOff[..^100]), bad);
+        Assert.Equal(2, refused.ExitCode);
+        Assert.Matches("^diagnostics: [^\n]+\n$", refused.Error);
+    }
+
+    private string BundleOf(string log)
+    {
+        string to = Path.Combine(_directory.FullName, Path.GetFileName(log) + ".zip");
+        MemoryStream error = new();
+        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
+        int exitCode = CommandLine.RunAsync(["bundle", "--log", log, "--to", to, "--port", "1"], context, TestContext.Current.CancellationToken).GetAwaiter().GetResult();
+        Assert.True(exitCode == 0, Encoding.UTF8.GetString(error.ToArray()));
+        return to;
     }
 
     [Fact]

@@ -112,6 +112,21 @@ public class ComparerTests
     }
 
     [Fact]
+    public void WhoListensForLessThanTwoMinutesFindsNothingNew()
+    {
+        Assert.Equal(ComparisonReport.CannotTell, Compare(Side(1), Side(119.0 / 3600)).Verdict);
+        Assert.Equal(ComparisonReport.NoWorse, Compare(Side(1), Side(121.0 / 3600)).Verdict);
+    }
+
+    [Fact]
+    public void WithoutOneDeviceRecognisedNothingCanBeTold()
+    {
+        ComparisonReport comparison = Compare(Side(1), Of("a", 1, Bus(1) with { Nodes = [] }));
+        Assert.Equal(ComparisonReport.CannotTell, comparison.Verdict);
+        Assert.Equal("Can't tell: not one device was recognised on can0 after, though 14 were before.", comparison.Sentence);
+    }
+
+    [Fact]
     public void ANoteIsNoTroubleUnlessItGrows()
     {
         ComparisonReport replaced = Compare(Side(1), Side(1, Finding(Catalogue.NodeReplaced, 4), Finding(Catalogue.BusRestarted, nodes: [1, 2, 3])));
