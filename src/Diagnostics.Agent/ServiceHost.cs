@@ -25,8 +25,10 @@ internal static class ServiceHost
     /// <param name="open">Opens the source, which logs what happens to its interfaces.</param>
     /// <param name="context">The world.</param>
     /// <param name="cancellation">Ends the service.</param>
+    /// <param name="alongside">What a command does while the service runs; when that is done, the service ends. Null = until it is ended.</param>
     /// <exception cref="SettingException">The source can't be opened.</exception>
-    public static async Task<int> RunAsync(AgentSettings settings, Func<ILogger, IBusSource> open, CommandContext context, CancellationToken cancellation)
+    public static async Task<int> RunAsync(AgentSettings settings, Func<ILogger, IBusSource> open, CommandContext context, CancellationToken cancellation,
+        Func<AgentState, CancellationToken, Task>? alongside = null)
     {
         bool isUnderSystemd = context.Environment("NOTIFY_SOCKET") is { Length: > 0 };
         bool isJournal = isUnderSystemd || context.Environment("JOURNAL_STREAM") is { Length: > 0 };
@@ -50,7 +52,7 @@ internal static class ServiceHost
         if (settings.LogDirectory is { } directory)
         {
             builder.Services.AddSingleton(services => new HistoryWriter(
-                () => StoredHistory.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), context.Clock),
+                () => StoredHistory.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), context.Clock, TimeSpan.FromDays(settings.InputDays)),
                 state,
                 context.Clock,
                 services.GetRequiredService<ILogger<HistoryWriter>>(),
@@ -76,15 +78,20 @@ internal static class ServiceHost
             context.Clock,
             address => context.Print($"report page: {address}"),
             services.GetRequiredService<ILogger<PageService>>(),
-            settings.SiteRemarks,
+            settings.FileRemarks,
             settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
+            (settings.Site ?? services.GetRequiredService<IBusSource>().Site)?.Site,
             settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null));
 
         using IHost host = builder.Build();
 
         // Asked for now: the host takes its services with it when it ends.
         AnalysisService analysis = host.Services.GetServices<IHostedService>().OfType<AnalysisService>().Single();
-        await host.RunAsync(cancellation).ConfigureAwait(false);
+        using CancellationTokenSource over = CancellationTokenSource.CreateLinkedTokenSource(cancellation);
+        Task companion = alongside is null ? Task.CompletedTask : EndAfterAsync(alongside(state, over.Token), over);
+        await host.RunAsync(over.Token).ConfigureAwait(false);
+        await over.CancelAsync().ConfigureAwait(false);
+        await companion.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
 
         // A bug in the analysis must not look like a good end: systemd restarts what fails.
         if (analysis.ExecuteTask is { IsFaulted: true } failed)
@@ -99,13 +106,14 @@ internal static class ServiceHost
     /// <param name="port">TCP port; 0 = any free one.</param>
     /// <param name="state">What is shown.</param>
     /// <param name="captures">The kept frames that go with it.</param>
+    /// <param name="site">Name of the site, where that is known.</param>
     /// <param name="context">The world.</param>
     /// <param name="cancellation">Ends it.</param>
-    public static async Task<int> ServeAsync(int port, AgentState state, CaptureFiles captures, CommandContext context, CancellationToken cancellation)
+    public static async Task<int> ServeAsync(int port, AgentState state, CaptureFiles captures, string? site, CommandContext context, CancellationToken cancellation)
     {
         HostApplicationBuilder builder = Builder(isJournal: false);
         builder.Services.AddHostedService(services => new PageService(
-            port, state, context.Clock, address => context.Print($"report page: {address}\nCtrl-C ends it."), services.GetRequiredService<ILogger<PageService>>(), captures: captures));
+            port, state, context.Clock, address => context.Print($"report page: {address}\nCtrl-C ends it."), services.GetRequiredService<ILogger<PageService>>(), captures: captures, site: site));
         using IHost host = builder.Build();
         await host.RunAsync(cancellation).ConfigureAwait(false);
         return CommandLine.Done;
@@ -127,5 +135,17 @@ internal static class ServiceHost
             line.ColorBehavior = LoggerColorBehavior.Disabled;
         });
         return builder;
+    }
+
+    private static async Task EndAfterAsync(Task alongside, CancellationTokenSource over)
+    {
+        try
+        {
+            await alongside.ConfigureAwait(false);
+        }
+        finally
+        {
+            await over.CancelAsync().ConfigureAwait(false);
+        }
     }
 }

@@ -40,7 +40,8 @@ internal static class BundleFileWriter
                     file.Flush(flushToDisk: true);
                 }
 
-                BundleManifest manifest = BundleReader.Check(unfinished, cancellation);
+                BundleManifest manifest = BundleReader.Check(unfinished);
+                cancellation.ThrowIfCancellationRequested();
                 string path = isDirectory ? FreeName(directory, BundleWriter.FileNameOf(manifest.Site, manifest.Made)) : place;
                 RefuseTaken(path);
                 File.Move(unfinished, path);

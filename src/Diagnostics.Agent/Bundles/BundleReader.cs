@@ -30,16 +30,15 @@ internal static class BundleReader
 
     /// <summary>Checks a whole bundle and keeps nothing of it.</summary>
     /// <exception cref="SettingException">It isn't a whole bundle.</exception>
-    public static BundleManifest Check(string file, CancellationToken cancellation = default) => Read(file, directory: null, cancellation);
+    public static BundleManifest Check(string file) => Read(file, directory: null);
 
     /// <summary>Checks a whole bundle and unpacks it.</summary>
     /// <param name="file">The bundle.</param>
     /// <param name="directory">An empty directory; the caller removes it, whatever comes of this.</param>
-    /// <param name="cancellation">Gives it up.</param>
     /// <exception cref="SettingException">It isn't a whole bundle, or it can't be unpacked there.</exception>
-    public static ExtractedBundle Extract(string file, string directory, CancellationToken cancellation = default)
+    public static ExtractedBundle Extract(string file, string directory)
     {
-        BundleManifest manifest = Read(file, directory, cancellation);
+        BundleManifest manifest = Read(file, directory);
         return new(directory, manifest, ReportIn(directory, file));
     }
 
@@ -83,7 +82,7 @@ internal static class BundleReader
         return report is not null && WholeReport.Is(report) ? report : throw Refused(source, $"its {KeptDocuments.Report} is no whole report document");
     }
 
-    private static BundleManifest Read(string file, string? directory, CancellationToken cancellation)
+    private static BundleManifest Read(string file, string? directory)
     {
         try
         {
@@ -95,7 +94,7 @@ internal static class BundleReader
             using FileStream stream = new(file, FileMode.Open, FileAccess.Read, FileShare.Read);
             CheckEnd(stream, file);
             using ZipArchive archive = new(stream, ZipArchiveMode.Read);
-            return Read(archive, file, directory, cancellation);
+            return Read(archive, file, directory);
         }
         catch (Exception problem) when (problem is FileNotFoundException or DirectoryNotFoundException)
         {
@@ -155,7 +154,7 @@ internal static class BundleReader
         }
     }
 
-    private static BundleManifest Read(ZipArchive archive, string file, string? directory, CancellationToken cancellation)
+    private static BundleManifest Read(ZipArchive archive, string file, string? directory)
     {
         Dictionary<string, ZipArchiveEntry> entries = new(StringComparer.OrdinalIgnoreCase);
         foreach (ZipArchiveEntry entry in archive.Entries)
@@ -223,7 +222,6 @@ internal static class BundleReader
         byte[] buffer = new byte[128 * 1024];
         foreach (BundleFile next in manifest.Files)
         {
-            cancellation.ThrowIfCancellationRequested();
             string? place = directory is null ? null : BundleLayout.PlaceOf(next.Path);
             using Stream target = place is null ? Stream.Null : new FileStream(Path.Combine(directory!, place), FileMode.CreateNew, FileAccess.Write);
             Copy(entries[next.Path], next, target, buffer, file);

@@ -47,9 +47,9 @@ internal static class BundleWriter
         List<string> leftOut = [];
         foreach ((string name, int bytes) in content.Store.Files)
         {
-            if (!(content.WithoutInputs && name.StartsWith(RecordStore.NamePrefix(StoreSeries.Inputs), StringComparison.Ordinal)))
+            if (!content.WithoutInputs || !PresenceFilter.LeavesOut(name))
             {
-                await packing.AddFileAsync(BundleLayout.StoreFolder + name, Path.Combine(content.Directory, name), bytes).ConfigureAwait(false);
+                await packing.AddFileAsync(BundleLayout.StoreFolder + name, Path.Combine(content.Directory, name), bytes, content.WithoutInputs ? PresenceFilter.Apply : null).ConfigureAwait(false);
             }
         }
 
@@ -57,7 +57,7 @@ internal static class BundleWriter
         IReadOnlyList<string> frames = captures.Names();
         if (content.WithoutInputs)
         {
-            leftOut.Add("Changes of inputs and the kept frames were left out on request, because they show when people were present.");
+            leftOut.Add("Changes of inputs, the kept frames and what happened around marks were left out on request, because they show when people were present.");
         }
         else
         {
@@ -71,7 +71,7 @@ internal static class BundleWriter
             {
                 if (captures.PathOf(name) is { } path)
                 {
-                    await packing.AddFileAsync(BundleLayout.CaptureFolder + name, path, int.MaxValue).ConfigureAwait(false);
+                    await packing.AddFileAsync(BundleLayout.CaptureFolder + name, path, int.MaxValue, change: null).ConfigureAwait(false);
                 }
             }
         }
@@ -188,7 +188,11 @@ internal static class BundleWriter
         public List<string> Unreadable { get; } = [];
 
         /// <summary>Read whole before its entry is begun: what breaks off in the middle could no longer be taken back.</summary>
-        public async Task AddFileAsync(string name, string path, int mostBytes)
+        /// <param name="name">In the archive.</param>
+        /// <param name="path">Where it lies.</param>
+        /// <param name="mostBytes">What counts of it.</param>
+        /// <param name="change">Makes something else of it, or null of what can't be read; null = it goes in as it is.</param>
+        public async Task AddFileAsync(string name, string path, int mostBytes, Func<ReadOnlyMemory<byte>, byte[]?>? change)
         {
             int length = 0;
             try
@@ -216,7 +220,15 @@ internal static class BundleWriter
                 return;
             }
 
-            await AddAsync(name, _buffer.AsMemory(0, length)).ConfigureAwait(false);
+            ReadOnlyMemory<byte>? content = change is null ? _buffer.AsMemory(0, length) : change(_buffer.AsMemory(0, length)) is { } changed ? changed : null;
+            if (content is { } bytes)
+            {
+                await AddAsync(name, bytes).ConfigureAwait(false);
+            }
+            else
+            {
+                Unreadable.Add(name);
+            }
         }
 
         public async Task AddAsync(string name, ReadOnlyMemory<byte> bytes)

@@ -41,6 +41,7 @@ internal static class KeptLog
                 log.Remarks),
         };
         state.SetCaptures(log.ReadCaptures());
+        state.SetEarlierSoaks(log.ReadSoaks());
         if (log.Snapshot().To is { } end)
         {
             // A row of the log may begin after the last event of it.
@@ -90,6 +91,19 @@ internal static class KeptLog
             Zone = clock.LocalTimeZone,
             WithoutInputs = withoutInputs,
         };
+    }
+
+    /// <summary>Name of the site, from the as-built record beside a log; null where there is none.</summary>
+    public static string? SiteOf(string directory)
+    {
+        try
+        {
+            return AsBuiltFile.Read(Path.Combine(directory, KeptDocuments.Site), KeptDocuments.Site).Record.Site;
+        }
+        catch (SettingException)
+        {
+            return null;
+        }
     }
 
     /// <summary>A manifest may come from anybody, and the name of a zone is looked up as a file.</summary>

@@ -35,6 +35,7 @@ internal static class SettingsDocument
             json.WriteString("protocol", settings.Protocol);
             json.WriteNumber("port", settings.Port);
             json.WriteNumber("logMegabytes", settings.LogMegabytes);
+            json.WriteNumber("inputDays", settings.InputDays);
             json.WriteEndObject();
         }
 

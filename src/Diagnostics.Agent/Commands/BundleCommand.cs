@@ -9,8 +9,10 @@ namespace Diagnostics.Agent.Commands;
 /// <summary>Puts the log into one file for somebody else: by the service that runs here, or from the files of a log.</summary>
 internal sealed class BundleCommand : ICommand
 {
+    private static readonly CommandOption Log = SharedOptions.Log with { Help = "Directory of the log; that of the service unless told otherwise." };
+    private static readonly CommandOption Port = SharedOptions.Port with { Help = $"TCP port of the service's page, which is asked first; {AgentSettings.DefaultPort} unless told otherwise." };
     private static readonly CommandOption To = new("--to", "FILE|DIR", "Where to, for example a mounted stick; the current directory unless told otherwise. Nothing is written over.");
-    private static readonly CommandOption WithoutInputs = new("--without-inputs", null, "Leave out changes of inputs and kept frames, which show when people were present.");
+    private static readonly CommandOption WithoutInputs = new("--without-inputs", null, "Leave out changes of inputs, kept frames and what happened around marks, which show when people were present.");
 
     /// <summary>How long the service may take to begin: it waits for its log.</summary>
     private static readonly TimeSpan BeginPatience = Limits.LogAnswer + TimeSpan.FromSeconds(10);
@@ -27,7 +29,7 @@ internal sealed class BundleCommand : ICommand
 
     public string Summary => "Writes report, log, kept frames, settings and as-built record into one file that 'open' shows elsewhere.";
 
-    public IReadOnlyList<CommandOption> Options { get; } = [SharedOptions.Log, To, WithoutInputs, SharedOptions.Port];
+    public IReadOnlyList<CommandOption> Options { get; } = [To, WithoutInputs, Log, Port];
 
     public async Task<int> RunAsync(ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
     {

@@ -1,8 +1,10 @@
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages;
+using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -39,12 +41,8 @@ internal sealed class OpenCommand : ICommand
         string unpacked = Directory.CreateTempSubdirectory("diagnostics-open-").FullName;
         try
         {
-            ExtractedBundle bundle = BundleReader.Extract(path, unpacked, interruption.Token);
+            ExtractedBundle bundle = BundleReader.Extract(path, unpacked);
             return await ShowAsync(path, bundle.Directory, bundle.Report, bundle.Manifest, port, context, interruption.Token).ConfigureAwait(false);
-        }
-        catch (OperationCanceledException) when (interruption.Token.IsCancellationRequested)
-        {
-            return CommandLine.Done;
         }
         finally
         {
@@ -78,6 +76,10 @@ internal sealed class OpenCommand : ICommand
         {
             PageRenderer.Served(PageModel.Of(state, context.Clock));
             ReportJson.ToUtf8(state.Report!);
+            foreach (SoakRecord soak in state.Soaks)
+            {
+                SoakPages.Served(SoakSheet.Of(soak, state.ReadFrom!.Zone, site: null));
+            }
         }
         catch (Exception problem) when (problem is not OutOfMemoryException)
         {
@@ -93,6 +95,6 @@ internal sealed class OpenCommand : ICommand
             }
         }
 
-        return await ServiceHost.ServeAsync(port, state, StoredHistory.CapturesOf(directory, long.MaxValue), context, cancellation).ConfigureAwait(false);
+        return await ServiceHost.ServeAsync(port, state, StoredHistory.CapturesOf(directory, long.MaxValue), KeptLog.SiteOf(directory), context, cancellation).ConfigureAwait(false);
     }
 }

@@ -154,7 +154,7 @@ internal sealed class PeriodReader(AgentSettings settings, CommandContext contex
         DirectoryInfo directory = Directory.CreateTempSubdirectory("diagnostics-bundle-");
         try
         {
-            ExtractedBundle bundle = BundleReader.Extract(word, directory.FullName, cancellation);
+            ExtractedBundle bundle = BundleReader.Extract(word, directory.FullName);
             return WithLog(word, bundle.Directory, "bundle", read, bundle.Manifest.FromRunningService);
         }
         finally

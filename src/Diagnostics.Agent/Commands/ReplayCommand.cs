@@ -39,7 +39,7 @@ internal sealed class ReplayCommand : ICommand
         bool drawsPage = arguments.Options.ContainsKey("--html");
         TraceReading.ToEnd(source, drawsPage ? sampler : analyzer, context, cancellation);
         Report report = analyzer.Snapshot();
-        PageModel model = new(report) { Zone = context.Clock.LocalTimeZone, Remarks = [.. settings.SiteRemarks, .. source.Remarks] };
+        PageModel model = new(report) { Zone = context.Clock.LocalTimeZone, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
         if (arguments.Options.TryGetValue("--html", out string? file))
         {
             sampler.Finish(report);

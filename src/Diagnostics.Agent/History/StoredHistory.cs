@@ -5,6 +5,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.History;
 
@@ -22,6 +23,9 @@ internal sealed class StoredHistory : IHistory
 
     /// <summary>Longer for the index: it is made anew then, which writes twice the store.</summary>
     private static readonly TimeSpan IndexRetryInterval = TimeSpan.FromMinutes(10);
+
+    /// <summary>The demo's seconds are five minutes long.</summary>
+    private static readonly TimeSpan LongestSecond = TimeSpan.FromMinutes(10);
 
     /// <summary>Held while a log is open: two services would write over each other.</summary>
     private const string LockName = "lock";
@@ -43,6 +47,12 @@ internal sealed class StoredHistory : IHistory
     /// <summary>Where the index of a log that is only read lies for as long; null for a log that is written.</summary>
     private readonly string? _scratch;
 
+    private readonly TimeSpan _inputs;
+
+    /// <summary>Changes of inputs before this aren't shown, even where their file is still there.</summary>
+    private Instant _inputsSince = Instant.MinValue;
+    private Instant _wall;
+
     /// <summary>Records behind the index, in order of sequence.</summary>
     private readonly List<StoreRecord> _recent = [];
 
@@ -56,10 +66,11 @@ internal sealed class StoredHistory : IHistory
     private long _fed;
     private (long At, string Told)? _failed;
 
-    private StoredHistory(IStoreFiles files, RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, FileStream? held = null, string? scratch = null)
+    private StoredHistory(IStoreFiles files, RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, TimeSpan inputs, FileStream? held = null, string? scratch = null)
     {
         _lock = held;
         _scratch = scratch;
+        _inputs = inputs;
         _files = files;
         _store = store;
         _index = index;
@@ -82,8 +93,9 @@ internal sealed class StoredHistory : IHistory
     /// <param name="capBytes">Largest size of all files together.</param>
     /// <param name="now">The board's time at the start of this run.</param>
     /// <param name="clock">For the time between flushes.</param>
+    /// <param name="inputs">How long changes of inputs are kept; zero = none are. <see cref="StoreBudget.InputsKept"/> unless told otherwise.</param>
     /// <exception cref="HistoryException">The directory can't be used, another service uses it, or a file is of a newer program.</exception>
-    public static StoredHistory Open(string directory, long capBytes, Instant now, TimeProvider clock)
+    public static StoredHistory Open(string directory, long capBytes, Instant now, TimeProvider clock, TimeSpan? inputs = null)
     {
         FileStream? held = null;
         RecordStore? store = null;
@@ -94,7 +106,7 @@ internal sealed class StoredHistory : IHistory
             held = new(Path.Combine(directory, LockName), FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None);
             store = RecordStore.Open(files, StoreBudget.Of(capBytes));
             index = HistoryIndex.Open(directory, files);
-            StoredHistory history = new(files, store, index, CapturesOf(directory, capBytes), clock, held);
+            StoredHistory history = new(files, store, index, CapturesOf(directory, capBytes), clock, inputs ?? StoreBudget.InputsKept, held);
             history.Begin(now);
             return history;
         }
@@ -141,7 +153,7 @@ internal sealed class StoredHistory : IHistory
             ReadOnlyStoreFiles files = new(new DiskStoreFiles(directory));
             store = RecordStore.Open(files, Enum.GetValues<StoreSeries>().ToDictionary(series => series, _ => long.MaxValue));
             index = HistoryIndex.Open(scratch, new DiskStoreFiles(scratch));
-            StoredHistory history = new(files, store, index, CapturesOf(directory, long.MaxValue), clock, scratch: scratch);
+            StoredHistory history = new(files, store, index, CapturesOf(directory, long.MaxValue), clock, StoreBudget.InputsKept, scratch: scratch);
             history.Load();
             history.Remarks = [.. Damage(store.Recovery), .. isLive || store.Recovery is not { IsCutOff: true, LastTime: { } end } ? [] : (string[])[
                 $"The log ends at {Said(end + history._corrections.GetValueOrDefault(history._runs.Count))} without the end of a run: it was cut off there, or the service was still writing it."]];
@@ -199,11 +211,22 @@ internal sealed class StoredHistory : IHistory
             _corrections[RunOf(_store.LastSequence)] = correction;
         }
 
+        if (batch.Inputs.Count > 0 && _inputs > TimeSpan.Zero)
+        {
+            Append(StoreSeries.Inputs, RecordKind.InputEvents, batch.Inputs[0].Time, batch.Inputs, HistoryJson.Default.IReadOnlyListInputEvent);
+        }
+
+        foreach (SoakRecord soak in batch.Soaks)
+        {
+            Append(StoreSeries.Events, RecordKind.Soak, batch.Time, soak, HistoryJson.Default.SoakRecord);
+        }
+
         foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
         {
             Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
         }
 
+        _wall = batch.Time + CorrectionAt(_store.LastSequence);
         Flush(batch.IsUrgent);
         if (failed is not null)
         {
@@ -235,7 +258,7 @@ internal sealed class StoredHistory : IHistory
             ];
             StoreRecord[] latest =
             [
-                .. all.Select(series => _index.FirstFrom(series, _store.LastSequence)).OfType<StoreRecord>(),
+                .. all.Select(series => _index.FirstFrom(series, _store.LastSequence - RecordStore.RecordsAtTheEnd)).OfType<StoreRecord>().Where(record => record.Kind != RecordKind.Started),
                 .. _recent.TakeLast(RecordStore.RecordsAtTheEnd).Where(record => record.Kind != RecordKind.Started),
             ];
             return new(
@@ -316,8 +339,38 @@ internal sealed class StoredHistory : IHistory
     }
 
     public IReadOnlyList<Capture> ReadCaptures() =>
-        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? read with { Time = Wall(record, read.Time) } : null).OfType<Capture>()
+        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? Moved(read, CorrectionAt(record.Sequence)) : null).OfType<Capture>()
             .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];
+
+    public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) =>
+    [
+        // A record holds what one second brought; the demo's seconds are minutes long.
+        .. Within(StoreSeries.Inputs, from - LongestSecond, to)
+            .SelectMany(record => (Payload(record, HistoryJson.Default.IReadOnlyListInputEvent) ?? []).Select(change => change with { Time = Wall(record, change.Time) }))
+            .Where(change => change.Time >= from && change.Time <= to && change.Time >= _inputsSince)
+            .OrderBy(change => change.Time),
+    ];
+
+    public IReadOnlyList<SoakRecord> ReadSoaks()
+    {
+        // In order of the sequence: nothing else orders what a board without a clock wrote.
+        Dictionary<string, SoakRecord> last = new(StringComparer.Ordinal);
+        List<string> order = [];
+        foreach (StoreRecord record in Events(RecordKind.Soak))
+        {
+            if (Payload(record, HistoryJson.Default.SoakRecord) is { } soak)
+            {
+                if (last.TryAdd(soak.Id, soak))
+                {
+                    order.Add(soak.Id);
+                }
+
+                last[soak.Id] = soak;
+            }
+        }
+
+        return [.. order.Select(id => last[id])];
+    }
 
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
         [.. Events(RecordKind.NodeEvent)
@@ -398,6 +451,8 @@ internal sealed class StoredHistory : IHistory
         }
 
         Remarks = remarks;
+        _wall = now;
+        DropOldInputs();
     }
 
     /// <summary>Takes what is behind the index into memory, or into the index where that is too much.</summary>
@@ -494,6 +549,7 @@ internal sealed class StoredHistory : IHistory
         _feedDue = RetryInterval;
         try
         {
+            DropOldInputs();
             _store.Flush();
         }
         catch (Exception problem) when (IsDiskTrouble(problem))
@@ -506,6 +562,16 @@ internal sealed class StoredHistory : IHistory
         _index.Feed(_store.ReadAfter(_index.Sequence), _store.FirstSequence);
         _recent.RemoveAll(record => record.Sequence <= upTo);
         _feedDue = FeedInterval;
+    }
+
+    /// <summary>What is older than it may be goes, file by file; so a file gets a day at most, and the last of it goes a day late.</summary>
+    private void DropOldInputs()
+    {
+        _inputsSince = _wall - _inputs;
+        _store.DropOld(
+            StoreSeries.Inputs,
+            record => Wall(record, record.Time) < _inputsSince,
+            begin => _wall - Wall(begin, begin.Time) >= TimeSpan.FromDays(1));
     }
 
     private IEnumerable<StoreRecord> Events(RecordKind kind) =>
@@ -528,7 +594,7 @@ internal sealed class StoredHistory : IHistory
 
             // Whoever asks for all of it needs no search through each run.
             long first = from <= Earliest ? begin : FirstAt(series, begin, end, from - correction);
-            foreach (StoreRecord record in _index.Read(series, RecordKind.Traffic, first, to >= Latest ? end : FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
+            foreach (StoreRecord record in _index.Read(series, series == StoreSeries.Inputs ? RecordKind.InputEvents : RecordKind.Traffic, first, to >= Latest ? end : FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
             {
                 yield return record;
             }
@@ -560,6 +626,12 @@ internal sealed class StoredHistory : IHistory
         return begin;
     }
 
+    private static Capture Moved(Capture capture, TimeSpan by) => capture with
+    {
+        Time = capture.Time + by,
+        Story = capture.Story is { } story ? story with { Events = [.. story.Events.Select(happened => happened with { Time = happened.Time + by })] } : null,
+    };
+
     private TimeSpan CorrectionAt(long sequence) => _corrections.GetValueOrDefault(RunOf(sequence));
 
     /// <summary>A time of a record as the wall clock says it.</summary>
@@ -589,7 +661,9 @@ internal sealed class StoredHistory : IHistory
     {
         FindingReport finding => WholeReport.Is(finding),
         TrafficRow row => row is { Interface: not null, Seconds: >= 0 and < 1e9 },
-        Capture capture => capture.Why is not null,
+        Capture capture => capture.Why is not null && (capture.Story is not { } story || (story is { Summary: not null, Events: not null } && story.Events.All(happened => happened?.Text is not null))),
+        IReadOnlyList<InputEvent> changes => changes.All(change => change?.Interface is not null),
+        SoakRecord soak => soak is { Id: not null, Name: not null, Rules.Fails: not null, Source: not null, Buses: not null, Findings: not null, Interruptions: not null },
         NodeEvent happened => happened.Interface is not null,
         ClockCorrection correction => Math.Abs(correction.Seconds) < 1e10,
         _ => true,

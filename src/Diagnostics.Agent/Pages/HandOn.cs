@@ -36,7 +36,7 @@ internal static class HandOn
 
         page.Literal("<section class=\"hand-on\" id=\"hand-on\"><h2>Hand it on</h2>");
         page.Literal("<p>A bundle is one file for somebody who isn’t here: this report, the whole log, the kept frames, the settings and the as-built record. <code>diagnostics open FILE</code> shows this page from it, on any day.</p>");
-        page.Literal("<p>The log shows when inputs were operated, and so when people were present. The second button leaves out the changes of inputs and the kept frames. What stays: findings, which say when an input misbehaved; your marks; and the load, which may rise when people are about.</p>");
+        page.Literal("<p>The log shows when inputs were operated, and so when people were present. The second button leaves out the changes of inputs, the kept frames and what happened around your marks. What stays: findings, which say when an input misbehaved; the marks themselves; and the load, which may rise when people are about.</p>");
         page.Add($"<form method=\"post\" action=\"{Path}\"><p class=\"entry\"><button name=\"{InputsField}\" value=\"keep\">Make a bundle</button><button name=\"{InputsField}\" value=\"{Leave}\">Make one without inputs and frames</button></p></form>");
         page.Literal("</section>");
     }

@@ -2,6 +2,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -30,6 +31,12 @@ internal sealed record PageModel(Report Report)
     /// <summary>Marks can be set: the page is served, and there is a log to keep them.</summary>
     public bool CanMark { get; init; }
 
+    /// <summary>Soak tests, oldest first; the one that goes on is the last.</summary>
+    public IReadOnlyList<SoakRecord> Soaks { get; init; } = [];
+
+    /// <summary>A soak test can be begun and ended: the page is served by the service.</summary>
+    public bool CanAct { get; init; }
+
     /// <summary>A bundle can be made: the page is served, and there is a log.</summary>
     public bool CanBundle { get; init; }
 
@@ -49,6 +56,8 @@ internal sealed record PageModel(Report Report)
         Captures = state.Captures,
         Earlier = state.Earlier,
         CanMark = state.KeepsLog,
+        CanAct = state.ReadFrom is null,
+        Soaks = state.Soaks,
         ReadFrom = state.ReadFrom,
         Zone = state.ReadFrom?.Zone ?? clock.LocalTimeZone,
         Asked = Instant.FromDateTime(clock.GetUtcNow()),

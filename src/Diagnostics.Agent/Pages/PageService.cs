@@ -3,8 +3,10 @@ using System.Net.Sockets;
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Hosting.Server;
@@ -37,6 +39,7 @@ internal sealed partial class PageService : BackgroundService
     private readonly IReadOnlyList<string> _remarks;
     private readonly CaptureFiles? _captures;
     private readonly LiveBundles? _bundles;
+    private readonly string? _site;
 
     /// <param name="port">TCP port; 0 = any free one, on 127.0.0.1 only.</param>
     /// <param name="state">What to show.</param>
@@ -45,11 +48,14 @@ internal sealed partial class PageService : BackgroundService
     /// <param name="logger">The journal.</param>
     /// <param name="remarks">What was odd in what the service was given, for the page.</param>
     /// <param name="captures">Frames that were kept; null where there is no log.</param>
+    /// <param name="site">Name of the site, where the as-built record tells.</param>
     /// <param name="bundles">Makes bundles; null where there is no log, or nothing to make one of.</param>
     public PageService(
-        int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger, IReadOnlyList<string>? remarks = null, CaptureFiles? captures = null, LiveBundles? bundles = null)
+        int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger, IReadOnlyList<string>? remarks = null, CaptureFiles? captures = null, string? site = null,
+        LiveBundles? bundles = null)
     {
         _bundles = bundles;
+        _site = site;
         _remarks = remarks ?? [];
         _captures = captures;
         _port = port;
@@ -134,9 +140,9 @@ internal sealed partial class PageService : BackgroundService
             return;
         }
 
-        if (HttpMethods.IsPost(request.Method) && request.Path == Marks.Path && _state.ReadFrom is null)
+        if (HttpMethods.IsPost(request.Method) && _state.ReadFrom is null && Actions.TryGetValue(request.Path.Value ?? string.Empty, out Func<AgentState, IFormCollection, string?>? action))
         {
-            await MarkAsync(request, response).ConfigureAwait(false);
+            await ActAsync(request, response, action).ConfigureAwait(false);
             return;
         }
 
@@ -161,6 +167,12 @@ internal sealed partial class PageService : BackgroundService
             case "/report.json":
                 await SendAsync(request, response, "application/json; charset=utf-8", ReportJson.ToUtf8(Model().Report)).ConfigureAwait(false);
                 break;
+            case SoakPages.DocumentPath when _state.Soaks is [.., { } latest]:
+                await SendAsync(request, response, "application/json; charset=utf-8", System.Text.Json.JsonSerializer.SerializeToUtf8Bytes(new(latest, SoakVerdict.Of(latest)), SoakJson.Default.SoakDocument)).ConfigureAwait(false);
+                break;
+            case { } path when path.StartsWith(SoakPages.RecordFolder, StringComparison.Ordinal) && _state.Soaks.FirstOrDefault(known => known.Id == path[SoakPages.RecordFolder.Length..]) is { } soak:
+                await SendAsync(request, response, "text/html; charset=utf-8", System.Text.Encoding.UTF8.GetBytes(SoakPages.Served(SoakSheet.Of(soak, _state.ReadFrom?.Zone ?? _clock.LocalTimeZone, _site)))).ConfigureAwait(false);
+                break;
             case { } path when path.StartsWith(Marks.CaptureFolder, StringComparison.Ordinal) && _captures?.PathOf(path[Marks.CaptureFolder.Length..]) is { } file:
                 headers.ContentDisposition = "attachment";
                 response.ContentType = "application/octet-stream";
@@ -176,31 +188,66 @@ internal sealed partial class PageService : BackgroundService
         }
     }
 
-    /// <summary>"It just happened".</summary>
-    private async Task MarkAsync(HttpRequest request, HttpResponse response)
+    /// <summary>What this page takes, by path: each does it, or says why not.</summary>
+    private static readonly Dictionary<string, Func<AgentState, IFormCollection, string?>> Actions = new(StringComparer.Ordinal)
     {
-        if (await FormAsync(request, response, "A mark is set from this tool's own page, or with 'diagnostics mark'.", "a form with a short note").ConfigureAwait(false) is not { } form)
+        [Marks.Path] = SetMark,
+        [SoakPages.StartPath] = StartSoak,
+        [SoakPages.StopPath] = (state, _) => state.TryStopSoak(out string? why) ? null : why,
+    };
+
+    private async Task ActAsync(HttpRequest request, HttpResponse response, Func<AgentState, IFormCollection, string?> action)
+    {
+        if (await FormAsync(request, response).ConfigureAwait(false) is not { } form)
         {
             return;
         }
 
-        // Cut before it is cleaned: the cut may go through a character.
-        string text = form[Marks.NoteField].ToString().Trim();
-        string note = HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
-        if (!_state.TryMark(note, out string? why))
+        string? why;
+        try
+        {
+            why = action(_state, form);
+        }
+        catch (SettingException wrong)
+        {
+            await RefuseAsync(response, StatusCodes.Status400BadRequest, wrong.Message).ConfigureAwait(false);
+            return;
+        }
+
+        if (why is not null)
         {
             await RefuseAsync(response, StatusCodes.Status503ServiceUnavailable, why).ConfigureAwait(false);
             return;
         }
 
         response.StatusCode = StatusCodes.Status303SeeOther;
-        response.Headers.Location = "/#marks";
+        response.Headers.Location = request.Path == Marks.Path ? "/#marks" : "/#soak";
+    }
+
+    private static string? SetMark(AgentState state, IFormCollection form)
+    {
+        string text = form[Marks.NoteField].ToString().Trim();
+
+        // Cut before it is cleaned: the cut may go through a character.
+        string note = HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
+        return state.TryMark(note, out string? why) ? null : why;
+    }
+
+    private static string? StartSoak(AgentState state, IFormCollection form)
+    {
+        SoakRequest wish = SoakRequest.Read(
+            form[SoakPages.NameField].ToString(),
+            form[SoakPages.SpanField].ToString(),
+            form[SoakPages.FailsField].ToString(),
+            form[SoakPages.ErrorRatioField].ToString(),
+            form[SoakPages.RestartsField].ToString());
+        return state.TryStartSoak(wish, out string? why) ? null : why;
     }
 
     /// <summary>Gives a bundle, as it is made.</summary>
     private async Task BundleAsync(HttpRequest request, HttpResponse response, LiveBundles bundles)
     {
-        if (await FormAsync(request, response, "A bundle is made from this tool's own page, or with 'diagnostics bundle'.", "the form of a bundle").ConfigureAwait(false) is not { } form)
+        if (await FormAsync(request, response).ConfigureAwait(false) is not { } form)
         {
             return;
         }
@@ -249,27 +296,27 @@ internal sealed partial class PageService : BackgroundService
     /// What this page takes comes as a form. A browser says where a form came from: from another site's page it is refused.
     /// </summary>
     /// <returns>Null where it was refused.</returns>
-    private static async Task<IFormCollection?> FormAsync(HttpRequest request, HttpResponse response, string whence, string what)
+    private static async Task<IFormCollection?> FormAsync(HttpRequest request, HttpResponse response)
     {
         if (request.Headers.Origin.ToString() != $"http://{request.Host.Value}")
         {
-            await RefuseAsync(response, StatusCodes.Status403Forbidden, whence).ConfigureAwait(false);
+            await RefuseAsync(response, StatusCodes.Status403Forbidden, "This is done from this tool's own page, or by its command on this machine.").ConfigureAwait(false);
             return null;
         }
 
         if (!request.HasFormContentType)
         {
-            await RefuseAsync(response, StatusCodes.Status415UnsupportedMediaType, $"What is wanted here is {what}.").ConfigureAwait(false);
+            await RefuseAsync(response, StatusCodes.Status415UnsupportedMediaType, "Send a form, as this tool's own page does.").ConfigureAwait(false);
             return null;
         }
 
         try
         {
-            return await request.ReadFormAsync(new FormOptions { ValueCountLimit = 4, KeyLengthLimit = 64 }, request.HttpContext.RequestAborted).ConfigureAwait(false);
+            return await request.ReadFormAsync(new FormOptions { ValueCountLimit = Limits.FormFields, KeyLengthLimit = 64 }, request.HttpContext.RequestAborted).ConfigureAwait(false);
         }
         catch (Exception problem) when (problem is InvalidDataException or Microsoft.AspNetCore.Http.BadHttpRequestException)
         {
-            await RefuseAsync(response, StatusCodes.Status400BadRequest, $"That is not {what}.").ConfigureAwait(false);
+            await RefuseAsync(response, StatusCodes.Status400BadRequest, "That is no form as this tool's own page sends it.").ConfigureAwait(false);
             return null;
         }
     }

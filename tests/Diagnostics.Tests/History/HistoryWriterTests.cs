@@ -4,6 +4,7 @@ using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Tests.Pages;
 using Microsoft.Extensions.Logging.Abstractions;
 
 namespace Diagnostics.Tests.History;
@@ -101,6 +102,57 @@ public sealed class HistoryWriterTests
     }
 
     [Fact]
+    public async Task TheDocumentsOfTheRunAndItsLastReportAreKeptBesideTheLog()
+    {
+        MemoryHistory history = new();
+        AgentState state = new() { Report = SampleReports.Rich() };
+        HistoryWriter writer = new(() => history, state, TimeProvider.System, NullLogger<HistoryWriter>.Instance, new Dictionary<string, byte[]?> { ["settings.json"] = [1], ["site.json"] = null });
+        await writer.StartAsync(TestContext.Current.CancellationToken);
+        await writer.StopAsync(TestContext.Current.CancellationToken);
+        Assert.Equal([1], history.Kept["settings.json"]);
+        Assert.Null(history.Kept["site.json"]);
+        Assert.Equal(ReportJson.ToUtf8(SampleReports.Rich()), history.Kept["report.json"]);
+    }
+
+    /// <summary>The log itself goes on: its files are there already, and this one may be what finds no room.</summary>
+    [Fact]
+    public async Task ADocumentThatCannotBeKeptIsToldAndTheLogGoesOn()
+    {
+        AgentState state = new() { Report = SampleReports.Rich(), KeepsLog = true };
+        MemoryHistory history = new() { FailsToKeep = true };
+        HistoryWriter writer = Writer(() => history, state);
+        writer.Enqueue(Batch);
+        await writer.StartAsync(TestContext.Current.CancellationToken);
+        await writer.StopAsync(TestContext.Current.CancellationToken);
+        Assert.Equal(1, history.Written);
+        Assert.Equal(KeptDocuments.Report, Assert.Single(state.Troubles).Part);
+        Assert.True(state.TryMark("still taken", out _));
+    }
+
+    [Fact]
+    public async Task WhatCanBeCopiedIsAskedOfTheLogsOwnThread()
+    {
+        HistoryWriter writer = Writer(() => new MemoryHistory(), new());
+        await writer.StartAsync(TestContext.Current.CancellationToken);
+        Assert.Equal("minutes-0000000000000001.seg", Assert.Single((await writer.SnapshotAsync(TestContext.Current.CancellationToken)).Files).Name);
+        await writer.StopAsync(TestContext.Current.CancellationToken);
+
+        HistoryWriter closed = Writer(() => throw new HistoryException("The card is gone."), new());
+        await closed.StartAsync(TestContext.Current.CancellationToken);
+        await Assert.ThrowsAsync<HistoryException>(() => closed.SnapshotAsync(TestContext.Current.CancellationToken));
+        await closed.StopAsync(TestContext.Current.CancellationToken);
+    }
+
+    /// <summary>Its card stalls, or it has ended.</summary>
+    [Fact]
+    public async Task ALogThatDoesNotAnswerIsNotWaitedForForEver()
+    {
+        HistoryWriter writer = new(() => new MemoryHistory(), new(), new HastyClock(), NullLogger<HistoryWriter>.Instance);
+        HistoryException told = await Assert.ThrowsAsync<HistoryException>(() => writer.SnapshotAsync(TestContext.Current.CancellationToken));
+        Assert.Contains("within 20 s", told.Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task HowTheLogWasFoundIsShown()
     {
         AgentState state = new();
@@ -175,8 +227,18 @@ public sealed class HistoryWriterTests
 
         public IReadOnlyList<Capture> ReadCaptures() => [];
 
+        public IReadOnlyList<Diagnostics.Core.Soak.SoakRecord> ReadSoaks() => [];
+
+        public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) => [];
+
         public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) => [];
 
         public void Dispose() => IsDisposed = true;
+    }
+
+    /// <summary>Every timer is due at once.</summary>
+    private sealed class HastyClock : TimeProvider
+    {
+        public override ITimer CreateTimer(TimerCallback callback, object? state, TimeSpan dueTime, TimeSpan period) => base.CreateTimer(callback, state, TimeSpan.Zero, Timeout.InfiniteTimeSpan);
     }
 }

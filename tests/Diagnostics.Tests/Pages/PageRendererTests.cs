@@ -370,4 +370,36 @@ public class PageRendererTests
             Assert.EndsWith("</html>\n", page, StringComparison.Ordinal);
         }
     }
+
+    [Fact]
+    public void ABundleIsOfferedWhereThereIsALogAndWhatItShowsOfPeopleIsSaid()
+    {
+        PageModel model = new(SampleReports.Rich());
+        Assert.DoesNotContain("Hand it on", PageRenderer.Served(model), StringComparison.Ordinal);
+        Assert.DoesNotContain("Hand it on", PageRenderer.SelfContained(model), StringComparison.Ordinal);
+        string page = PageRenderer.Served(model with { CanBundle = true });
+        Assert.Contains("<form method=\"post\" action=\"/bundle\">", page, StringComparison.Ordinal);
+        Assert.Contains("when people were present", page, StringComparison.Ordinal);
+        Assert.Contains("<button name=\"inputs\" value=\"leave\">", page, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void APageThatIsNotLiveSaysSoAboveEverythingElse()
+    {
+        PageModel model = new(SampleReports.Rich()) { ReadFrom = new("a bundle", TimeZoneInfo.Utc) { Made = SampleReports.End, Program = "0.1.0", Remarks = [SampleReports.HostileName] } };
+        string page = PageRenderer.Served(model);
+        Assert.Contains("<main id=\"report\"><section class=\"read-from\"><p><strong>Read from a bundle made on 22 Nov 2026, 08:12:00 UTC by version 0.1.0; nothing here is live.</strong></p>", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("<img", page, StringComparison.Ordinal);
+        Assert.DoesNotContain("Listening now", page, StringComparison.Ordinal);
+    }
+
+    /// <summary>Which zone times are in must not be taken for the board's where it is the reader's.</summary>
+    [Fact]
+    public void WhoseZoneItIsIsSaid()
+    {
+        TimeZoneInfo zone = TimeZoneInfo.FindSystemTimeZoneById("Pacific/Auckland");
+        PageModel model = new(SampleReports.Rich()) { Zone = zone, ReadFrom = new("a bundle", zone) { IsReadersZone = true } };
+        Assert.Contains("those of this machine’s zone", PageRenderer.Served(model), StringComparison.Ordinal);
+        Assert.Contains("those of this board’s zone", PageRenderer.Served(model with { ReadFrom = new("a bundle", zone) }), StringComparison.Ordinal);
+    }
 }
