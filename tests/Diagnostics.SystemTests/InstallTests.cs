@@ -35,7 +35,7 @@ public sealed class InstallTests : IDisposable
         string[] files =
         [
             "root/opt/diagnostics/set-up-interface", "root/etc/systemd/system/diagnostics.service", "root/etc/systemd/system/diagnostics-interface@.service",
-            "root/etc/sysusers.d/diagnostics.conf", "root/etc/diagnostics/site.sample.json", "root/opt/diagnostics/as-built.schema.json", "root/etc/diagnostics/agent.json", "root/etc/diagnostics/interface.env",
+            "root/etc/sysusers.d/diagnostics.conf", "root/etc/diagnostics/site.sample.json", "root/opt/diagnostics/as-built.schema.json", "root/opt/diagnostics/comparison.schema.json", "root/etc/diagnostics/agent.json", "root/etc/diagnostics/interface.env",
         ];
         Assert.All(files, file => Assert.True(File.Exists(Below(file)), file));
 

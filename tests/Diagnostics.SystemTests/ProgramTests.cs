@@ -17,11 +17,23 @@ public class ProgramTests
     [InlineData("listen", "--port", "none")]
     [InlineData("demo", "--prot", "1")]
     [InlineData("replay", "/nowhere/there/is/no/trace.pcapng")]
+    [InlineData("compare", "/nowhere/there/is/no/trace.pcapng", "/nor/here")]
     public async Task WhatIsWrongEndsWithTwoAndOneLine(params string[] arguments)
     {
         Command ran = await Command.RunAsync(Command.Program, arguments);
         Assert.Equal(2, ran.Status);
         Assert.Equal(string.Empty, ran.Output);
         Assert.Matches("^diagnostics: [^\n]+\n$", ran.Error);
+    }
+
+    /// <summary>What a script relies on: 0 no worse, 1 not fixed.</summary>
+    [Theory]
+    [InlineData("all-well", "commanded-reset", 0, "No worse")]
+    [InlineData("bad-drop", "bad-drop", 1, "Not fixed.")]
+    public async Task AComparisonEndsWithItsVerdict(string before, string after, int status, string verdict)
+    {
+        Command ran = await Command.RunAsync(Command.Program, "compare", "--bit-rate", "125000", Repository.PathOf($"tests/traces/{before}.pcapng"), Repository.PathOf($"tests/traces/{after}.pcapng"));
+        Assert.Equal(status, ran.Status);
+        Assert.StartsWith(verdict, ran.Output, StringComparison.Ordinal);
     }
 }

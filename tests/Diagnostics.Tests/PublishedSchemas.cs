@@ -11,6 +11,8 @@ internal static class PublishedSchemas
 
     public static readonly JsonSchema Report = Read("report.schema.json");
 
+    public static readonly JsonSchema Comparison = Read("comparison.schema.json");
+
     public static bool Accepts(this JsonSchema schema, JsonNode? document) =>
         schema.Evaluate(System.Text.Json.JsonSerializer.SerializeToElement(document)).IsValid;
 

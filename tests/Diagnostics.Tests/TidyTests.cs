@@ -26,6 +26,8 @@ public class TidyTests
     [InlineData("src/Diagnostics.Core/Protocols", "Diagnostics.Core.(Detectors|Findings|Diagnosis|Counting|Reporting)")]
     [InlineData("src/Diagnostics.Core/Counting", "Diagnostics.Core.(Detectors|Findings|Diagnosis)")]
     [InlineData("src/Diagnostics.Core/Findings", "Diagnostics.Core.(Detectors|Diagnosis|Counting|Protocols)")]
+    [InlineData("src/Diagnostics.Core/Comparison", "Diagnostics.Core.(Protocols|Diagnosis|AsBuilt)")]
+    [InlineData("src/Diagnostics.Core/Reporting", "Diagnostics.Core.Comparison")]
     [InlineData("src/Diagnostics.Core/Diagnosis", "Diagnostics.Core.(Detectors|Counting|Protocols)")]
     public void ArrowsPointTheRightWay(string folder, string forbidden)
     {

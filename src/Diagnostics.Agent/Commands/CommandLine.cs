@@ -10,7 +10,8 @@ internal static class CommandLine
     public const int JudgedBad = 1;
     public const int Refused = 2;
 
-    private static readonly ICommand[] Commands = [new ListenCommand(), new ReplayCommand(), new DemoCommand(), new MarkCommand(), new SoakCommand(), new BundleCommand(), new OpenCommand()];
+    private static readonly ICommand[] Commands =
+        [new ListenCommand(), new ReplayCommand(), new CompareCommand(), new DemoCommand(), new MarkCommand(), new SoakCommand(), new BundleCommand(), new OpenCommand()];
 
     public static async Task<int> RunAsync(IReadOnlyList<string> arguments, CommandContext context, CancellationToken cancellation)
     {

@@ -37,16 +37,7 @@ internal sealed class ReplayCommand : ICommand
         Analyzer analyzer = new(AnalysisService.AnalyzerOptionsFor(settings, source));
         LoadSampler sampler = new(analyzer);
         bool drawsPage = arguments.Options.ContainsKey("--html");
-        while (source.Read(drawsPage ? sampler : analyzer, Timeout.InfiniteTimeSpan, cancellation))
-        {
-            cancellation.ThrowIfCancellationRequested();
-        }
-
-        foreach (string remark in source.Remarks)
-        {
-            context.PrintError("note: " + SettingException.OneLine(remark));
-        }
-
+        TraceReading.ToEnd(source, drawsPage ? sampler : analyzer, context, cancellation);
         Report report = analyzer.Snapshot();
         PageModel model = new(report) { Zone = context.Clock.LocalTimeZone, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
         if (arguments.Options.TryGetValue("--html", out string? file))

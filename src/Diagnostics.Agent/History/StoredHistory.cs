@@ -33,6 +33,10 @@ internal sealed class StoredHistory : IHistory
     /// <summary>EAGAIN: another process holds the lock.</summary>
     private const int HeldByAnother = 11;
 
+    /// <summary>Farther than any clock goes, and far enough from the ends that times can be added to: from here to <see cref="Latest"/> is all of a log.</summary>
+    public static readonly Instant Earliest = new(long.MinValue / 2);
+    public static readonly Instant Latest = new(long.MaxValue / 2);
+
     private readonly IStoreFiles _files;
     private readonly RecordStore _store;
     private readonly HistoryIndex _index;
@@ -310,6 +314,30 @@ internal sealed class StoredHistory : IHistory
         return [.. last.Values.OrderBy(finding => finding.Start)];
     }
 
+    /// <summary>All runs in their order, each with what became of its findings: what stood at a moment, and how often something began in a span, is found from these.</summary>
+    public IReadOnlyList<LogRun> ReadRuns()
+    {
+        (List<(Instant, FindingReport)> Findings, List<NodeEvent> Nodes)[] runs = [.. Enumerable.Range(0, _runs.Count + 1).Select(_ => (new List<(Instant, FindingReport)>(), new List<NodeEvent>()))];
+        foreach (StoreRecord record in Events(RecordKind.Finding))
+        {
+            if (Payload(record, HistoryJson.Default.FindingReport) is { } finding)
+            {
+                runs[RunOf(record.Sequence)].Findings.Add((Wall(record, record.Time), finding.Moved(CorrectionAt(record.Sequence))));
+            }
+        }
+
+        foreach (StoreRecord record in Events(RecordKind.NodeEvent))
+        {
+            if (Payload(record, HistoryJson.Default.NodeEvent) is { } happened)
+            {
+                runs[RunOf(record.Sequence)].Nodes.Add(happened with { Time = Wall(record, happened.Time) });
+            }
+        }
+
+        Dictionary<long, Instant> starts = Events(RecordKind.Started).ToDictionary(record => record.Sequence, record => Wall(record, record.Time));
+        return [.. runs.Select((run, place) => new LogRun(place > 0 && starts.TryGetValue(_runs[place - 1], out Instant start) ? start : null, run.Findings, run.Nodes))];
+    }
+
     public IReadOnlyList<Capture> ReadCaptures() =>
         [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? Moved(read, CorrectionAt(record.Sequence)) : null).OfType<Capture>()
             .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];
@@ -563,8 +591,10 @@ internal sealed class StoredHistory : IHistory
             }
 
             TimeSpan correction = _corrections.GetValueOrDefault(run);
-            long first = FirstAt(series, begin, end, from - correction);
-            foreach (StoreRecord record in _index.Read(series, series == StoreSeries.Inputs ? RecordKind.InputEvents : RecordKind.Traffic, first, FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
+
+            // Whoever asks for all of it needs no search through each run.
+            long first = from <= Earliest ? begin : FirstAt(series, begin, end, from - correction);
+            foreach (StoreRecord record in _index.Read(series, series == StoreSeries.Inputs ? RecordKind.InputEvents : RecordKind.Traffic, first, to >= Latest ? end : FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
             {
                 yield return record;
             }

@@ -1,14 +1,12 @@
 using System.Text;
 using Diagnostics.Core.Reporting;
+using static Diagnostics.Agent.Pages.TextLayout;
 
 namespace Diagnostics.Agent.Pages;
 
 /// <summary>The report as text, 80 columns, in the order of the page.</summary>
 internal static class TextReport
 {
-    private const int Columns = 80;
-    private const int LabelWidth = 14;
-
     /// <summary>Causes beyond these are seldom looked at; their checks stand on the page and in the document.</summary>
     private const int FullCauses = 2;
 
@@ -161,51 +159,5 @@ internal static class TextReport
                 text.Append(Words.Count(bus.Identifiers.Count - Limits.IdentifiersShown)).Append(" more stand in the report document.\n");
             }
         }
-    }
-
-    internal static void Heading(StringBuilder text, string heading) =>
-        text.Append('\n').Append(heading).Append('\n').Append('-', heading.Length).Append('\n');
-
-    private static void Labelled(StringBuilder text, string label, string? value)
-    {
-        if (!string.IsNullOrWhiteSpace(value))
-        {
-            Wrap(text, "   " + label.PadRight(LabelWidth - 3), value);
-        }
-    }
-
-    /// <summary>Breaks at spaces, but not before "%"; the first line begins with the lead, the others are indented as far. A word longer than a line is broken.</summary>
-    internal static void Wrap(StringBuilder text, string lead, string value)
-    {
-        string indent = new(' ', lead.Length);
-        StringBuilder line = new(lead);
-        bool isEmpty = true;
-        foreach (string whole in HtmlWriter.Clean(value).Replace(" %", "\u00A0%", StringComparison.Ordinal).Split(' ', StringSplitOptions.RemoveEmptyEntries))
-        {
-            string word = whole.Replace('\u00A0', ' ');
-            while (true)
-            {
-                int room = Columns - line.Length - (isEmpty ? 0 : 1);
-                if (word.Length <= room)
-                {
-                    line.Append(isEmpty ? string.Empty : " ").Append(word);
-                    isEmpty = false;
-                    break;
-                }
-
-                if (isEmpty)
-                {
-                    int cut = Math.Max(1, room);
-                    line.Append(word, 0, cut);
-                    word = word[cut..];
-                }
-
-                text.Append(line).Append('\n');
-                line.Clear().Append(indent);
-                isEmpty = true;
-            }
-        }
-
-        text.Append(line).Append('\n');
     }
 }

@@ -9,20 +9,20 @@ internal static class SoakText
     public static string Render(SoakSheet sheet)
     {
         StringBuilder text = new();
-        TextReport.Wrap(text, string.Empty, sheet.Title);
+        TextLayout.Wrap(text, string.Empty, sheet.Title);
         text.Append('\n');
-        TextReport.Wrap(text, string.Empty, sheet.Verdict);
+        TextLayout.Wrap(text, string.Empty, sheet.Verdict);
         foreach (string reason in sheet.Reasons)
         {
-            TextReport.Wrap(text, "- ", reason);
+            TextLayout.Wrap(text, "- ", reason);
         }
 
         foreach (SoakPart part in sheet.Parts)
         {
-            TextReport.Heading(text, part.Heading);
+            TextLayout.Heading(text, part.Heading);
             foreach ((string? label, string line) in part.Lines)
             {
-                TextReport.Wrap(text, "- ", string.IsNullOrEmpty(label) ? line : $"{label}: {line}");
+                TextLayout.Wrap(text, "- ", string.IsNullOrEmpty(label) ? line : $"{label}: {line}");
             }
         }
 

@@ -22,7 +22,7 @@ internal sealed class DuplicateAddressDetector
     /// <summary>Seconds; of a small device's program, common practice, no source.</summary>
     private const double Tick = 1e-3;
 
-    private static readonly TimeSpan Over = TimeSpan.FromMinutes(10);
+    public static readonly TimeSpan Over = TimeSpan.FromMinutes(10);
 
     private readonly Bus _bus;
     private readonly Dictionary<Subject, Signs> _signs = [];

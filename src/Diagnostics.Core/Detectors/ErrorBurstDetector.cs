@@ -13,6 +13,9 @@ namespace Diagnostics.Core.Detectors;
 /// </summary>
 internal sealed class ErrorBurstDetector(Bus bus)
 {
+    /// <summary>The episode is over once this long has passed without evidence.</summary>
+    public static readonly TimeSpan HoldOff = TimeSpan.FromMinutes(10);
+
     private const long WindowNanoseconds = 100_000_000;
     private const int ErrorsInBurst = 5;
     private const int BurstsNeeded = 3;
@@ -78,7 +81,7 @@ internal sealed class ErrorBurstDetector(Bus bus)
 
         bool isNew = !bus.Book.IsOpen(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus);
         Finding finding = bus.Book.Raise(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus, _firstBurst, now, 0.99);
-        finding.HoldOff = TimeSpan.FromMinutes(10);
+        finding.HoldOff = HoldOff;
         finding.Tell(
             Text.Of($"Errors come in bursts: {_bursts:N0} bursts so far, with quiet between them."),
             Text.Of($"Errors came in bursts: {_bursts:N0} bursts, with quiet between them."));

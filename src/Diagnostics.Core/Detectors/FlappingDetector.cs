@@ -14,6 +14,9 @@ namespace Diagnostics.Core.Detectors;
 /// </summary>
 internal sealed class FlappingDetector(Bus bus)
 {
+    /// <summary>Minutes without so many activations after which it is over.</summary>
+    public const int QuietMinutes = 15;
+
     private const int PerMinute = 3;
     private const int MinutesNeeded = 15;
     private const int MinutesNeededForMotion = 25;
@@ -74,7 +77,7 @@ internal sealed class FlappingDetector(Bus bus)
         foreach ((int key, State state) in _inputs)
         {
             Roll(state, now);
-            if (state.History << (32 - 15) == 0 && state.Activations < PerMinute)
+            if (state.History << (32 - QuietMinutes) == 0 && state.Activations < PerMinute)
             {
                 Subject subject = Subject.OfInput(key >> 8, key & 0xFF);
                 if (bus.Book.Find(Catalogue.InputFlapping, bus.Name, subject) is { End: null } open)

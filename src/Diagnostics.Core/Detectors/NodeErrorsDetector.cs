@@ -15,6 +15,9 @@ namespace Diagnostics.Core.Detectors;
 /// </summary>
 internal sealed class NodeErrorsDetector(Bus bus)
 {
+    /// <summary>The episode is over once this long has passed without evidence.</summary>
+    public static readonly TimeSpan HoldOff = TimeSpan.FromMinutes(30);
+
     private const double Significance = 1e-4;
     private const int LeastErrors = 4;
 
@@ -107,7 +110,7 @@ internal sealed class NodeErrorsDetector(Bus bus)
 
         bool isNew = !bus.Book.IsOpen(Catalogue.NodeErrors, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.NodeErrors, bus.Name, subject, _firstError[node.Address], now, Math.Min(0.999, 1 - p));
-        finding.HoldOff = TimeSpan.FromMinutes(30);
+        finding.HoldOff = HoldOff;
         finding.Tell(
             Text.Of($"Of {all:N0} frames that came damaged, {node.SpoiltFrames:N0} were of {bus.Names.Node(node.Address)}, which makes {Text.Percent(share)} of the traffic."),
             Text.Of($"Of {all:N0} frames that came damaged, {node.SpoiltFrames:N0} were of {bus.Names.Node(node.Address)}, which made {Text.Percent(share)} of the traffic."));

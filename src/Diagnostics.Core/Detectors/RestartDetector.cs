@@ -18,6 +18,9 @@ namespace Diagnostics.Core.Detectors;
 /// </summary>
 internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, SilenceDetector silence)
 {
+    /// <summary>The episode is over once this long has passed without evidence.</summary>
+    public static readonly TimeSpan HoldOff = TimeSpan.FromMinutes(1);
+
     private static readonly TimeSpan Together = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan CommandWindow = TimeSpan.FromSeconds(30);
     private static readonly TimeSpan DownloadWindow = TimeSpan.FromMinutes(2);
@@ -101,7 +104,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         int absent = _group.Count(entry => entry.WasAbsent);
         bool powerCameBack = absent * 2 >= _group.Count;
         Finding finding = bus.Book.Raise(Catalogue.BusRestarted, bus.Name, Subject.WholeBus, _group[0].Time, now, 0.95);
-        finding.HoldOff = TimeSpan.FromMinutes(1);
+        finding.HoldOff = HoldOff;
         finding.LastEvidence = _group[^1].Time;
         finding.Severity = powerCameBack || bus.Loss.IsHeavy ? Severity.Note : Severity.Warning;
         finding.NodesShown = [.. _group.Select(entry => (int)entry.Node.Address).Distinct().Order()];
@@ -136,7 +139,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         Subject subject = Subject.OfNodes(present.Select(entry => (int)entry.Node.Address).Distinct());
         bool isNew = !bus.Book.IsOpen(Catalogue.NodeRestarted, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.NodeRestarted, bus.Name, subject, present[0].Time, now, !present[0].Node.IsRegular ? 0.85 : 0.95);
-        finding.HoldOff = TimeSpan.FromMinutes(1);
+        finding.HoldOff = HoldOff;
         finding.LastEvidence = present[^1].Time;
         string who = bus.Names.Nodes(subject.Nodes ?? [subject.Node!.Value]);
         finding.Tell(subject.Nodes is null

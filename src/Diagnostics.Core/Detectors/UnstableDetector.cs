@@ -18,7 +18,7 @@ internal sealed class UnstableDetector(Bus bus)
     private const double Reuse = 750;
     private const double Most = 50_000;
     private static readonly TimeSpan HalfLife = TimeSpan.FromMinutes(15);
-    private static readonly TimeSpan MaximumHold = TimeSpan.FromMinutes(60);
+    public static readonly TimeSpan MaximumHold = TimeSpan.FromMinutes(60);
 
     private readonly double[] _penalty = new double[128];
     private readonly Instant[] _at = new Instant[128];

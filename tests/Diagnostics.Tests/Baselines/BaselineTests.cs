@@ -48,11 +48,28 @@ public class BaselineTests
         Assert.Equal(File.ReadAllText(baseline), report);
     }
 
-    private static async Task<string> TextReportOf(string trace)
+    [Fact]
+    public async Task TheComparisonIsTheExpectedOne()
+    {
+        string tests = Environment.GetEnvironmentVariable(Update) ?? Path.Combine(AppContext.BaseDirectory, "../../../..");
+        string baseline = Path.Combine(tests, "baselines", "compare.txt");
+        string Trace(string name) => Path.Combine(tests, "traces", name + ".pcapng");
+        string comparison = await TextOf(1, "compare", "--bit-rate", "125000", "--same-recorder", Trace("bad-drop"), Trace("module-drops-off"));
+        if (Environment.GetEnvironmentVariable(Update) is not null)
+        {
+            File.WriteAllText(baseline, comparison);
+        }
+
+        Assert.Equal(File.ReadAllText(baseline), comparison);
+    }
+
+    private static Task<string> TextReportOf(string trace) => TextOf(0, "replay", "--bit-rate", "125000", trace);
+
+    private static async Task<string> TextOf(int exitCode, params string[] arguments)
     {
         MemoryStream output = new();
         CommandContext context = new() { Input = Stream.Null, Output = output, Error = Stream.Null, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
-        Assert.Equal(0, await CommandLine.RunAsync(["replay", "--bit-rate", "125000", trace], context, TestContext.Current.CancellationToken));
+        Assert.Equal(exitCode, await CommandLine.RunAsync(arguments, context, TestContext.Current.CancellationToken));
         return Encoding.UTF8.GetString(output.ToArray());
     }
 }
