@@ -17,6 +17,13 @@ internal sealed class StoredHistory : IHistory
     /// <summary>What came since is at most a few thousand rows; more often would write LiteDB's pages for little.</summary>
     private static readonly TimeSpan FeedInterval = TimeSpan.FromHours(1);
 
+    /// <summary>
+    /// Rows come once a second, so half a second less is the fifth of them whether it comes a little early or late. That counts on ext4 with its usual settings: a flush five seconds after
+    /// another still falls into the same transaction of its journal (it ends after five seconds, at the next full one), so two flushes cost one; a sixth second would cost as many
+    /// transactions as flushes, three blocks each.
+    /// </summary>
+    private static readonly TimeSpan FlushDue = RecordStore.FlushInterval - TimeSpan.FromSeconds(0.5);
+
     /// <summary>A disk that failed is left alone for a while.</summary>
     private static readonly TimeSpan RetryInterval = TimeSpan.FromSeconds(10);
 
@@ -43,6 +50,7 @@ internal sealed class StoredHistory : IHistory
 
     /// <summary>What to add to the times of a run, by its place in <see cref="_runs"/>.</summary>
     private readonly Dictionary<int, TimeSpan> _corrections = [];
+    private Instant _lastTime;
     private TimeSpan _feedDue = FeedInterval;
     private long _flushed;
     private long _fed;
@@ -147,7 +155,14 @@ internal sealed class StoredHistory : IHistory
 
         foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
         {
-            Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
+            if (tier == StoreSeries.Seconds)
+            {
+                Add(tier, RecordKind.Traffic, row.Start, SecondRowFormat.Write(row));
+            }
+            else
+            {
+                Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
+            }
         }
 
         Flush(batch.IsUrgent);
@@ -160,7 +175,7 @@ internal sealed class StoredHistory : IHistory
     public void OnIdle() => Flush(isUrgent: false);
 
     public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) =>
-        [.. Within(tier, from, to).Select(row => Payload(row, HistoryJson.Default.TrafficRow) is { } read ? read with { Start = Wall(row, read.Start) } : null).OfType<TrafficRow>().OrderBy(row => row.Start)];
+        [.. Within(tier, from, to).Select(row => Row(row) is { } read ? read with { Start = Wall(row, read.Start) } : null).OfType<TrafficRow>().OrderBy(row => row.Start)];
 
     public IReadOnlyList<FindingReport> ReadFindings()
     {
@@ -190,7 +205,7 @@ internal sealed class StoredHistory : IHistory
     {
         try
         {
-            Add(StoreSeries.Events, RecordKind.Stopped, _recent.Count > 0 ? _recent[^1].Time : default, []);
+            Add(StoreSeries.Events, RecordKind.Stopped, _lastTime, []);
             _failed = null;
             Flush(isUrgent: true);
             Feed();
@@ -224,7 +239,7 @@ internal sealed class StoredHistory : IHistory
         Flush(isUrgent: true);
         _recent.Clear();
         int behind = 0;
-        foreach (StoreRecord record in _store.ReadAfter(_index.Sequence))
+        foreach (StoreRecord record in _store.ReadAfter(_index.Sequence, HistoryIndex.Holds))
         {
             // A whole store is not held in memory.
             if (++behind > StoreBudget.MostRecent)
@@ -271,6 +286,12 @@ internal sealed class StoredHistory : IHistory
         }
 
         long sequence = _store.Append(series, kind, time, payload);
+        _lastTime = time;
+        if (!HistoryIndex.Holds(series))
+        {
+            return;
+        }
+
         _recent.Add(new(series, kind, sequence, time, payload));
 
         // Where the index can't be fed, the oldest of these aren't found until it can.
@@ -290,7 +311,7 @@ internal sealed class StoredHistory : IHistory
 
         try
         {
-            if (_failed is not null || _clock.GetElapsedTime(_flushed) >= RecordStore.FlushInterval)
+            if (_failed is not null || _clock.GetElapsedTime(_flushed) >= FlushDue)
             {
                 _store.Flush();
                 _flushed = _clock.GetTimestamp();
@@ -332,7 +353,7 @@ internal sealed class StoredHistory : IHistory
 
         _feedDue = IndexRetryInterval;
         long upTo = _store.LastSequence;
-        _index.Feed(_store.ReadAfter(_index.Sequence), _store.FirstSequence);
+        _index.Feed(_store.ReadAfter(_index.Sequence, HistoryIndex.Holds), _store.FirstSequence);
         _recent.RemoveAll(record => record.Sequence <= upTo);
         _feedDue = FeedInterval;
     }
@@ -340,8 +361,19 @@ internal sealed class StoredHistory : IHistory
     private IEnumerable<StoreRecord> Events(RecordKind kind) =>
         _index.Read(StoreSeries.Events, kind, _store.FirstSequence(StoreSeries.Events)).Concat(_recent.Where(record => record.Kind == kind));
 
-    /// <summary>Records of a time span, run by run: within a run time rises with the sequence, so the ends are found by halves.</summary>
     private IEnumerable<StoreRecord> Within(StoreSeries series, Instant from, Instant to)
+    {
+        if (!HistoryIndex.Holds(series))
+        {
+            return _corrections.Values.Append(TimeSpan.Zero).Distinct()
+                .SelectMany(correction => _store.ReadWithin(series, from - correction, to - correction).Where(record => CorrectionAt(record.Sequence) == correction));
+        }
+
+        return WithinIndex(series, from, to);
+    }
+
+    /// <summary>Run by run: within a run time rises with the sequence, so the ends are found by halves.</summary>
+    private IEnumerable<StoreRecord> WithinIndex(StoreSeries series, Instant from, Instant to)
     {
         for (int run = 0; run <= _runs.Count; run++)
         {
@@ -397,6 +429,9 @@ internal sealed class StoredHistory : IHistory
         int place = _runs.BinarySearch(sequence);
         return place >= 0 ? place + 1 : ~place;
     }
+
+    private static TrafficRow? Row(StoreRecord record) =>
+        record.Series == StoreSeries.Seconds && SecondRowFormat.Read(record.Payload.Span, record.Time) is { } row ? row : Payload(record, HistoryJson.Default.TrafficRow);
 
     /// <summary>A payload of a later version may hold what this one can't read: it is passed over.</summary>
     private static T? Payload<T>(StoreRecord record, JsonTypeInfo<T> type)
