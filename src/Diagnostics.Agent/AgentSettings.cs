@@ -1,4 +1,5 @@
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Protocols.CanOpen;
 
 namespace Diagnostics.Agent;
 
@@ -16,16 +17,22 @@ internal sealed record AgentSettings
     /// <summary><c>auto</c> or the name of a protocol.</summary>
     public string Protocol { get; init; } = "auto";
 
+    /// <summary>How CANopen devices are built; with any, <see cref="Protocol"/> is <c>canopen</c>.</summary>
+    public IReadOnlyList<DataSheet> DataSheets { get; init; } = [];
+
     public AsBuiltRecord? Site { get; init; }
 
-    /// <summary>What the author of the as-built record may not have meant, as whole sentences.</summary>
-    public IReadOnlyList<string> SiteRemarks { get; init; } = [];
+    /// <summary>What the authors of the as-built record and of data sheets may not have meant, as whole sentences.</summary>
+    public IReadOnlyList<string> FileRemarks { get; init; } = [];
 
     /// <summary>TCP port of the report page on the loopback addresses; 0 = any free one.</summary>
     public int Port { get; init; } = DefaultPort;
 
     /// <summary>Directory of the log; null = none is kept.</summary>
     public string? LogDirectory { get; init; }
+
+    /// <summary>How long changes of inputs are kept, days; 0 = none are.</summary>
+    public int InputDays { get; init; } = (int)History.Store.StoreBudget.InputsKept.TotalDays;
 
     /// <summary>Size of the log file, megabytes.</summary>
     public int LogMegabytes { get; init; } = Limits.DefaultLogMegabytes;

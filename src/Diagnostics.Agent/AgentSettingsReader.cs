@@ -3,6 +3,7 @@ using System.Text.Json;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Can.Traces;
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Protocols.CanOpen;
 
 namespace Diagnostics.Agent;
 
@@ -33,6 +34,7 @@ internal sealed class AgentSettingsReader
         ("port", "DIAGNOSTICS_PORT", "--port"),
         ("log", "DIAGNOSTICS_LOG", "--log"),
         ("logMegabytes", "DIAGNOSTICS_LOG_MEGABYTES", null),
+        ("inputDays", "DIAGNOSTICS_INPUT_DAYS", null),
     ];
 
     private readonly Dictionary<string, Given> _given = new(StringComparer.Ordinal);
@@ -42,6 +44,9 @@ internal sealed class AgentSettingsReader
 
     /// <summary>One value as it was given, and by what.</summary>
     private readonly record struct Given(string Text, string Source);
+
+    /// <summary>What the bytes mean, by name, with the data sheets that say how devices are built.</summary>
+    private readonly record struct Meaning(string Protocol, IReadOnlyList<DataSheet> Sheets, IReadOnlyList<string> Remarks);
 
     /// <summary>The settings of a service: file, environment, options. <paramref name="arguments"/>' words are interfaces.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
@@ -171,13 +176,15 @@ internal sealed class AgentSettingsReader
     {
         (string? logDirectory, _) = LogDirectory(keepsLog);
         (AsBuiltRecord? site, IReadOnlyList<string> siteRemarks) = Site();
+        Meaning meaning = Protocol(site);
         return new()
         {
             Interfaces = Interfaces(),
             BitRate = Number("bitRate", TraceLimits.SlowestBitRate, TraceLimits.FastestBitRate, $"give bit/s, {TraceLimits.SlowestBitRate} to {TraceLimits.FastestBitRate}, for example 125000"),
-            Protocol = Protocol(),
+            Protocol = meaning.Protocol,
+            DataSheets = meaning.Sheets,
             Site = site,
-            SiteRemarks = siteRemarks,
+            FileRemarks = [.. siteRemarks, .. meaning.Remarks],
             Port = Number("port", 0, 65_535, "give a TCP port, 1 to 65535, or 0 for any free one") ?? AgentSettings.DefaultPort,
             LogDirectory = logDirectory,
             LogMegabytes = Number(
@@ -185,6 +192,7 @@ internal sealed class AgentSettingsReader
                 Limits.MinimumLogMegabytes,
                 Limits.MaximumLogMegabytes,
                 $"give megabytes, {Limits.MinimumLogMegabytes} to {Limits.MaximumLogMegabytes}") ?? Limits.DefaultLogMegabytes,
+            InputDays = Number("inputDays", 0, Limits.MaximumInputDays, $"give days, 0 (none are kept) to {Limits.MaximumInputDays}") ?? new AgentSettings().InputDays,
         };
     }
 
@@ -220,27 +228,48 @@ internal sealed class AgentSettingsReader
             : throw Wrong(name, given, isNumber ? $"{given.Text} is not within its limits" : $"'{given.Text}' is no whole number", remedy);
     }
 
-    private string Protocol()
+    /// <summary>As given; where that leaves it open, as the as-built record says, which may name data sheets beside itself.</summary>
+    private Meaning Protocol(AsBuiltRecord? site)
     {
-        if (!_given.TryGetValue("protocol", out Given given))
-        {
-            return "auto";
-        }
-
-        if (Protocols.FirstOrDefault(protocol => protocol.Equals(given.Text, StringComparison.OrdinalIgnoreCase)) is { } known)
-        {
-            return known;
-        }
-
-        string choose = $"choose {string.Join(", ", Protocols)}";
-        if (given.Text.Contains('/', StringComparison.Ordinal) || given.Text.Contains('.', StringComparison.Ordinal) || File.Exists(given.Text))
-        {
-            throw Wrong("protocol", given, $"'{given.Text}' looks like a file, and this version can't read files that describe a protocol yet", choose);
-        }
-
-        string? nearest = Nearest.Of(given.Text, Protocols);
-        throw Wrong("protocol", given, $"'{given.Text}' is no protocol that this program knows", choose + (nearest is null ? string.Empty : $" (nearest: {nearest})"));
+        Meaning given = _given.TryGetValue("protocol", out Given asked) ? MeaningOf(asked.Text, $"protocol (from {asked.Source})", string.Empty) : new("auto", [], []);
+        return given.Protocol == "auto" && site?.Protocol is { } recorded
+            ? MeaningOf(recorded, $"protocol in the as-built record '{_given["site"].Text}'", Path.GetDirectoryName(_given["site"].Text) ?? string.Empty)
+            : given;
     }
+
+    /// <param name="text">One name, or files and directories separated by commas.</param>
+    /// <param name="which">How messages name the setting.</param>
+    /// <param name="directory">What relative paths begin at; empty = where the program runs.</param>
+    private static Meaning MeaningOf(string text, string which, string directory)
+    {
+        if (NameIn(text) is { } name)
+        {
+            return new(name, [], []);
+        }
+
+        // A comma may also stand in the name of a file.
+        string[] parts = IsThere(text) ? [text] : text.Split(',', StringSplitOptions.RemoveEmptyEntries | StringSplitOptions.TrimEntries);
+        if (parts.FirstOrDefault(part => NameIn(part) is not null) is { } beside)
+        {
+            throw new SettingException(which, $"'{beside}' is given beside something else", "give one name, or data sheets only, as these mean canopen");
+        }
+
+        if ((parts.Length == 0 ? text : parts.FirstOrDefault(part => !IsThere(part) && part.IndexOfAny(['/', '.']) < 0)) is { } word)
+        {
+            string? nearest = Nearest.Of(word, Protocols);
+            throw new SettingException(
+                which,
+                $"'{word}' is no protocol that this program knows, and no file",
+                $"choose {string.Join(", ", Protocols)}{(nearest is null ? string.Empty : $" (nearest: {nearest})")}, or name data sheets (EDS, DCF)");
+        }
+
+        (IReadOnlyList<DataSheet> sheets, IReadOnlyList<string> remarks) = DataSheetFiles.Read(parts.Select(part => Path.Combine(directory, part)), which);
+        return new("canopen", sheets, remarks);
+
+        bool IsThere(string path) => Path.Exists(Path.Combine(directory, path));
+    }
+
+    private static string? NameIn(string text) => Protocols.FirstOrDefault(protocol => protocol.Equals(text.Trim(), StringComparison.OrdinalIgnoreCase));
 
     private (AsBuiltRecord? Record, IReadOnlyList<string> Remarks) Site() =>
         _given.TryGetValue("site", out Given given) ? AsBuiltFile.Read(given.Text, $"site (from {given.Source})") : (null, []);

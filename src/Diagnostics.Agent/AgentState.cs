@@ -3,8 +3,10 @@ using System.Collections.Immutable;
 using System.Diagnostics.CodeAnalysis;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent;
 
@@ -28,7 +30,10 @@ internal sealed record EarlierRuns(Instant Started, IReadOnlyList<FindingReport>
 internal sealed class AgentState
 {
     private readonly ConcurrentQueue<string> _marks = new();
+    private readonly ConcurrentQueue<SoakRequest?> _soakWishes = new();
     private readonly Lock _rowsLock = new();
+    private SoakRecord? _openSoak;
+    private ImmutableArray<SoakRecord> _soaks = [];
     private volatile Report? _report;
     private volatile EarlierRuns? _earlier;
     private ImmutableArray<TrafficRow> _rows = [];
@@ -89,6 +94,63 @@ internal sealed class AgentState
     }
 
     public bool TryTakeMark([NotNullWhen(true)] out string? note) => _marks.TryDequeue(out note);
+
+    /// <summary>Soak tests, the one that goes on included, oldest first.</summary>
+    public ImmutableArray<SoakRecord> Soaks => ImmutableInterlocked.InterlockedCompareExchange(ref _soaks, [], []);
+
+    /// <summary>A soak test is to begin, ending one that goes on; the analysis takes it with its next tick.</summary>
+    public bool TryStartSoak(SoakRequest wish, [NotNullWhen(false)] out string? why) => TryWish(wish, out why);
+
+    /// <summary>The soak test that goes on is to end.</summary>
+    public bool TryStopSoak([NotNullWhen(false)] out string? why)
+    {
+        why = Soaks.Any(soak => soak.End is null) ? null : "No soak test goes on.";
+        return why is null && TryWish(null, out why);
+    }
+
+    /// <summary>A wish that is null is the one to stop.</summary>
+    public bool TryTakeSoakWish(out SoakRequest? wish) => _soakWishes.TryDequeue(out wish);
+
+    /// <summary>What the log has; the last one is gone on with if it was open when that was written.</summary>
+    public void SetEarlierSoaks(IReadOnlyList<SoakRecord> soaks)
+    {
+        foreach (SoakRecord soak in soaks)
+        {
+            SetSoak(soak);
+        }
+
+        if (soaks is [.., { End: null } open])
+        {
+            Volatile.Write(ref _openSoak, open);
+        }
+    }
+
+    public SoakRecord? TakeOpenSoak() => Interlocked.Exchange(ref _openSoak, null);
+
+    public void SetSoak(SoakRecord record) => ImmutableInterlocked.Update(
+        ref _soaks,
+        before =>
+        {
+            int place = -1;
+            for (int index = 0; index < before.Length; index++)
+            {
+                place = before[index].Id == record.Id ? index : place;
+            }
+
+            ImmutableArray<SoakRecord> after = place >= 0 ? before.SetItem(place, record) : before.Add(record);
+            return after.RemoveRange(0, Math.Max(0, after.Length - Limits.SoaksShown));
+        });
+
+    private bool TryWish(SoakRequest? wish, [NotNullWhen(false)] out string? why)
+    {
+        why = _soakWishes.Count >= Limits.WaitingMarks ? "Too many requests at once; try again in a second." : null;
+        if (why is null)
+        {
+            _soakWishes.Enqueue(wish);
+        }
+
+        return why is null;
+    }
 
     public void SetCaptures(IReadOnlyList<Capture> captures) => ImmutableInterlocked.InterlockedExchange(ref _captures, [.. captures.TakeLast(Limits.CapturesShown)]);
 

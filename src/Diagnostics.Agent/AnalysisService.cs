@@ -1,6 +1,7 @@
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core;
 using Diagnostics.Core.Reporting;
@@ -28,6 +29,9 @@ internal sealed partial class AnalysisService : BackgroundService
     private readonly ILogger<AnalysisService> _logger;
     private readonly FindingJournal _journal;
     private readonly HistoryRecorder _recorder = new();
+    private readonly InputRecorder _inputs = new();
+    private readonly SoakRunner _soak;
+    private long _eventsTaken;
     private Instant? _lastTick;
     private TimeSpan _wallMinusLine;
 
@@ -43,6 +47,7 @@ internal sealed partial class AnalysisService : BackgroundService
         _clock = clock;
         _logger = logger;
         _journal = new(logger);
+        _soak = new(state);
     }
 
     public static AnalyzerOptions AnalyzerOptionsFor(AgentSettings settings, IBusSource source) => new()
@@ -52,6 +57,7 @@ internal sealed partial class AnalysisService : BackgroundService
         BitRate = settings.BitRate,
         Protocol = settings.Protocol,
         Site = settings.Site ?? source.Site,
+        DataSheets = settings.DataSheets,
     };
 
     /// <summary>On a thread of its own: reading blocks.</summary>
@@ -117,7 +123,8 @@ internal sealed partial class AnalysisService : BackgroundService
         TimeSpan? set = ClockSet();
         _state.Report = report.Moved(_wallMinusLine);
         _journal.OnSnapshot(report);
-        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set };
+        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set, Soaks = _soak.OnSnapshot(report, _wallMinusLine), Inputs = _inputs.OnEvents(_analyzer.EventsFrom(_eventsTaken)) };
+        _eventsTaken = _analyzer.EventCount;
         _state.AddRows([.. batch.Minutes.Select(row => row with { Start = row.Start + _wallMinusLine })]);
         if (_ring is not null && _history is not null)
         {
@@ -167,10 +174,17 @@ internal sealed partial class AnalysisService : BackgroundService
             byte[]? frames = ring.Take(request.From, request.Time + CapturePlan.After, Math.Min(_captures.RoomFor(request), room));
             room -= frames?.Length ?? 0;
             _captures.OnTaken(request, frames?.Length ?? 0);
-            taken.Add((request, frames));
+            taken.Add((request.IsMark ? request with { Story = StoryOf(request, report) } : request, frames));
         }
 
         return taken;
+    }
+
+    private Story StoryOf(CaptureRequest request, Report report)
+    {
+        BusEvent[] atHand = [.. _analyzer.EventsFrom(0)];
+        bool isWhole = atHand.LongLength == _analyzer.EventCount || atHand[0].Time <= request.From;
+        return Story.Of(request, [.. atHand.Where(happened => happened.Time >= request.From && happened.Time <= request.Time + CapturePlan.After)], isWhole, report);
     }
 
     [LoggerMessage(10, LogLevel.Information, "listening: {Kind} {Source}")]

@@ -15,6 +15,9 @@ internal static class Limits
     /// <summary>Largest log, megabytes: small boards boot from cards of 4 GB and more, and half of that is not ours.</summary>
     public const int MaximumLogMegabytes = 2048;
 
+    /// <summary>Longest time that changes of inputs are kept, days.</summary>
+    public const int MaximumInputDays = 366;
+
     /// <summary>Batches that wait for the log's writer. One a second is usual; the card may stall for minutes before any is lost.</summary>
     public const int HistoryQueue = 256;
 
@@ -45,6 +48,9 @@ internal static class Limits
     /// <summary>Marks that wait for the next tick; a person sets one.</summary>
     public const int WaitingMarks = 16;
 
+    /// <summary>Fields of a form that is taken; the longest has five.</summary>
+    public const int FormFields = 8;
+
     /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
     public const int RequestBody = 4096;
 
@@ -56,6 +62,12 @@ internal static class Limits
 
     /// <summary>Marks and kept frames that are listed, the latest; the log has all of them.</summary>
     public const int CapturesShown = 500;
+
+    /// <summary>Longest name of a soak test, characters: it heads the hand-over record.</summary>
+    public const int SoakName = 80;
+
+    /// <summary>Soak tests that are listed, the latest; the log has all of them.</summary>
+    public const int SoaksShown = 20;
 
     /// <summary>Findings remembered to tell news from known, in the journal and for the log. The analysis has a limit below this.</summary>
     public const int RememberedFindings = 10_000;

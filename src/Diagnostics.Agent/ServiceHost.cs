@@ -22,8 +22,10 @@ internal static class ServiceHost
     /// <param name="open">Opens the source, which logs what happens to its interfaces.</param>
     /// <param name="context">The world.</param>
     /// <param name="cancellation">Ends the service.</param>
+    /// <param name="alongside">What a command does while the service runs; when that is done, the service ends. Null = until it is ended.</param>
     /// <exception cref="SettingException">The source can't be opened.</exception>
-    public static async Task<int> RunAsync(AgentSettings settings, Func<ILogger, IBusSource> open, CommandContext context, CancellationToken cancellation)
+    public static async Task<int> RunAsync(AgentSettings settings, Func<ILogger, IBusSource> open, CommandContext context, CancellationToken cancellation,
+        Func<AgentState, CancellationToken, Task>? alongside = null)
     {
         bool isUnderSystemd = context.Environment("NOTIFY_SOCKET") is { Length: > 0 };
         bool isJournal = isUnderSystemd || context.Environment("JOURNAL_STREAM") is { Length: > 0 };
@@ -60,7 +62,7 @@ internal static class ServiceHost
         if (settings.LogDirectory is { } directory)
         {
             builder.Services.AddSingleton(services => new HistoryWriter(
-                () => StoredHistory.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), context.Clock),
+                () => StoredHistory.Open(directory, (long)settings.LogMegabytes * BytesPerMegabyte, Instant.FromDateTime(context.Clock.GetUtcNow()), context.Clock, TimeSpan.FromDays(settings.InputDays)),
                 state,
                 context.Clock,
                 services.GetRequiredService<ILogger<HistoryWriter>>()));
@@ -81,14 +83,19 @@ internal static class ServiceHost
             context.Clock,
             address => context.Print($"report page: {address}"),
             services.GetRequiredService<ILogger<PageService>>(),
-            settings.SiteRemarks,
-            settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null));
+            settings.FileRemarks,
+            settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
+            (settings.Site ?? services.GetRequiredService<IBusSource>().Site)?.Site));
 
         using IHost host = builder.Build();
 
         // Asked for now: the host takes its services with it when it ends.
         AnalysisService analysis = host.Services.GetServices<IHostedService>().OfType<AnalysisService>().Single();
-        await host.RunAsync(cancellation).ConfigureAwait(false);
+        using CancellationTokenSource over = CancellationTokenSource.CreateLinkedTokenSource(cancellation);
+        Task companion = alongside is null ? Task.CompletedTask : EndAfterAsync(alongside(state, over.Token), over);
+        await host.RunAsync(over.Token).ConfigureAwait(false);
+        await over.CancelAsync().ConfigureAwait(false);
+        await companion.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
 
         // A bug in the analysis must not look like a good end: systemd restarts what fails.
         if (analysis.ExecuteTask is { IsFaulted: true } failed)
@@ -97,5 +104,17 @@ internal static class ServiceHost
         }
 
         return CommandLine.Done;
+    }
+
+    private static async Task EndAfterAsync(Task alongside, CancellationTokenSource over)
+    {
+        try
+        {
+            await alongside.ConfigureAwait(false);
+        }
+        finally
+        {
+            await over.CancelAsync().ConfigureAwait(false);
+        }
     }
 }

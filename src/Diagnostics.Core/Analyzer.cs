@@ -16,6 +16,7 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     private readonly Bus?[] _buses = new Bus?[Limits.Interfaces];
     private readonly FindingBook _book = new();
     private readonly NotSeenLedger _ledger = new();
+    private readonly EventTape _tape = new();
     private Instant? _start;
     private Instant _now = Instant.MinValue;
     private long _nextSecond = long.MaxValue;
@@ -60,7 +61,22 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     /// <summary>The report of this moment; building it changes nothing.</summary>
     public Report Snapshot() => ReportBuilder.Build(options, _start, _now, [.. _buses.OfType<Bus>()], _book, _ledger);
 
-    private Bus BusOf(byte index) => _buses[index] ??= new(index, options, _book, _ledger, _start ?? _now);
+    /// <summary>Events so far; those of the last minutes are at hand.</summary>
+    public long EventCount => _tape.Count;
+
+    /// <summary>Events from a place on, as far as they are still at hand, oldest first.</summary>
+    /// <param name="place">An earlier <see cref="EventCount"/>.</param>
+    public IEnumerable<BusEvent> EventsFrom(long place)
+    {
+        for (long at = Math.Max(place, _tape.First); at < _tape.Count; at++)
+        {
+            EventTape.Entry entry = _tape[at];
+            Bus bus = BusOf(entry.Bus);
+            yield return new(entry.Time, bus.Name, entry.Kind, entry.Node, entry.Number, EventWords.Of(entry.Kind, entry.Node, entry.Number, bus.Names));
+        }
+    }
+
+    private Bus BusOf(byte index) => _buses[index] ??= new(index, options, _book, _ledger, _tape, _start ?? _now);
 
     /// <summary>
     /// Ends every whole second that lies before <paramref name="time"/>; in a long silence fewer (<see cref="NextTick"/>).

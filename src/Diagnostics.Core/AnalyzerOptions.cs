@@ -1,4 +1,5 @@
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Protocols.CanOpen;
 
 namespace Diagnostics.Core;
 
@@ -17,4 +18,7 @@ public sealed record AnalyzerOptions
     public string Protocol { get; init; } = "auto";
 
     public AsBuiltRecord? Site { get; init; }
+
+    /// <summary>How CANopen devices are built; at most one DCF for a node.</summary>
+    public IReadOnlyList<DataSheet> DataSheets { get; init; } = [];
 }

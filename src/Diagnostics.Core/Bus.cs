@@ -5,6 +5,7 @@ using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
 using Diagnostics.Core.Protocols;
 using Diagnostics.Core.Protocols.CanOpen;
+using Diagnostics.Core.Reporting;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 using NodeState = Diagnostics.Core.Counting.NodeState;
 
@@ -18,6 +19,7 @@ internal sealed class Bus : ICanOpenEvents
 {
     private readonly AnalyzerOptions _options;
     private readonly CanOpenDecoder _decoder;
+    private readonly EventTape _tape;
     private readonly NodeState?[] _nodes = new NodeState?[128];
     private readonly long[] _undecodable = new long[Enum.GetValues<DecodeOutcome>().Length];
     private readonly BitRateEstimate _estimate = new();
@@ -50,6 +52,9 @@ internal sealed class Bus : ICanOpenEvents
     /// <summary>Silence is looked for once a second, so no limit can be kept that is shorter: a sender of every 2 ms isn't missed within 7 ms.</summary>
     private const double LeastSilenceSeconds = 1;
 
+    /// <summary>bit/s that the device configuration files agree on.</summary>
+    private readonly int? _sheetBitRate;
+
     private IdentifierState? _current;
     private bool _currentIsGuardAnswer;
     private bool _currentIsBootUp;
@@ -57,18 +62,21 @@ internal sealed class Bus : ICanOpenEvents
     private Instant _lastSync = Instant.MinValue;
     private Instant _syncSince = Instant.MinValue;
 
-    public Bus(byte index, AnalyzerOptions options, FindingBook book, NotSeenLedger ledger, Instant start)
+    public Bus(byte index, AnalyzerOptions options, FindingBook book, NotSeenLedger ledger, EventTape tape, Instant start)
     {
         Index = index;
         _options = options;
         Book = book;
         Ledger = ledger;
+        _tape = tape;
         Start = start;
         Now = start;
         Facts = new("can" + index.ToString(System.Globalization.CultureInfo.InvariantCulture));
-        Names = new(options.Site);
+        Names = new(
+            options.Site,
+            options.DataSheets.Where(sheet => sheet is { Node: not null, NodeName: not null }).ToDictionary(sheet => (int)sheet.Node!, sheet => sheet.NodeName!));
         Protocol = new(options.Protocol is "auto" ? options.Site?.Protocol ?? "auto" : options.Protocol);
-        _decoder = new(this, options.Site);
+        _decoder = new(this, options.Site, options.DataSheets);
         _traffic = new(this);
         _loadHigh = new(this);
         _flood = new(this);
@@ -89,6 +97,8 @@ internal sealed class Bus : ICanOpenEvents
         _chatter = new(this);
         _flapping = new(this);
         _stuck = new(this);
+        int[] rates = [.. options.DataSheets.Select(sheet => sheet.BitRate).OfType<int>().Distinct()];
+        _sheetBitRate = rates.Length == 1 ? rates[0] : null;
         SetBitRate();
     }
 
@@ -201,6 +211,23 @@ internal sealed class Bus : ICanOpenEvents
                 }
             }
         }
+    }
+
+    /// <summary>The device's own name, else what the data sheet calls it that surely describes it.</summary>
+    public string? ProductName(NodeState node) => node.Knowledge.DeviceName ?? _decoder.SheetOf(node.Address)?.ProductName;
+
+    /// <summary>What a reader should know about how this bus was read, as whole sentences.</summary>
+    public IReadOnlyList<string> Remarks()
+    {
+        if (!Protocol.IsCanOpen)
+        {
+            return [];
+        }
+
+        IEnumerable<string> remarks = _decoder.SheetRemarks(Names);
+        return _sheetBitRate is int said && BitRate is int rate && said != rate
+            ? [Text.Of($"The device configuration files were made for {said} bit/s, but the bus runs at {rate}."), .. remarks]
+            : [.. remarks];
     }
 
     public void OnFacts(InterfaceFacts facts)
@@ -356,7 +383,11 @@ internal sealed class Bus : ICanOpenEvents
         if (message.IsWireError)
         {
             Load.AddError(LostBits(message));
-            Errors.OnWireError(frame.Time, message);
+            if (Errors.OnWireError(frame.Time, message))
+            {
+                _tape.Add(frame.Time, Index, BusEventKind.Error, 0, 0);
+            }
+
             _errorBurst.OnWireError(frame.Time);
             _mismatch.OnWireError(frame.Time);
             _nodeBusOff.OnWireError(frame.Time);
@@ -468,12 +499,18 @@ internal sealed class Bus : ICanOpenEvents
         node.LastHeard = time;
     }
 
-    /// <summary>Addresses by function code, CiA 301: EMCY, TPDO 1–4, SDO answer, error control. 0 = not a node's own frame.</summary>
-    private static byte SenderOf(CanId id)
+    /// <summary>As far as known where the node's PDOs are, else by function code, CiA 301: EMCY, TPDO 1–4, SDO answer, error control. 0 = not a node's own frame.</summary>
+    private byte SenderOf(CanId id)
     {
         if (id.IsExtended)
         {
             return 0;
+        }
+
+        byte sender = _decoder.SenderOf(id.Value);
+        if (sender != 0)
+        {
+            return sender;
         }
 
         return (id.Value >> 7) switch
@@ -533,6 +570,7 @@ internal sealed class Bus : ICanOpenEvents
             _options.BitRate is int option ? (option, "option")
             : Facts.BitRate is int fact ? (fact, "interface")
             : _options.Site?.BitRate is int site ? (site, "site")
+            : _sheetBitRate is int said ? (said, "data-sheet")
             : _estimate.BitRate is int detected ? (detected, "detected")
             : ((int?)null, "unknown");
         NanosecondsPerBit = BitRate is int rate ? 1e9 / rate : 0;
@@ -542,6 +580,7 @@ internal sealed class Bus : ICanOpenEvents
     void ICanOpenEvents.OnNetworkCommand(Instant time, NmtCommand command, byte node)
     {
         Protocol.Favour(1);
+        Tell(time, BusEventKind.Command, node, (int)command);
         _restart.OnNetworkCommand(time, command, node);
         _duplicate.OnNetworkCommand(time, node);
         foreach (NodeState known in Nodes)
@@ -572,6 +611,7 @@ internal sealed class Bus : ICanOpenEvents
         _currentIsBootUp = true;
         Protocol.Favour(2);
         NodeState state = _nodes[node]!;
+        Tell(time, BusEventKind.Started, node, 0);
         state.RestartsUnexplained += _restart.OnBootUp(time, state, isFirst: state.Frames == 1) ? 1 : 0;
         _duplicate.OnBootUp(time, state);
         _emergency.OnBootUp(time, state);
@@ -589,6 +629,11 @@ internal sealed class Bus : ICanOpenEvents
         if (state == NmtState.Operational)
         {
             known.LetSend();
+        }
+
+        if (known.Reported != state)
+        {
+            Tell(time, BusEventKind.State, node, (int)state);
         }
 
         known.Reported = state;
@@ -625,6 +670,7 @@ internal sealed class Bus : ICanOpenEvents
     void ICanOpenEvents.OnEmergency(Instant time, byte node, ushort errorCode, byte errorRegister, ReadOnlySpan<byte> manufacturer)
     {
         Protocol.CountEmergency(errorCode, errorRegister, manufacturer.Length + 3);
+        Tell(time, BusEventKind.Emergency, node, errorCode);
         _emergency.OnEmergency(time, node, errorCode, errorRegister);
     }
 
@@ -676,6 +722,7 @@ internal sealed class Bus : ICanOpenEvents
 
     void ICanOpenEvents.OnInput(Instant time, byte node, int input, bool active, bool isFirst)
     {
+        TellChange(time, active ? BusEventKind.InputOn : BusEventKind.InputOff, node, input, isFirst);
         _answeredInputs.OnInput(time, node);
         _chatter.OnInput(time, node, input, isFirst);
         _flapping.OnInput(time, node, input, active, isFirst);
@@ -689,13 +736,34 @@ internal sealed class Bus : ICanOpenEvents
             Protocol.Favour(ProtocolGuess.Needed);
         }
 
+        TellChange(time, active ? BusEventKind.OutputOn : BusEventKind.OutputOff, node, output, isFirst);
         _silence.OnOutput(time, node, output, active);
     }
 
-    void ICanOpenEvents.OnOutputReport(Instant time, byte node, int output, bool active, bool isFirst) =>
+    void ICanOpenEvents.OnOutputReport(Instant time, byte node, int output, bool active, bool isFirst)
+    {
+        TellChange(time, active ? BusEventKind.OutputReportedOn : BusEventKind.OutputReportedOff, node, output, isFirst);
         _silence.OnOutput(time, node, output, active);
+    }
 
     void ICanOpenEvents.OnLss(Instant time, bool isRequest, ReadOnlySpan<byte> data)
     {
+    }
+
+    /// <summary>What a state was when it was first heard is no event.</summary>
+    private void TellChange(Instant time, BusEventKind kind, byte node, int number, bool isFirst)
+    {
+        if (!isFirst)
+        {
+            Tell(time, kind, node, number);
+        }
+    }
+
+    private void Tell(Instant time, BusEventKind kind, byte node, int number)
+    {
+        if (Protocol.IsCanOpen)
+        {
+            _tape.Add(time, Index, kind, node, number);
+        }
     }
 }

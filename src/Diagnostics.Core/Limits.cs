@@ -20,6 +20,9 @@ internal static class Limits
     /// <summary>Gaps told one by one in the report; later ones extend the last.</summary>
     public const int Gaps = 200;
 
+    /// <summary>Events of all buses that are at hand, to tell what happened around a moment: a bus of 20 nodes has a few hundred in a busy minute.</summary>
+    public const int Events = 4096;
+
     /// <summary>Inputs watched per interface: 127 nodes of 64 inputs.</summary>
     public const int Inputs = 127 * 64;
 

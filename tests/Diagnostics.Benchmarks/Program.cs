@@ -13,6 +13,8 @@ switch (args.FirstOrDefault())
         return await LiveCommand.RunAsync(args[1..]).ConfigureAwait(false);
     case "log":
         return LogCommand.Run();
+    case "week":
+        return WeekCommand.Run(args[1..]);
     case "accuracy":
         return AccuracyCommand.Run(args[1..]);
     case "trial":

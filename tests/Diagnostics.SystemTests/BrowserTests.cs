@@ -123,6 +123,37 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         Assert.Equal(1, await page.Locator("article.finding").CountAsync());
     }
 
+    /// <summary>With a finger and without: begin, look at it, end it, print the record.</summary>
+    [Theory]
+    [InlineData(true)]
+    [InlineData(false)]
+    public async Task ASoakTestIsBegunAndEndedFromThePageAndItsRecordFitsTheScreenAndThePaper(bool scripts)
+    {
+        IPage page = await OpenAsync("quiet", scripts);
+        Agent.Soaks.SoakRunner runner = new(_state);
+        await page.Locator("#soak-start > summary").ClickAsync();
+        await page.GetByLabel("Name, for the record").FillAsync("before hand-over");
+        await page.GetByRole(AriaRole.Button, new() { Name = "Begin the soak test" }).ClickAsync();
+        await page.WaitForURLAsync("**/#soak");
+        Core.Soak.SoakRecord begun = Assert.Single(runner.OnSnapshot(_state.Report!, TimeSpan.Zero));
+        Assert.Equal(("before hand-over", 62 * 3600.0), (begun.Name, begun.AskedSeconds));
+        await page.ReloadAsync();
+        await page.Locator("#soak-stop > summary").ClickAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "End the soak test" }).ClickAsync();
+        await page.WaitForURLAsync("**/#soak");
+        runner.OnSnapshot(_state.Report!, TimeSpan.Zero);
+        await page.ReloadAsync();
+        await page.Locator("#soak-ended > summary").ClickAsync();
+        await page.GetByRole(AriaRole.Link, new() { Name = "The record" }).ClickAsync();
+        await page.WaitForURLAsync("**/soak/" + begun.Id);
+        Assert.Equal("It can’t be told: nothing broke a rule, but too little was heard.", await page.Locator("h1").InnerTextAsync());
+        Assert.Equal(PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
+        await page.EmulateMediaAsync(new() { Media = Media.Print });
+        Assert.True(await page.GetByText("Taken over by").IsVisibleAsync());
+        Assert.False(await page.GetByText("Back to the report").IsVisibleAsync());
+        Assert.Empty(_complaints);
+    }
+
     [Fact]
     public async Task WhenTheToolNoLongerAnswersThePageSaysThatItIsOld()
     {

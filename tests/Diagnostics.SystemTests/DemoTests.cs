@@ -18,6 +18,66 @@ public sealed class DemoTests
         Assert.Contains($"another program uses port {port}", ran.Error, StringComparison.Ordinal);
     }
 
+    /// <summary>The power goes in the middle of a soak test: whoever opens the log next goes on with it, and the record says when nothing was listened.</summary>
+    [Fact]
+    public async Task ASoakTestGoesOnAfterTheServiceWasKilledAndItsCommandJudgesIt()
+    {
+        CancellationToken cancellation = TestContext.Current.CancellationToken;
+        DirectoryInfo directory = Directory.CreateTempSubdirectory("soak");
+        (Process first, string port) = await StartAsync(directory.FullName, cancellation);
+        using Process lonely = Command.Start(Command.Program, ["soak", "--for", "12h", "--name", "weekend", "--fails", "bus.flood", "--error-ratio", "any", "--restarts", "any", "--port", port]);
+        using HttpClient client = new();
+        while (await SoakAsync(client, port, cancellation) is not { } soak || soak.GetProperty("listenedSeconds").GetDouble() < 600)
+        {
+            await Task.Delay(100, cancellation);
+        }
+
+        lonely.Kill();
+        first.Kill();
+        await first.WaitForExitAsync(cancellation);
+        first.Dispose();
+
+        (Process second, string other) = await StartAsync(directory.FullName, cancellation);
+        JsonElement? going;
+        while ((going = await SoakAsync(client, other, cancellation)) is null || going.Value.GetProperty("interruptions").GetArrayLength() == 0)
+        {
+            await Task.Delay(100, cancellation);
+        }
+
+        Assert.Equal("weekend", going.Value.GetProperty("name").GetString());
+        Assert.True(going.Value.GetProperty("listenedSeconds").GetDouble() >= 300);
+
+        // Five simulated minutes in a second: twenty minutes are over soon. It ends the one that goes on.
+        string page = Path.Combine(directory.FullName, "record.html");
+        Command passed = await Command.RunAsync(Command.Program, "soak", "--for", "20min", "--name", "again", "--fails", "bus.flood", "--error-ratio", "any", "--restarts", "any", "--html", page, "--port", other);
+        Assert.Equal((0, string.Empty), (passed.Status, passed.Error));
+        Assert.Contains("Passed: 20 min listened", passed.Output, StringComparison.Ordinal);
+        Assert.Contains("Passed: 20 min listened", File.ReadAllText(page), StringComparison.Ordinal);
+
+        // The demo's clock began anew, so nobody can tell for how long it was off.
+        Assert.Contains("for how long nobody can tell", await client.GetStringAsync($"http://127.0.0.1:{other}/soak/{going.Value.GetProperty("id").GetString()}", cancellation), StringComparison.Ordinal);
+        second.Kill();
+        await second.WaitForExitAsync(cancellation);
+        second.Dispose();
+        directory.Delete(recursive: true);
+    }
+
+    private static async Task<(Process Demo, string Port)> StartAsync(string log, CancellationToken cancellation)
+    {
+        Process demo = Command.Start(Command.Program, ["demo", "--port", "0", "--log", log]);
+        Task<string> error = demo.StandardError.ReadToEndAsync(cancellation);
+        string? line = await demo.StandardOutput.ReadLineAsync(cancellation);
+        return line is null ? throw new InvalidOperationException(await error) : (demo, new Uri(line["report page: ".Length..]).Port.ToString(System.Globalization.CultureInfo.InvariantCulture));
+    }
+
+    private static async Task<JsonElement?> SoakAsync(HttpClient client, string port, CancellationToken cancellation)
+    {
+        using HttpResponseMessage answer = await client.GetAsync($"http://127.0.0.1:{port}/soak.json", cancellation);
+        return answer.IsSuccessStatusCode
+            ? JsonDocument.Parse(await answer.Content.ReadAsStringAsync(cancellation)).RootElement.GetProperty("record")
+            : null;
+    }
+
     [Fact]
     public async Task TheDemoServesItsPageTellsSystemdAndEndsOnRequest()
     {

@@ -10,7 +10,11 @@ namespace Diagnostics.Agent.Captures;
 /// <param name="IsMark">A person asked for it.</param>
 /// <param name="File">Name of the file; null = nothing was heard around it, it couldn't be written, or it had to make room.</param>
 /// <param name="Bytes">Its size.</param>
-internal sealed record Capture(Instant Time, string Why, bool IsMark, string? File, long Bytes);
+internal sealed record Capture(Instant Time, string Why, bool IsMark, string? File, long Bytes)
+{
+    /// <summary>What the bus did around it; null for findings, which have evidence of their own.</summary>
+    public Story? Story { get; init; }
+}
 
 /// <summary>The directory of kept frames, with a budget: the oldest files go. Names are made here and checked here, so that no request can name another file.</summary>
 internal sealed class CaptureFiles(string directory, long budgetBytes)
@@ -26,7 +30,7 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
     {
         if (frames is null)
         {
-            return new(request.Time, request.Why, request.IsMark, null, 0);
+            return new(request.Time, request.Why, request.IsMark, null, 0) { Story = request.Story };
         }
 
         Directory.CreateDirectory(directory);
@@ -61,7 +65,7 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
             throw;
         }
 
-        return new(request.Time, request.Why, request.IsMark, name, frames.Length);
+        return new(request.Time, request.Why, request.IsMark, name, frames.Length) { Story = request.Story };
     }
 
     /// <summary>The file of a name that was given from outside; null where there is none.</summary>

@@ -11,6 +11,9 @@ internal sealed record CaptureRequest(Instant Time, string Why, bool IsMark)
 {
     /// <summary>Where they begin.</summary>
     public Instant From { get; init; } = Time - CapturePlan.Before;
+
+    /// <summary>What the bus did around it, for a mark.</summary>
+    public Story? Story { get; init; }
 }
 
 /// <summary>

@@ -52,7 +52,11 @@ internal static class ArgumentReader
                 throw new SettingException(name, "its value is missing", $"write {name} {option.Value}");
             }
 
-            if (!given.TryAdd(name, value))
+            if (given.TryGetValue(name, out string? before) && option.IsList)
+            {
+                given[name] = before + "," + value;
+            }
+            else if (!given.TryAdd(name, value))
             {
                 throw new SettingException(name, "it is given twice", "give it once");
             }

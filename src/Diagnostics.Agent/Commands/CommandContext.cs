@@ -19,10 +19,10 @@ internal sealed class CommandContext
 
     public TimeProvider Clock { get; init; } = TimeProvider.System;
 
-    /// <summary>What was odd in the as-built record but didn't stop it from being used.</summary>
+    /// <summary>What was odd in the as-built record or a data sheet but didn't stop it from being used.</summary>
     public void PrintRemarks(AgentSettings settings)
     {
-        foreach (string remark in settings.SiteRemarks)
+        foreach (string remark in settings.FileRemarks)
         {
             PrintError("note: " + SettingException.OneLine(remark));
         }

@@ -7,9 +7,10 @@ namespace Diagnostics.Agent.Commands;
 internal static class CommandLine
 {
     public const int Done = 0;
+    public const int JudgedBad = 1;
     public const int Refused = 2;
 
-    private static readonly ICommand[] Commands = [new ListenCommand(), new ReplayCommand(), new DemoCommand(), new MarkCommand()];
+    private static readonly ICommand[] Commands = [new ListenCommand(), new ReplayCommand(), new DemoCommand(), new MarkCommand(), new SoakCommand()];
 
     public static async Task<int> RunAsync(IReadOnlyList<string> arguments, CommandContext context, CancellationToken cancellation)
     {

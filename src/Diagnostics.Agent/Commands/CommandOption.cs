@@ -4,4 +4,5 @@ namespace Diagnostics.Agent.Commands;
 /// <param name="Name">With its leading dashes.</param>
 /// <param name="Value">What stands for its value in the help; null = it takes none.</param>
 /// <param name="Help">One sentence.</param>
-internal sealed record CommandOption(string Name, string? Value, string Help);
+/// <param name="IsList">It may be given several times; its value then has them all, separated by commas.</param>
+internal sealed record CommandOption(string Name, string? Value, string Help, bool IsList = false);

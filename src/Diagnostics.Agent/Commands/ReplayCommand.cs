@@ -48,7 +48,7 @@ internal sealed class ReplayCommand : ICommand
         }
 
         Report report = analyzer.Snapshot();
-        PageModel model = new(report) { Zone = context.Clock.LocalTimeZone, Remarks = [.. settings.SiteRemarks, .. source.Remarks] };
+        PageModel model = new(report) { Zone = context.Clock.LocalTimeZone, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
         if (arguments.Options.TryGetValue("--html", out string? file))
         {
             sampler.Finish(report);

@@ -4,7 +4,11 @@ namespace Diagnostics.Agent.Commands;
 internal static class SharedOptions
 {
     public static readonly CommandOption BitRate = new("--bit-rate", "N", "Bit rate of the bus in bit/s, where the interface can't tell.");
-    public static readonly CommandOption Protocol = new("--protocol", "NAME|FILE", "What the bytes mean: auto (the default), canopen, none. Files that describe a protocol can't be read yet.");
+    public static readonly CommandOption Protocol = new(
+        "--protocol",
+        "NAME|FILE",
+        "What the bytes mean: auto (the default), canopen, none; or the data sheets (EDS, DCF) of CANopen devices: files, or a directory of them. May be given several times.",
+        IsList: true);
     public static readonly CommandOption Site = new("--site", "FILE", "The as-built record: names, addresses, cable order.");
     public static readonly CommandOption Port = new("--port", "N", $"TCP port of the report page, on this machine only; {AgentSettings.DefaultPort} unless told otherwise, 0 for any free one.");
     public static readonly CommandOption Log = new("--log", "DIR", "Directory of the log.");

@@ -2,6 +2,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.History;
 
@@ -20,13 +21,19 @@ internal sealed record HistoryBatch(
     /// <summary>The board's clock was set: what the wall says since then, less the line of this run. Null = as before.</summary>
     public TimeSpan? WallMinusLine { get; init; }
 
+    /// <summary>How soak tests stand.</summary>
+    public IReadOnlyList<SoakRecord> Soaks { get; init; } = [];
+
+    /// <summary>Changes of inputs.</summary>
+    public IReadOnlyList<InputEvent> Inputs { get; init; } = [];
+
     /// <summary>Bytes that the frames take.</summary>
     public long FrameBytes => Captures.Sum(capture => (long)(capture.Frames?.Length ?? 0));
 
-    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0 && WallMinusLine is null;
+    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0 && WallMinusLine is null && Soaks.Count == 0 && Inputs.Count == 0;
 
     /// <summary>Something that must be on the disk at once.</summary>
-    public bool IsUrgent => Findings.Count > 0 || NodeEvents.Count > 0 || Captures.Count > 0 || WallMinusLine is not null;
+    public bool IsUrgent => Findings.Count > 0 || NodeEvents.Count > 0 || Captures.Count > 0 || WallMinusLine is not null || Soaks.Count > 0;
 
     /// <summary>Those that the chart shows.</summary>
     public IReadOnlyList<TrafficRow> Minutes => [.. Rows.Where(row => row.Tier == StoreSeries.Minutes).Select(row => row.Row)];

@@ -1,6 +1,7 @@
 using System.Text.Json.Serialization;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.History;
 
@@ -13,5 +14,7 @@ namespace Diagnostics.Agent.History;
 [JsonSerializable(typeof(NodeEvent))]
 [JsonSerializable(typeof(TrafficRow))]
 [JsonSerializable(typeof(Capture))]
+[JsonSerializable(typeof(IReadOnlyList<InputEvent>))]
 [JsonSerializable(typeof(ClockCorrection))]
+[JsonSerializable(typeof(SoakRecord))]
 internal sealed partial class HistoryJson : JsonSerializerContext;

@@ -26,6 +26,7 @@ internal sealed partial class HistoryWriter : BackgroundService
     private readonly ILogger<HistoryWriter> _logger;
     private long _lost;
     private long _frameBytes;
+    private bool _isOpenedBefore;
 
     /// <param name="open">Opens the log; may throw <see cref="HistoryException"/>.</param>
     /// <param name="state">Where troubles are shown and earlier rows are put.</param>
@@ -197,6 +198,12 @@ internal sealed partial class HistoryWriter : BackgroundService
                 history.Remarks);
             _state.SetEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
             _state.SetCaptures(history.ReadCaptures());
+            if (!_isOpenedBefore)
+            {
+                _state.SetEarlierSoaks(history.ReadSoaks());
+                _isOpenedBefore = true;
+            }
+
             _state.SetTrouble(Trouble.OfLog, Now, null);
             return history;
         }

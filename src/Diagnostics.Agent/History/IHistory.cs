@@ -2,6 +2,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.History;
 
@@ -30,6 +31,12 @@ internal interface IHistory : IDisposable
 
     /// <summary>Marks, and frames that were kept, in order of time.</summary>
     IReadOnlyList<Capture> ReadCaptures();
+
+    /// <summary>Changes of inputs within the span, in order of time, as far back as they are kept.</summary>
+    IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to);
+
+    /// <summary>Soak tests as they stood last, oldest first.</summary>
+    IReadOnlyList<SoakRecord> ReadSoaks();
 
     /// <summary>Events of all nodes within the span, in order of time.</summary>
     IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to);

@@ -5,6 +5,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.History;
 
@@ -30,6 +31,9 @@ internal sealed class StoredHistory : IHistory
     /// <summary>Longer for the index: it is made anew then, which writes twice the store.</summary>
     private static readonly TimeSpan IndexRetryInterval = TimeSpan.FromMinutes(10);
 
+    /// <summary>The demo's seconds are five minutes long.</summary>
+    private static readonly TimeSpan LongestSecond = TimeSpan.FromMinutes(10);
+
     /// <summary>Held while a log is open: two services would write over each other.</summary>
     private const string LockName = "lock";
 
@@ -41,6 +45,11 @@ internal sealed class StoredHistory : IHistory
     private readonly CaptureFiles _captures;
     private readonly TimeProvider _clock;
     private readonly FileStream _lock;
+    private readonly TimeSpan _inputs;
+
+    /// <summary>Changes of inputs before this aren't shown, even where their file is still there.</summary>
+    private Instant _inputsSince = Instant.MinValue;
+    private Instant _wall;
 
     /// <summary>Records behind the index, in order of sequence.</summary>
     private readonly List<StoreRecord> _recent = [];
@@ -56,9 +65,10 @@ internal sealed class StoredHistory : IHistory
     private long _fed;
     private (long At, string Told)? _failed;
 
-    private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, FileStream held)
+    private StoredHistory(RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, FileStream held, TimeSpan inputs)
     {
         _lock = held;
+        _inputs = inputs;
         _store = store;
         _index = index;
         _captures = captures;
@@ -80,8 +90,9 @@ internal sealed class StoredHistory : IHistory
     /// <param name="capBytes">Largest size of all files together.</param>
     /// <param name="now">The board's time at the start of this run.</param>
     /// <param name="clock">For the time between flushes.</param>
+    /// <param name="inputs">How long changes of inputs are kept; zero = none are. <see cref="StoreBudget.InputsKept"/> unless told otherwise.</param>
     /// <exception cref="HistoryException">The directory can't be used, another service uses it, or a file is of a newer program.</exception>
-    public static StoredHistory Open(string directory, long capBytes, Instant now, TimeProvider clock)
+    public static StoredHistory Open(string directory, long capBytes, Instant now, TimeProvider clock, TimeSpan? inputs = null)
     {
         FileStream? held = null;
         RecordStore? store = null;
@@ -92,7 +103,7 @@ internal sealed class StoredHistory : IHistory
             held = new(Path.Combine(directory, LockName), FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None);
             store = RecordStore.Open(files, StoreBudget.Of(capBytes));
             index = HistoryIndex.Open(directory, files);
-            StoredHistory history = new(store, index, CapturesOf(directory, capBytes), clock, held);
+            StoredHistory history = new(store, index, CapturesOf(directory, capBytes), clock, held, inputs ?? StoreBudget.InputsKept);
             history.Begin(now);
             return history;
         }
@@ -153,6 +164,16 @@ internal sealed class StoredHistory : IHistory
             _corrections[RunOf(_store.LastSequence)] = correction;
         }
 
+        if (batch.Inputs.Count > 0 && _inputs > TimeSpan.Zero)
+        {
+            Append(StoreSeries.Inputs, RecordKind.InputEvents, batch.Inputs[0].Time, batch.Inputs, HistoryJson.Default.IReadOnlyListInputEvent);
+        }
+
+        foreach (SoakRecord soak in batch.Soaks)
+        {
+            Append(StoreSeries.Events, RecordKind.Soak, batch.Time, soak, HistoryJson.Default.SoakRecord);
+        }
+
         foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
         {
             if (tier == StoreSeries.Seconds)
@@ -165,6 +186,7 @@ internal sealed class StoredHistory : IHistory
             }
         }
 
+        _wall = batch.Time + CorrectionAt(_store.LastSequence);
         Flush(batch.IsUrgent);
         if (failed is not null)
         {
@@ -192,8 +214,38 @@ internal sealed class StoredHistory : IHistory
     }
 
     public IReadOnlyList<Capture> ReadCaptures() =>
-        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? read with { Time = Wall(record, read.Time) } : null).OfType<Capture>()
+        [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? Moved(read, CorrectionAt(record.Sequence)) : null).OfType<Capture>()
             .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];
+
+    public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) =>
+    [
+        // A record holds what one second brought; the demo's seconds are minutes long.
+        .. Within(StoreSeries.Inputs, from - LongestSecond, to)
+            .SelectMany(record => (Payload(record, HistoryJson.Default.IReadOnlyListInputEvent) ?? []).Select(change => change with { Time = Wall(record, change.Time) }))
+            .Where(change => change.Time >= from && change.Time <= to && change.Time >= _inputsSince)
+            .OrderBy(change => change.Time),
+    ];
+
+    public IReadOnlyList<SoakRecord> ReadSoaks()
+    {
+        // In order of the sequence: nothing else orders what a board without a clock wrote.
+        Dictionary<string, SoakRecord> last = new(StringComparer.Ordinal);
+        List<string> order = [];
+        foreach (StoreRecord record in Events(RecordKind.Soak))
+        {
+            if (Payload(record, HistoryJson.Default.SoakRecord) is { } soak)
+            {
+                if (last.TryAdd(soak.Id, soak))
+                {
+                    order.Add(soak.Id);
+                }
+
+                last[soak.Id] = soak;
+            }
+        }
+
+        return [.. order.Select(id => last[id])];
+    }
 
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
         [.. Events(RecordKind.NodeEvent)
@@ -272,6 +324,8 @@ internal sealed class StoredHistory : IHistory
         }
 
         Remarks = remarks;
+        _wall = now;
+        DropOldInputs();
     }
 
     private void Append<T>(StoreSeries series, RecordKind kind, Instant time, T value, JsonTypeInfo<T> type) =>
@@ -344,6 +398,7 @@ internal sealed class StoredHistory : IHistory
         _feedDue = RetryInterval;
         try
         {
+            DropOldInputs();
             _store.Flush();
         }
         catch (Exception problem) when (IsDiskTrouble(problem))
@@ -356,6 +411,16 @@ internal sealed class StoredHistory : IHistory
         _index.Feed(_store.ReadAfter(_index.Sequence, HistoryIndex.Holds), _store.FirstSequence);
         _recent.RemoveAll(record => record.Sequence <= upTo);
         _feedDue = FeedInterval;
+    }
+
+    /// <summary>What is older than it may be goes, file by file; so a file gets a day at most, and the last of it goes a day late.</summary>
+    private void DropOldInputs()
+    {
+        _inputsSince = _wall - _inputs;
+        _store.DropOld(
+            StoreSeries.Inputs,
+            record => Wall(record, record.Time) < _inputsSince,
+            begin => _wall - Wall(begin, begin.Time) >= TimeSpan.FromDays(1));
     }
 
     private IEnumerable<StoreRecord> Events(RecordKind kind) =>
@@ -387,7 +452,7 @@ internal sealed class StoredHistory : IHistory
 
             TimeSpan correction = _corrections.GetValueOrDefault(run);
             long first = FirstAt(series, begin, end, from - correction);
-            foreach (StoreRecord record in _index.Read(series, RecordKind.Traffic, first, FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
+            foreach (StoreRecord record in _index.Read(series, series == StoreSeries.Inputs ? RecordKind.InputEvents : RecordKind.Traffic, first, FirstAt(series, first, end, to - correction + TimeSpan.FromTicks(1))))
             {
                 yield return record;
             }
@@ -418,6 +483,12 @@ internal sealed class StoredHistory : IHistory
 
         return begin;
     }
+
+    private static Capture Moved(Capture capture, TimeSpan by) => capture with
+    {
+        Time = capture.Time + by,
+        Story = capture.Story is { } story ? story with { Events = [.. story.Events.Select(happened => happened with { Time = happened.Time + by })] } : null,
+    };
 
     private TimeSpan CorrectionAt(long sequence) => _corrections.GetValueOrDefault(RunOf(sequence));
 

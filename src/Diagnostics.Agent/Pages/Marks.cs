@@ -1,3 +1,4 @@
+using System.Globalization;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
@@ -34,6 +35,7 @@ internal static class Marks
             {
                 page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Full(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? mark.Why : "a mark without a note")}</bdi> – ");
                 Link(page, mark);
+                Story(page, mark);
                 page.Literal("</li>");
             }
 
@@ -41,6 +43,28 @@ internal static class Marks
         }
 
         page.Literal("</section>");
+    }
+
+    /// <summary>What the bus did around it, nearest things by how far they were from the mark.</summary>
+    private static void Story(HtmlWriter page, Capture mark)
+    {
+        if (mark.Story is not { } story)
+        {
+            return;
+        }
+
+        page.Add($"<p class=\"story\">{story.Summary}</p>");
+        if (story.Events.Count > 0)
+        {
+            page.Literal("<ol class=\"evidence\">");
+            foreach (EvidenceReport happened in story.Events)
+            {
+                double seconds = happened.Time.SecondsSince(mark.Time);
+                page.Add($"<li><time datetime=\"{Times.Machine(happened.Time)}\">{Math.Abs(seconds).ToString("0.00", CultureInfo.InvariantCulture)} s {(seconds <= 0 ? "before" : "after")}</time> {happened.Text}</li>");
+            }
+
+            page.Literal("</ol>");
+        }
     }
 
     /// <summary>Where the frames around a finding are.</summary>

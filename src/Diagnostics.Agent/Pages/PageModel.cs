@@ -2,6 +2,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -29,6 +30,12 @@ internal sealed record PageModel(Report Report)
 
     /// <summary>Marks can be set: the page is served, and there is a log to keep them.</summary>
     public bool CanMark { get; init; }
+
+    /// <summary>Soak tests, oldest first; the one that goes on is the last.</summary>
+    public IReadOnlyList<SoakRecord> Soaks { get; init; } = [];
+
+    /// <summary>A soak test can be begun and ended: the page is served by the service.</summary>
+    public bool CanAct { get; init; }
 
     public Times Times => new(Report.Source, Zone);
 

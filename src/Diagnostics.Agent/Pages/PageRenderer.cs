@@ -25,10 +25,7 @@ internal static class PageRenderer
     public static string Served(PageModel model)
     {
         HtmlWriter page = new();
-        Begin(page, model);
-        page.Add($"<link rel=\"stylesheet\" href=\"{PageAssets.Style.Path}\">");
-        page.Add($"<script src=\"{PageAssets.Script.Path}\" defer></script>");
-        page.Add($"<noscript><meta http-equiv=\"refresh\" content=\"{ReloadSeconds}\"></noscript></head>");
+        Begin(page, Title(model), isServed: true, isLive: true);
         Body(page, model, isServed: true);
         return page.ToString();
     }
@@ -37,11 +34,7 @@ internal static class PageRenderer
     public static string SelfContained(PageModel model)
     {
         HtmlWriter page = new();
-        Begin(page, model);
-        page.Add($"<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src '{PageAssets.Style.Integrity}'; img-src data:; base-uri 'none'; form-action 'none'\">");
-        page.Literal("<style>");
-        page.Literal(PageAssets.Style.Text);
-        page.Literal("</style></head>");
+        Begin(page, Title(model), isServed: false, isLive: false);
         Body(page, model, isServed: false);
         return page.ToString();
     }
@@ -50,11 +43,37 @@ internal static class PageRenderer
     public static PageModel Empty { get; } =
         new(new Report(Report.CurrentSchema, new("live", "starting", null, null, new(0, 0, 0, [])), [], [], []));
 
-    private static void Begin(HtmlWriter page, PageModel model)
+    private static string Title(PageModel model) => model.Report.Source.Name + " – bus report";
+
+    /// <summary>All of a page up to its body.</summary>
+    /// <param name="page">Where to.</param>
+    /// <param name="title">Of the window.</param>
+    /// <param name="isServed">Its style is beside it; otherwise inside, and the page may load nothing.</param>
+    /// <param name="isLive">It keeps itself current.</param>
+    internal static void Begin(HtmlWriter page, string title, bool isServed, bool isLive)
     {
         page.Literal("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
         page.Literal("<meta name=\"color-scheme\" content=\"light dark\"><meta name=\"referrer\" content=\"same-origin\">");
-        page.Add($"<link rel=\"icon\" href=\"{Icon}\"><title>{model.Report.Source.Name} – bus report</title>");
+        page.Add($"<link rel=\"icon\" href=\"{Icon}\"><title>{title}</title>");
+        if (isServed)
+        {
+            page.Add($"<link rel=\"stylesheet\" href=\"{PageAssets.Style.Path}\">");
+        }
+        else
+        {
+            page.Add($"<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src '{PageAssets.Style.Integrity}'; img-src data:; base-uri 'none'; form-action 'none'\">");
+            page.Literal("<style>");
+            page.Literal(PageAssets.Style.Text);
+            page.Literal("</style>");
+        }
+
+        if (isLive)
+        {
+            page.Add($"<script src=\"{PageAssets.Script.Path}\" defer></script>");
+            page.Add($"<noscript><meta http-equiv=\"refresh\" content=\"{ReloadSeconds}\"></noscript>");
+        }
+
+        page.Literal("</head>");
     }
 
     private static void Body(HtmlWriter page, PageModel model, bool isServed)
@@ -73,10 +92,22 @@ internal static class PageRenderer
         Marks.Write(page, model);
         FindingCards.Write(page, model);
         Before.Write(page, model);
+        SoakPages.Write(page, model);
         Assurances(page, report);
         Nodes(page, model);
         Identifiers(page, report);
         Charts(page, model);
+        CautionBox(page);
+        if (isServed)
+        {
+            page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
+        }
+
+        page.Literal("</main></body></html>\n");
+    }
+
+    internal static void CautionBox(HtmlWriter page)
+    {
         page.Literal("<section class=\"cautions\"><h2>Before you open anything</h2><ul>");
         foreach (string line in Cautions.Lines)
         {
@@ -84,12 +115,6 @@ internal static class PageRenderer
         }
 
         page.Literal("</ul></section>");
-        if (isServed)
-        {
-            page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
-        }
-
-        page.Literal("</main></body></html>\n");
     }
 
     private static void Head(HtmlWriter page, PageModel model, Verdict verdict)
@@ -306,7 +331,7 @@ internal static class PageRenderer
         page.Literal("</section>");
     }
 
-    private static void List(HtmlWriter page, IReadOnlyList<string> lines, string name)
+    internal static void List(HtmlWriter page, IReadOnlyList<string> lines, string name)
     {
         if (lines.Count == 0)
         {
@@ -325,9 +350,9 @@ internal static class PageRenderer
     internal static string Class(string severity) => severity is "fault" or "warning" or "note" or "good" or "blind" ? severity : "note";
 
     /// <summary>The shape, for who hears the page.</summary>
-    private static string Spoken(string severity) => severity switch { "good" => "Good", "blind" => "Can’t be told", _ => Words.Severity(severity) };
+    internal static string Spoken(string severity) => severity switch { "good" => "Good", "blind" => "Can’t be told", _ => Words.Severity(severity) };
 
-    private static string Shape(string severity) => severity switch { "good" => "✓", "blind" => "?", _ => Words.Shape(severity) };
+    internal static string Shape(string severity) => severity switch { "good" => "✓", "blind" => "?", _ => Words.Shape(severity) };
 
     /// <summary>By its key and not by its place, so that what a reader opened stays open when something else comes to stand above.</summary>
     internal static string Anchor(FindingReport finding) =>

@@ -1,8 +1,10 @@
 using System.Net;
 using System.Net.Sockets;
 using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Soak;
 using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Hosting.Server;
@@ -34,6 +36,7 @@ internal sealed partial class PageService : BackgroundService
     private readonly ILogger<PageService> _logger;
     private readonly IReadOnlyList<string> _remarks;
     private readonly CaptureFiles? _captures;
+    private readonly string? _site;
 
     /// <param name="port">TCP port; 0 = any free one, on 127.0.0.1 only.</param>
     /// <param name="state">What to show.</param>
@@ -42,9 +45,11 @@ internal sealed partial class PageService : BackgroundService
     /// <param name="logger">The journal.</param>
     /// <param name="remarks">What was odd in what the service was given, for the page.</param>
     /// <param name="captures">Frames that were kept; null where there is no log.</param>
+    /// <param name="site">Name of the site, where the as-built record tells.</param>
     public PageService(
-        int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger, IReadOnlyList<string>? remarks = null, CaptureFiles? captures = null)
+        int port, AgentState state, TimeProvider clock, Action<string> announce, ILogger<PageService> logger, IReadOnlyList<string>? remarks = null, CaptureFiles? captures = null, string? site = null)
     {
+        _site = site;
         _remarks = remarks ?? [];
         _captures = captures;
         _port = port;
@@ -129,9 +134,9 @@ internal sealed partial class PageService : BackgroundService
             return;
         }
 
-        if (HttpMethods.IsPost(request.Method) && request.Path == Marks.Path)
+        if (HttpMethods.IsPost(request.Method) && Actions.TryGetValue(request.Path.Value ?? string.Empty, out Func<AgentState, IFormCollection, string?>? action))
         {
-            await MarkAsync(request, response).ConfigureAwait(false);
+            await ActAsync(request, response, action).ConfigureAwait(false);
             return;
         }
 
@@ -150,6 +155,12 @@ internal sealed partial class PageService : BackgroundService
             case "/report.json":
                 await SendAsync(request, response, "application/json; charset=utf-8", ReportJson.ToUtf8(Model().Report)).ConfigureAwait(false);
                 break;
+            case SoakPages.DocumentPath when _state.Soaks is [.., { } latest]:
+                await SendAsync(request, response, "application/json; charset=utf-8", System.Text.Json.JsonSerializer.SerializeToUtf8Bytes(new(latest, SoakVerdict.Of(latest)), SoakJson.Default.SoakDocument)).ConfigureAwait(false);
+                break;
+            case { } path when path.StartsWith(SoakPages.RecordFolder, StringComparison.Ordinal) && _state.Soaks.FirstOrDefault(known => known.Id == path[SoakPages.RecordFolder.Length..]) is { } soak:
+                await SendAsync(request, response, "text/html; charset=utf-8", System.Text.Encoding.UTF8.GetBytes(SoakPages.Served(SoakSheet.Of(soak, _clock.LocalTimeZone, _site)))).ConfigureAwait(false);
+                break;
             case { } path when path.StartsWith(Marks.CaptureFolder, StringComparison.Ordinal) && _captures?.PathOf(path[Marks.CaptureFolder.Length..]) is { } file:
                 headers.ContentDisposition = "attachment";
                 response.ContentType = "application/octet-stream";
@@ -165,46 +176,74 @@ internal sealed partial class PageService : BackgroundService
         }
     }
 
-    /// <summary>
-    /// The one thing that this page takes. A browser says where a form came from: from another site's page it is refused.
-    /// </summary>
-    private async Task MarkAsync(HttpRequest request, HttpResponse response)
+    /// <summary>What this page takes, by path: each does it, or says why not.</summary>
+    private static readonly Dictionary<string, Func<AgentState, IFormCollection, string?>> Actions = new(StringComparer.Ordinal)
+    {
+        [Marks.Path] = SetMark,
+        [SoakPages.StartPath] = StartSoak,
+        [SoakPages.StopPath] = (state, _) => state.TryStopSoak(out string? why) ? null : why,
+    };
+
+    /// <summary>A browser says where a form came from: from another site's page it is refused.</summary>
+    private async Task ActAsync(HttpRequest request, HttpResponse response, Func<AgentState, IFormCollection, string?> action)
     {
         if (request.Headers.Origin.ToString() != $"http://{request.Host.Value}")
         {
-            await RefuseAsync(response, StatusCodes.Status403Forbidden, "A mark is set from this tool's own page, or with 'diagnostics mark'.").ConfigureAwait(false);
+            await RefuseAsync(response, StatusCodes.Status403Forbidden, "This is done from this tool's own page, or by its command on this machine.").ConfigureAwait(false);
             return;
         }
 
         if (!request.HasFormContentType)
         {
-            await RefuseAsync(response, StatusCodes.Status415UnsupportedMediaType, "A mark is a form with the field 'note'.").ConfigureAwait(false);
+            await RefuseAsync(response, StatusCodes.Status415UnsupportedMediaType, "Send a form, as this tool's own page does.").ConfigureAwait(false);
             return;
         }
 
-        string note;
+        string? why;
         try
         {
-            IFormCollection form = await request.ReadFormAsync(new FormOptions { ValueCountLimit = 4, KeyLengthLimit = 64 }, request.HttpContext.RequestAborted).ConfigureAwait(false);
-            string text = form[Marks.NoteField].ToString().Trim();
-
-            // Cut before it is cleaned: the cut may go through a character.
-            note = HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
+            IFormCollection form = await request.ReadFormAsync(new FormOptions { ValueCountLimit = Limits.FormFields, KeyLengthLimit = 64 }, request.HttpContext.RequestAborted).ConfigureAwait(false);
+            why = action(_state, form);
+        }
+        catch (SettingException wrong)
+        {
+            await RefuseAsync(response, StatusCodes.Status400BadRequest, wrong.Message).ConfigureAwait(false);
+            return;
         }
         catch (Exception problem) when (problem is InvalidDataException or Microsoft.AspNetCore.Http.BadHttpRequestException)
         {
-            await RefuseAsync(response, StatusCodes.Status400BadRequest, "That is no form with a short note.").ConfigureAwait(false);
+            await RefuseAsync(response, StatusCodes.Status400BadRequest, "That is no form as this tool's own page sends it.").ConfigureAwait(false);
             return;
         }
 
-        if (!_state.TryMark(note, out string? why))
+        if (why is not null)
         {
             await RefuseAsync(response, StatusCodes.Status503ServiceUnavailable, why).ConfigureAwait(false);
             return;
         }
 
         response.StatusCode = StatusCodes.Status303SeeOther;
-        response.Headers.Location = "/#marks";
+        response.Headers.Location = request.Path == Marks.Path ? "/#marks" : "/#soak";
+    }
+
+    private static string? SetMark(AgentState state, IFormCollection form)
+    {
+        string text = form[Marks.NoteField].ToString().Trim();
+
+        // Cut before it is cleaned: the cut may go through a character.
+        string note = HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
+        return state.TryMark(note, out string? why) ? null : why;
+    }
+
+    private static string? StartSoak(AgentState state, IFormCollection form)
+    {
+        SoakRequest wish = SoakRequest.Read(
+            form[SoakPages.NameField].ToString(),
+            form[SoakPages.SpanField].ToString(),
+            form[SoakPages.FailsField].ToString(),
+            form[SoakPages.ErrorRatioField].ToString(),
+            form[SoakPages.RestartsField].ToString());
+        return state.TryStartSoak(wish, out string? why) ? null : why;
     }
 
     private PageModel Model() => (_state.Report is { } report ? new PageModel(report) : PageRenderer.Empty) with
@@ -214,6 +253,8 @@ internal sealed partial class PageService : BackgroundService
         Captures = _state.Captures,
         Earlier = _state.Earlier,
         CanMark = _state.KeepsLog,
+        CanAct = true,
+        Soaks = _state.Soaks,
         Zone = _clock.LocalTimeZone,
         Remarks = _remarks,
         Asked = Instant.FromDateTime(_clock.GetUtcNow()),

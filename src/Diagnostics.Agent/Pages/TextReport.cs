@@ -163,7 +163,7 @@ internal static class TextReport
         }
     }
 
-    private static void Heading(StringBuilder text, string heading) =>
+    internal static void Heading(StringBuilder text, string heading) =>
         text.Append('\n').Append(heading).Append('\n').Append('-', heading.Length).Append('\n');
 
     private static void Labelled(StringBuilder text, string label, string? value)
@@ -175,7 +175,7 @@ internal static class TextReport
     }
 
     /// <summary>Breaks at spaces, but not before "%"; the first line begins with the lead, the others are indented as far. A word longer than a line is broken.</summary>
-    private static void Wrap(StringBuilder text, string lead, string value)
+    internal static void Wrap(StringBuilder text, string lead, string value)
     {
         string indent = new(' ', lead.Length);
         StringBuilder line = new(lead);

@@ -241,6 +241,8 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
             {
                 lines.Add($"{bus.Interface}: {Amount(count, "message")} could not be read as {Words.Protocol(bus.Protocol)} ({string.Join(", ", undecodable.Where(reason => reason.Value > 0).OrderByDescending(reason => reason.Value).Take(4).Select(reason => $"{Words.Undecodable(reason.Key)}: {Words.Count(reason.Value)}"))}).");
             }
+
+            lines.AddRange(bus.Remarks.Select(remark => $"{bus.Interface}: {remark}"));
         }
 
         return lines;

@@ -143,6 +143,7 @@ internal static class Words
         "interface" => "as the interface is set",
         "option" => "as you said",
         "site" => "from the as-built record",
+        "data-sheet" => "from the device configuration files",
         "detected" => "worked out from the traffic",
         _ => source,
     };

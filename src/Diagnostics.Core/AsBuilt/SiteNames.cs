@@ -2,14 +2,14 @@ using System.Globalization;
 
 namespace Diagnostics.Core.AsBuilt;
 
-/// <summary>What a person calls things: the as-built record's names, or plain numbers where it has none.</summary>
-internal sealed class SiteNames(AsBuiltRecord? record)
+/// <summary>What a person calls things: the as-built record's names, else those of <paramref name="others"/> by node, else plain numbers.</summary>
+internal sealed class SiteNames(AsBuiltRecord? record, IReadOnlyDictionary<int, string>? others = null)
 {
     private readonly Dictionary<int, BuiltNode> _nodes = record?.Nodes.GroupBy(node => node.Address).ToDictionary(group => group.Key, group => group.First()) ?? [];
 
     public BuiltNode? Built(int node) => _nodes.GetValueOrDefault(node);
 
-    public string? NodeName(int node) => Built(node)?.Name;
+    public string? NodeName(int node) => Built(node)?.Name ?? others?.GetValueOrDefault(node);
 
     public string Node(int node) => NodeName(node) is string name
         ? string.Create(CultureInfo.InvariantCulture, $"{name} (node {node})")

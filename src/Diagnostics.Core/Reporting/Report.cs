@@ -35,7 +35,7 @@ public sealed record BusReport
 
     public int? DataBitRate { get; init; }
 
-    /// <summary>interface, option, site, detected or unknown.</summary>
+    /// <summary>interface, option, site, data-sheet, detected or unknown.</summary>
     public required string BitRateSource { get; init; }
 
     public required string Protocol { get; init; }
@@ -80,6 +80,9 @@ public sealed record BusReport
 
     /// <summary>Messages that the protocol decoder could not read, by reason.</summary>
     public IReadOnlyDictionary<string, long>? Undecodable { get; init; }
+
+    /// <summary>What a reader should know about how this bus was read, as whole sentences.</summary>
+    public IReadOnlyList<string> Remarks { get; init; } = [];
 
     public required IReadOnlyList<NodeReport> Nodes { get; init; }
 

@@ -66,6 +66,7 @@ internal static class ReportBuilder
             BusOff = bus.BusOff,
             Undecodable = bus.Protocol.IsCanOpen ? bus.Undecodable.ToDictionary(entry => entry.Reason, entry => entry.Count) : null,
             Nodes = bus.Protocol.IsCanOpen ? [.. bus.Nodes.Select(node => OfNode(bus, node, total, now))] : [],
+            Remarks = bus.Remarks(),
             UntrackedFrames = bus.Identifiers.Untracked,
             Identifiers = [.. bus.Identifiers.All.OrderBy(identifier => identifier.Id.ArbitrationKey).Select(identifier => OfIdentifier(bus, identifier, total))],
         };
@@ -104,7 +105,7 @@ internal static class ReportBuilder
                 Hexadecimal(node.Knowledge.Product),
                 Hexadecimal(node.Knowledge.Revision),
                 node.Knowledge.Serial?.ToString(CultureInfo.InvariantCulture),
-                node.Knowledge.DeviceName,
+                bus.ProductName(node),
                 node.Knowledge.FirmwareVersion),
         };
     }

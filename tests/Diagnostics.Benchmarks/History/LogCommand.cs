@@ -101,7 +101,7 @@ internal static class LogCommand
         TrafficRow Row(Instant start, double seconds) => new(start, seconds, "can0", random.NextDouble(), random.NextDouble(), (long)(seconds * 180), random.Next(3), 20);
     }
 
-    private static TimeSpan Time(Action action)
+    internal static TimeSpan Time(Action action)
     {
         long began = Stopwatch.GetTimestamp();
         action();

@@ -48,7 +48,7 @@ public sealed class CommandLineTests : IDisposable
     [InlineData(new[] { "replay", "x", "--html", "/nowhere/at/all.html" }, "can't be written")]
     [InlineData(new[] { "replay", "x", "--bit-rate", "abc" }, "'abc' is no whole number")]
     [InlineData(new[] { "replay", "x", "--bit-rate", "99999999999999999999" }, "not within its limits")]
-    [InlineData(new[] { "replay", "x", "--protocol", "modules.eds" }, "can't read files that describe a protocol yet")]
+    [InlineData(new[] { "replay", "x", "--protocol", "modules.eds" }, "'modules.eds': there is no such file; name electronic data sheets (EDS, DCF)")]
     [InlineData(new[] { "demo", "word" }, "takes options only")]
     [InlineData(new[] { "listen", "--port", "65536" }, "--port")]
     [InlineData(new[] { "listen", "a-name-that-is-too-long" }, "ip link")]

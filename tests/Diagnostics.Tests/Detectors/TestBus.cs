@@ -15,6 +15,6 @@ internal static class TestBus
         FindingBook book = new();
         NotSeenLedger ledger = new();
         AnalyzerOptions options = new() { SourceKind = "trace", SourceName = "test", Protocol = "canopen", BitRate = 125_000 };
-        return (new(0, options, book, ledger, Start), book, ledger);
+        return (new(0, options, book, ledger, new(), Start), book, ledger);
     }
 }

@@ -167,6 +167,10 @@ public sealed class HistoryWriterTests
 
         public IReadOnlyList<Capture> ReadCaptures() => [];
 
+        public IReadOnlyList<Diagnostics.Core.Soak.SoakRecord> ReadSoaks() => [];
+
+        public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) => [];
+
         public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) => [];
 
         public void Dispose() => IsDisposed = true;

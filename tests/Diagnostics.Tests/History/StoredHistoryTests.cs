@@ -595,6 +595,101 @@ public sealed class StoredHistoryTests : IDisposable
         Assert.Contains("at 2026-11-25 12:00:00 UTC", Assert.Single(log.Remarks), StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void ASoakTestComesBackAsItStoodLast()
+    {
+        Core.Soak.SoakRecord begun = new() { Id = "a", Name = "weekend", Rules = new() { MostRestarts = null }, AskedSeconds = 3600, Started = Noon, LastSeen = Noon, Source = "can0" };
+        Core.Soak.SoakRecord later = begun with
+        {
+            ListenedSeconds = 600,
+            Buses = [new("can0", 125_000, new(600, 7, 9, null, 1), [new(5, "workshop buttons", true)])],
+            Findings = [new() { Key = "k", Finding = "node.silent", Severity = "fault", Summary = "s", Start = Noon, Episodes = 2 }],
+            Interruptions = [new(Noon, null)],
+        };
+        using (StoredHistory log = Open())
+        {
+            log.Write(HistoryBatch.Nothing with { Time = Noon, Soaks = [begun with { Id = "b", End = Core.Soak.SoakEnd.Stopped }, begun] });
+            log.Write(HistoryBatch.Nothing with { Time = Noon, Soaks = [later] });
+        }
+
+        using StoredHistory again = Open();
+        Assert.Equal(["b", "a"], again.ReadSoaks().Select(soak => soak.Id));
+        Assert.Equal(Text(later), Text(again.ReadSoaks()[1]));
+
+        static string Text(Core.Soak.SoakRecord soak) => System.Text.Json.JsonSerializer.Serialize(soak, HistoryJson.Default.SoakRecord);
+    }
+
+    private static HistoryBatch Press(Instant time, int input = 1) =>
+        HistoryBatch.Nothing with { Time = time, Inputs = [new(time, "can0", 5, input, true), new(time + TimeSpan.FromMilliseconds(300), "can0", 5, input, false)] };
+
+    private StoredHistory OpenWithInputs(Instant now, int days, TimeProvider? clock = null) =>
+        StoredHistory.Open(_directory.FullName, Cap, now, clock ?? TimeProvider.System, TimeSpan.FromDays(days));
+
+    [Fact]
+    public void ChangesOfInputsComeBackAndGoWhenTheirTimeIsOver()
+    {
+        for (int day = 0; day < 12; day++)
+        {
+            using StoredHistory log = OpenWithInputs(Noon + TimeSpan.FromDays(day), 5);
+            log.Write(Press(Noon + TimeSpan.FromDays(day)));
+        }
+
+        using StoredHistory later = OpenWithInputs(Noon + TimeSpan.FromDays(12), 5);
+        IReadOnlyList<InputEvent> kept = later.ReadInputEvents(Noon, Noon + TimeSpan.FromDays(20));
+        Assert.Equal([7, 8, 9, 10, 11], kept.Where(change => change.Active).Select(change => (int)(change.Time - Noon).TotalDays));
+        Assert.Equal(10, kept.Count);
+
+        // On the disk as well, but for the day that a file may be long.
+        Assert.InRange(Directory.GetFiles(_directory.FullName, "inputs-*.seg").Length, 5, 7);
+        Assert.Equal(2, later.ReadInputEvents(Noon + TimeSpan.FromDays(9) - TimeSpan.FromSeconds(1), Noon + TimeSpan.FromDays(9) + TimeSpan.FromSeconds(1)).Count);
+    }
+
+    [Fact]
+    public void WithoutDaysForThemNoChangeOfAnInputReachesTheDisk()
+    {
+        using (StoredHistory log = OpenWithInputs(Noon, 30))
+        {
+            log.Write(Press(Noon));
+        }
+
+        using StoredHistory none = OpenWithInputs(Noon + TimeSpan.FromSeconds(1), 0);
+        none.Write(Press(Noon + TimeSpan.FromMinutes(1)));
+        Assert.Empty(none.ReadInputEvents(Noon, Noon + TimeSpan.FromDays(1)));
+        Assert.Empty(Directory.GetFiles(_directory.FullName, "inputs-*.seg"));
+    }
+
+    [Fact]
+    public void AFileOfInputChangesIsADayLongAtMostWhileTheServiceRuns()
+    {
+        MovedClock clock = new();
+        using StoredHistory log = OpenWithInputs(Noon, 30, clock);
+        for (int hour = 0; hour < 72; hour++)
+        {
+            clock.Now = TimeSpan.FromHours(1.01 * hour);
+            log.Write(Press(Noon + clock.Now));
+            log.OnIdle();
+        }
+
+        Assert.InRange(Directory.GetFiles(_directory.FullName, "inputs-*.seg").Length, 3, 4);
+        Assert.Equal(144, log.ReadInputEvents(Noon, Noon + TimeSpan.FromDays(9)).Count);
+    }
+
+    [Fact]
+    public void WhatTheBusDidAroundAMarkIsKeptWithIt()
+    {
+        Story story = new("From 60 s before to 10 s after: one change of inputs.", [new(Noon - TimeSpan.FromSeconds(2), "“door, upper” became active")]);
+        CaptureRequest request = new(Noon, "hall lights went off", IsMark: true) { Story = story };
+        using (StoredHistory log = Open())
+        {
+            log.Write(HistoryBatch.Nothing with { Time = Noon, Captures = [(request, [1, 2, 3])], WallMinusLine = TimeSpan.FromHours(1) });
+        }
+
+        using StoredHistory again = Open();
+        Capture kept = Assert.Single(again.ReadCaptures());
+        Assert.Equal(story.Summary, kept.Story!.Summary);
+        Assert.Equal(Noon + TimeSpan.FromHours(1) - TimeSpan.FromSeconds(2), Assert.Single(kept.Story.Events).Time);
+    }
+
     private sealed class MovedClock : TimeProvider
     {
         public TimeSpan Now { get; set; }

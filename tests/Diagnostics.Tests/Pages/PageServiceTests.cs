@@ -75,6 +75,62 @@ public sealed class PageServiceTests : IAsyncLifetime
         Assert.Equal(Limits.NoteLength, cut.Length);
     }
 
+    private async Task<(HttpStatusCode Status, string Text)> PostAsync(string path, string? origin, params (string Name, string Value)[] fields)
+    {
+        using HttpClient plain = new(new HttpClientHandler { AllowAutoRedirect = false }) { BaseAddress = _client.BaseAddress };
+        using HttpRequestMessage request = new(HttpMethod.Post, path) { Content = new FormUrlEncodedContent(fields.Select(field => KeyValuePair.Create(field.Name, field.Value))) };
+        if (origin is not null)
+        {
+            request.Headers.Add("Origin", origin);
+        }
+
+        using HttpResponseMessage answer = await plain.SendAsync(request, TestContext.Current.CancellationToken);
+        return (answer.StatusCode, await answer.Content.ReadAsStringAsync(TestContext.Current.CancellationToken));
+    }
+
+    [Fact]
+    public async Task ASoakTestIsBegunAndEndedFromTheOwnPageOnlyAndItsRecordIsServed()
+    {
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync("/soak", "http://library.example", ("for", "62h"))).Status);
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync("/soak/stop", null)).Status);
+        (HttpStatusCode wrong, string why) = await PostAsync("/soak", Own, ("for", "a while"));
+        Assert.Equal(HttpStatusCode.BadRequest, wrong);
+        Assert.Contains("62h", why, StringComparison.Ordinal);
+        Assert.False(_state.TryTakeSoakWish(out _));
+        using (HttpResponseMessage none = await GetAsync("/soak.json"))
+        {
+            Assert.Equal(HttpStatusCode.NotFound, none.StatusCode);
+        }
+
+        Assert.Equal(HttpStatusCode.ServiceUnavailable, (await PostAsync("/soak/stop", Own)).Status);
+        Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/soak", Own, ("name", "<b>weekend</b>"), ("for", "62h"), ("fails", "fault"), ("error-ratio", "any"), ("restarts", "2"))).Status);
+        Agent.Soaks.SoakRunner runner = new(_state);
+        runner.OnSnapshot(SampleReports.Quiet(), TimeSpan.Zero);
+        Core.Soak.SoakRecord soak = Assert.Single(_state.Soaks);
+        Assert.Equal("fault", Assert.Single(soak.Rules.Fails));
+        Assert.Equal((null, 2), (soak.Rules.MostErrorRatio, soak.Rules.MostRestarts));
+        using (HttpResponseMessage record = await GetAsync("/soak/" + soak.Id))
+        {
+            string page = await record.Content.ReadAsStringAsync(TestContext.Current.CancellationToken);
+            Assert.Contains("Soak test: &lt;b&gt;weekend&lt;/b&gt;", page, StringComparison.Ordinal);
+            Assert.DoesNotContain("<b>", page, StringComparison.Ordinal);
+        }
+
+        using (HttpResponseMessage document = await GetAsync("/soak.json"))
+        {
+            Assert.Contains("\"outcome\":\"SoFarGood\"", await document.Content.ReadAsStringAsync(TestContext.Current.CancellationToken), StringComparison.Ordinal);
+        }
+
+        using (HttpResponseMessage other = await GetAsync("/soak/../report.json2"))
+        {
+            Assert.Equal(HttpStatusCode.NotFound, other.StatusCode);
+        }
+
+        Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/soak/stop", Own)).Status);
+        runner.OnSnapshot(SampleReports.Quiet(), TimeSpan.Zero);
+        Assert.Equal(Core.Soak.SoakEnd.Stopped, Assert.Single(_state.Soaks).End);
+    }
+
     [Theory]
     [InlineData(null)]
     [InlineData("null")]

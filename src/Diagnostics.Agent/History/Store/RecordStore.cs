@@ -18,6 +18,9 @@ internal sealed class RecordStore : IDisposable
     /// <summary>Small enough that the oldest part of a series to go is a small part; large enough that a new file is rare.</summary>
     public const int UsualSegmentBytes = 1 << 20;
 
+    /// <summary>A segment goes as a whole, and changes of inputs must go when their time is over: theirs are short, and a day long at most.</summary>
+    public const int InputSegmentBytes = 64 << 10;
+
     /// <summary>The longest record is a finding with eight rows of evidence, some kilobytes.</summary>
     public const int LongestPayload = 256 * 1024;
 
@@ -40,17 +43,16 @@ internal sealed class RecordStore : IDisposable
     private const int InputOutputError = 5;
 
     private readonly IStoreFiles _files;
-    private readonly int _segmentBytes;
     private readonly Dictionary<StoreSeries, Track> _tracks = [];
     private long _sequence;
 
     private RecordStore(IStoreFiles files, IReadOnlyDictionary<StoreSeries, long> budgets, int segmentBytes)
     {
         _files = files;
-        _segmentBytes = segmentBytes;
         foreach ((StoreSeries series, long bytes) in budgets)
         {
-            _tracks[series] = new(series, Math.Max(2, bytes / segmentBytes));
+            int length = series == StoreSeries.Inputs ? Math.Min(segmentBytes, InputSegmentBytes) : segmentBytes;
+            _tracks[series] = new(series, Math.Max(2, bytes / length), length);
         }
     }
 
@@ -67,6 +69,31 @@ internal sealed class RecordStore : IDisposable
 
     /// <summary>The oldest record that is still kept of a series; above <see cref="LastSequence"/> where none is.</summary>
     public long FirstSequence(StoreSeries series) => _tracks[series].Segments is [{ } first, ..] ? first.FirstSequence : _sequence + 1;
+
+    /// <summary>Lets go of what is too old in a series, segment by segment: one goes when all of it is too old. The one that is written is ended when it has got old enough.</summary>
+    /// <param name="series">The series.</param>
+    /// <param name="isTooOld">Whether a record must go.</param>
+    /// <param name="isOldEnough">Whether a segment that begins with this record is ended.</param>
+    /// <exception cref="IOException">A file can't be removed.</exception>
+    public void DropOld(StoreSeries series, Func<StoreRecord, bool> isTooOld, Func<StoreRecord, bool> isOldEnough)
+    {
+        Track track = _tracks[series];
+        while (track.Segments is [{ } first, ..] && RecordsOf(first) is [_, ..] records && records.TrueForAll(record => isTooOld(record)))
+        {
+            if (track.Segments.Count == 1)
+            {
+                track.Close();
+            }
+
+            _files.Delete(first.Name);
+            track.Segments.RemoveAt(0);
+        }
+
+        if (track.File is not null && RecordsOf(track.Segments[^1]) is [{ } begin, ..] && isOldEnough(begin))
+        {
+            track.Close();
+        }
+    }
 
     /// <summary>Opens what is there and goes on where it ends: a torn tail is cut off, a file that can't be read at all is set aside.</summary>
     /// <param name="files">The directory.</param>
@@ -115,7 +142,7 @@ internal sealed class RecordStore : IDisposable
         {
             while (track.Waiting.Count > 0)
             {
-                if (track.File is null || track.Position + SegmentFormat.SizeOf(track.Waiting.Peek().Payload.Length) > _segmentBytes)
+                if (track.File is null || track.Position + SegmentFormat.SizeOf(track.Waiting.Peek().Payload.Length) > track.SegmentBytes)
                 {
                     Begin(track, track.Waiting.Peek().Sequence);
                 }
@@ -281,7 +308,7 @@ internal sealed class RecordStore : IDisposable
             }
 
             bool isCoverable = isCutOff && content.Holes.TrueForAll(hole => hole.Length >= SegmentFormat.RecordHeaderBytes);
-            if (isEnd && fileBytes == _segmentBytes && (isCoverable || unreadable == 0))
+            if (isEnd && fileBytes == track.SegmentBytes && (isCoverable || unreadable == 0))
             {
                 Continue(track, name, content);
             }
@@ -346,7 +373,7 @@ internal sealed class RecordStore : IDisposable
     {
         track.Close();
         string name = NameOf(track.Series, firstSequence);
-        byte[] content = new byte[_segmentBytes];
+        byte[] content = new byte[track.SegmentBytes];
         SegmentFormat.WriteHeader(content, track.Series, firstSequence);
         track.File = _files.Create(name, content);
         track.Position = SegmentFormat.HeaderBytes;
@@ -375,7 +402,7 @@ internal sealed class RecordStore : IDisposable
         foreach (StoreRecord record in track.Waiting)
         {
             int size = SegmentFormat.SizeOf(record.Payload.Length);
-            if (track.Position + bytes + size > _segmentBytes)
+            if (track.Position + bytes + size > track.SegmentBytes)
             {
                 break;
             }
@@ -415,7 +442,7 @@ internal sealed class RecordStore : IDisposable
                 continue;
             }
 
-            foreach (StoreRecord record in SegmentFormat.Read(ReadOrNothing(track.Segments[i].Name)).Records)
+            foreach (StoreRecord record in RecordsOf(track.Segments[i]))
             {
                 if (record.Sequence > last)
                 {
@@ -425,6 +452,8 @@ internal sealed class RecordStore : IDisposable
             }
         }
     }
+
+    private List<StoreRecord> RecordsOf(Segment segment) => SegmentFormat.Read(ReadOrNothing(segment.Name)).Records;
 
     private byte[] ReadOrNothing(string name)
     {
@@ -456,11 +485,13 @@ internal sealed class RecordStore : IDisposable
         }
     }
 
-    private sealed class Track(StoreSeries series, long mostSegments)
+    private sealed class Track(StoreSeries series, long mostSegments, int segmentBytes)
     {
         public StoreSeries Series { get; } = series;
 
         public long MostSegments { get; } = mostSegments;
+
+        public int SegmentBytes { get; } = segmentBytes;
 
         /// <summary>Oldest first.</summary>
         public List<Segment> Segments { get; } = [];

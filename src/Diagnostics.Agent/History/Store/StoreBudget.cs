@@ -9,6 +9,9 @@ internal static class StoreBudget
     /// <summary>Records behind the index that are held in memory: two hours of second rows of three buses, about 8 MB.</summary>
     public const int MostRecent = 25_000;
 
+    /// <summary>How long changes of inputs are kept unless told otherwise: long enough for "it happened again, as three weeks ago", and no longer, because they show when people are present.</summary>
+    public static readonly TimeSpan InputsKept = TimeSpan.FromDays(30);
+
     private const double EventsRatio = 0.12;
     private const double SecondsRatio = 0.04;
     private const double MinutesRatio = 0.08;

@@ -17,7 +17,7 @@
       const main = document.getElementById("report");
       const selection = document.getSelection();
       const isReading = selection !== null && !selection.isCollapsed;
-      const isWriting = [...document.querySelectorAll("input")].some((field) => field.value !== "" || field === document.activeElement);
+      const isWriting = [...document.querySelectorAll("input")].some((field) => field.value !== field.defaultValue || field === document.activeElement);
       if (next && main && !isReading && !isWriting) {
         const open = openParts(main);
         for (const part of next.querySelectorAll("details")) part.open = open.has(part.id);

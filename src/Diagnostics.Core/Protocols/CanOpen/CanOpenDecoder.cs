@@ -8,7 +8,7 @@ namespace Diagnostics.Core.Protocols.CanOpen;
 /// <summary>
 /// Turns frames of one bus into CANopen events. Never throws, whatever the frame; allocates once for each node that is first heard with a PDO or SDO.
 /// Identifiers by function code (upper 4 of the 11 bits) and node (lower 7), reference values 7.1, with PDO and EMCY identifiers followed where
-/// an SDO transfer moved them.
+/// an SDO transfer moved them, or where a data sheet has them.
 /// <code>
 /// 000 NMT   080 SYNC   081..0FF EMCY   100 TIME   181..57F PDOs   581..5FF SDO answer   601..67F SDO request   701..77F error control   7E4/7E5 LSS
 /// </code>
@@ -25,10 +25,12 @@ internal sealed class CanOpenDecoder
     private readonly PdoRoutes _routes = new();
     private readonly DecodedNode?[] _nodes = new DecodedNode?[CanOpenLimits.HighestNode + 1];
     private readonly Instant[] _guardAsked = new Instant[CanOpenLimits.HighestNode + 1];
+    private readonly DataSheets _sheets;
 
-    public CanOpenDecoder(ICanOpenEvents events, AsBuiltRecord? record = null)
+    public CanOpenDecoder(ICanOpenEvents events, AsBuiltRecord? record = null, IReadOnlyList<DataSheet>? sheets = null)
     {
         _events = events;
+        _sheets = new(sheets ?? [], record);
         Array.Fill(_guardAsked, Instant.MinValue);
         foreach (BuiltNode built in record?.Nodes ?? [])
         {
@@ -37,6 +39,53 @@ internal sealed class CanOpenDecoder
                 TakeRecorded(built);
             }
         }
+
+        // Where a PDO was moved to must be known before it comes.
+        for (int node = 1; node <= CanOpenLimits.HighestNode; node++)
+        {
+            if (_sheets.IsNamed(node))
+            {
+                Node(node);
+            }
+        }
+    }
+
+    /// <summary>The node that sends PDOs or emergencies on this base identifier; 0 = none.</summary>
+    public byte SenderOf(uint id)
+    {
+        ref readonly PdoRoute route = ref _routes[id];
+        int transmitter = route.Transmitter != 0 ? route.Transmitter : route.Left;
+        return transmitter != 0 ? (byte)PdoRoutes.NodeOf(transmitter) : route.EmergencyNode;
+    }
+
+    /// <summary>The data sheet that surely describes the node, if there is one.</summary>
+    public DataSheet? SheetOf(int node) => _nodes[node] is { Choice: { IsSure: true } choice } ? choice.Sheet : null;
+
+    /// <summary>What the data sheets have to do with what was heard, as whole sentences.</summary>
+    public IReadOnlyList<string> SheetRemarks(SiteNames names)
+    {
+        if (_sheets.IsNone)
+        {
+            return [];
+        }
+
+        DataSheetRemarks remarks = new(_sheets, names);
+        for (int node = 1; node <= CanOpenLimits.HighestNode; node++)
+        {
+            if (_nodes[node] is { } decoded)
+            {
+                remarks.Add(node, decoded.Heard, decoded.Choice, decoded.IsUnread, decoded.IsPdoHeard);
+                for (int slot = 0; slot < 2 * CanOpenLimits.PdosPerDirection; slot++)
+                {
+                    bool isTransmit = slot < CanOpenLimits.PdosPerDirection;
+                    int pdo = slot % CanOpenLimits.PdosPerDirection;
+                    bool isOverruled = (isTransmit ? decoded.Transmit : decoded.Receive)[pdo].OverrulesSheet || _routes.OverrulesSheet(node, pdo + 1, isTransmit);
+                    remarks.AddPdo(node, decoded.Choice, isTransmit, pdo + 1, isOverruled, decoded.Refuted[slot]);
+                }
+            }
+        }
+
+        return remarks.ToSentences();
     }
 
     public DecodeOutcome Decode(in CanFrame frame)
@@ -48,8 +97,13 @@ internal sealed class CanOpenDecoder
 
         uint id = frame.Id.Value;
         ref readonly PdoRoute route = ref _routes[id];
-        if ((route.Transmitter | route.Receiver | route.EmergencyNode) != 0)
+        if ((route.Transmitter | route.Receiver | route.EmergencyNode | route.Left) != 0)
         {
+            if (route.Left != 0 && (route.Transmitter | route.EmergencyNode) == 0)
+            {
+                ReturnToPredefined(route.Left);
+            }
+
             return route.EmergencyNode != 0 ? DecodeEmergency(frame, route.EmergencyNode) : DecodePdo(frame, route);
         }
 
@@ -96,7 +150,97 @@ internal sealed class CanOpenDecoder
     /// <summary>At most 8 bytes, even of a frame whose length field was filled wrongly.</summary>
     private static ReadOnlySpan<byte> Classic(in CanFrame frame) => ((ReadOnlySpan<byte>)frame.Data)[..Math.Min((int)frame.Length, 8)];
 
-    private DecodedNode Node(int node) => _nodes[node] ??= new();
+    private DecodedNode Node(int node)
+    {
+        if (_nodes[node] is { } known)
+        {
+            return known;
+        }
+
+        DecodedNode made = new();
+        _nodes[node] = made;
+        ChooseSheet(node, made);
+        return made;
+    }
+
+    private void ChooseSheet(int node, DecodedNode decoded)
+    {
+        SheetChoice choice = _sheets.Choose(node, decoded.Heard);
+        if (choice == decoded.Choice)
+        {
+            return;
+        }
+
+        bool movesIdentifiers = choice is { IsSure: true, Sheet: not null } || decoded.Choice is { IsSure: true, Sheet: not null };
+        decoded.Choice = choice;
+        decoded.IsUnread = false;
+        Array.Clear(decoded.Refuted);
+        Array.Clear(decoded.LengthHeard);
+        bool isNew = false;
+        for (int number = 1; number <= CanOpenLimits.PdosPerDirection; number++)
+        {
+            isNew |= decoded.Transmit[number - 1].TakeSheet(_sheets.Mapping(node, choice, isTransmit: true, number));
+            isNew |= decoded.Receive[number - 1].TakeSheet(_sheets.Mapping(node, choice, isTransmit: false, number));
+            if (movesIdentifiers)
+            {
+                DataSheet? sure = choice.IsSure ? choice.Sheet : null;
+                _routes.TakeSheet(node, number, isTransmit: true, sure?.Pdo(isTransmit: true, number).CobId);
+                _routes.TakeSheet(node, number, isTransmit: false, sure?.Pdo(isTransmit: false, number).CobId);
+            }
+        }
+
+        if (isNew)
+        {
+            // What was read by another sheet is no state that anything could have changed from.
+            decoded.Forget();
+        }
+    }
+
+    /// <summary>The node still sends where its data sheet no longer has it: it isn't set as the sheet says.</summary>
+    private void ReturnToPredefined(int handle)
+    {
+        DecodedNode decoded = Node(PdoRoutes.NodeOf(handle));
+        int number = PdoRoutes.NumberOf(handle);
+        _routes.Return(handle);
+        Disbelieve(decoded, isTransmit: true, number, DecodedNode.OldIdentifier);
+    }
+
+    private static void Disbelieve(DecodedNode decoded, bool isTransmit, int number, byte why)
+    {
+        decoded.Refuted[DecodedNode.Slot(isTransmit, number)] = why;
+        (isTransmit ? decoded.Transmit : decoded.Receive)[number - 1].TakeSheet(new(null, true, null));
+    }
+
+    /// <summary>A PDO came with another length than the one before: it may speak against the data sheet that it is read by.</summary>
+    private void JudgeLength(byte node, DecodedNode decoded, bool isTransmit, int number, byte bytes)
+    {
+        PdoMapping mapping = (isTransmit ? decoded.Transmit : decoded.Receive)[number - 1];
+        int slot = DecodedNode.Slot(isTransmit, number);
+        while (decoded.LengthHeard[slot] != bytes)
+        {
+            decoded.LengthHeard[slot] = bytes;
+            if (!mapping.IsBySheet || decoded.Refuted[slot] != 0)
+            {
+                return;
+            }
+
+            if (decoded.Choice is { IsSure: true, Sheet: { } sure })
+            {
+                // Other devices may send to a PDO that this one doesn't have; that says nothing about it.
+                if (DataSheets.IsRefuted(sure.Pdo(isTransmit, number), isTransmit, bytes) && (isTransmit || sure.Pdo(isTransmit, number).Bytes != 0))
+                {
+                    Disbelieve(decoded, isTransmit, number, bytes);
+                }
+
+                return;
+            }
+
+            ulong refuted = _sheets.Refuted(node, decoded.Choice, isTransmit, number, bytes);
+            decoded.Heard = decoded.Heard with { Excluded = decoded.Heard.Excluded | refuted };
+            ChooseSheet(node, decoded);
+            decoded.IsUnread |= decoded.Choice.Sheet is null && decoded.Choice.IsAny && mapping.IsUndecided;
+        }
+    }
 
     private void TakeRecorded(BuiltNode built)
     {
@@ -212,9 +356,15 @@ internal sealed class CanOpenDecoder
         byte node = (byte)PdoRoutes.NodeOf(handle);
         int number = PdoRoutes.NumberOf(handle);
         DecodedNode decoded = Node(node);
+        decoded.IsPdoHeard = true;
         _events.OnPdo(frame.Time, node, number, isTransmit);
         PdoMapping mapping = (isTransmit ? decoded.Transmit : decoded.Receive)[number - 1];
         int bits = Math.Min((int)frame.Length, 8) * 8;
+        if (bits != 0 && decoded.Choice.IsAny)
+        {
+            JudgeLength(node, decoded, isTransmit, number, (byte)(bits / 8));
+        }
+
         if (bits == 0 || bits < mapping.RequiredBits)
         {
             return DecodeOutcome.PdoTooShort;
@@ -350,6 +500,17 @@ internal sealed class CanOpenDecoder
             case 0x1000 when subIndex == 0 && value.Length >= 4 && !sdo.IsWrite:
                 decoded.Transmit[0].TakeDeviceType(number);
                 decoded.Receive[0].TakeDeviceType(number);
+                decoded.Heard = decoded.Heard with { DeviceType = number };
+                ChooseSheet(node, decoded);
+                break;
+            case 0x1018 when subIndex is >= 1 and <= 3 && value.Length >= 4 && !sdo.IsWrite:
+                decoded.Heard = subIndex switch
+                {
+                    1 => decoded.Heard with { Vendor = number },
+                    2 => decoded.Heard with { Product = number },
+                    _ => decoded.Heard with { Revision = number },
+                };
+                ChooseSheet(node, decoded);
                 break;
             case 0x1014 when subIndex == 0 && value.Length >= 4:
                 _routes.MoveEmergency(node, number);
@@ -388,6 +549,26 @@ internal sealed class CanOpenDecoder
         public readonly short[] Reports = new short[CanOpenLimits.HighestSubIndex + 1];
         public readonly short[] Commands = new short[CanOpenLimits.HighestSubIndex + 1];
 
+        /// <summary>Why a data sheet isn't believed about a PDO, when it isn't its length in bytes, 1–8.</summary>
+        public const byte OldIdentifier = byte.MaxValue;
+
+        /// <summary>Of TPDO1–4, then RPDO1–4: what speaks against the one sheet that surely holds; 0 = nothing.</summary>
+        public readonly byte[] Refuted = new byte[2 * CanOpenLimits.PdosPerDirection];
+
+        /// <summary>In the same order, bytes of the latest frame since the sheet was chosen; 0 = none.</summary>
+        public readonly byte[] LengthHeard = new byte[2 * CanOpenLimits.PdosPerDirection];
+
+        public SheetChoice Choice { get; set; }
+
+        public HeardDevice Heard { get; set; }
+
+        public bool IsPdoHeard { get; set; }
+
+        /// <summary>A PDO came that the data sheets left for this node contradict each other about.</summary>
+        public bool IsUnread { get; set; }
+
+        public static int Slot(bool isTransmit, int number) => number - 1 + (isTransmit ? 0 : CanOpenLimits.PdosPerDirection);
+
         /// <summary>Counts every change to the three states above, so that a repeated PDO needn't be compared with them.</summary>
         public long Version { get; private set; }
 
@@ -399,9 +580,16 @@ internal sealed class CanOpenDecoder
                 Receive[i] = new(isTransmit: false, i + 1);
             }
 
+            Forget();
+        }
+
+        /// <summary>Whatever comes next of inputs and outputs is known for the first time.</summary>
+        public void Forget()
+        {
             Array.Fill(Inputs, Unknown);
             Array.Fill(Reports, Unknown);
             Array.Fill(Commands, Unknown);
+            Version++;
         }
 
         /// <summary>Bits of a group of eight that differ from what was known, all of them when nothing was.</summary>

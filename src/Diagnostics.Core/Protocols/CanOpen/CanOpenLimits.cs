@@ -38,4 +38,16 @@ internal static class CanOpenLimits
     /// Common practice, no source: clients time out after about one second.
     /// </summary>
     public static readonly TimeSpan SdoSilence = TimeSpan.FromSeconds(1);
+
+    /// <summary>Longest data sheet that is read, bytes: those of drives with thousands of objects take one to two million (common practice, no source).</summary>
+    public const int DataSheetBytes = 4 * 1024 * 1024;
+
+    /// <summary>Longest line of a data sheet that is read, characters; CiA 306-1 allows 255 (from memory), and what is longer is no value that is used here.</summary>
+    public const int DataSheetLine = 1024;
+
+    /// <summary>Remarks told on one data sheet; more would hide the first ones.</summary>
+    public const int DataSheetRemarks = 20;
+
+    /// <summary>Data sheets that hold for kinds of modules; a site has a dozen kinds, and one bit of a word stands for each.</summary>
+    public const int DataSheetsOfKinds = 64;
 }

@@ -6,8 +6,8 @@ namespace Diagnostics.Core.Protocols.CanOpen;
 internal readonly record struct PdoField(byte BitOffset, byte SubIndex, bool IsOutput);
 
 /// <summary>
-/// What one PDO of one node carries. Best knowledge wins: a mapping heard completely through SDO, then the as-built record, then the default of
-/// CiA 401 (TPDO1 = 6000h sub 1..8, RPDO1 = 6200h sub 1..8).
+/// What one PDO of one node carries. Best knowledge wins: a mapping heard completely through SDO, then the as-built record, then a data sheet
+/// (<see cref="DataSheets"/>), then the default of CiA 401 (TPDO1 = 6000h sub 1..8, RPDO1 = 6200h sub 1..8).
 /// <para>
 /// The default is an assumption. It is made while the device type is unknown or says profile 401 with digital inputs (bit 16) for TPDO1, or digital
 /// outputs (bit 17) for RPDO1, and as long as no mapping entry was heard that contradicts it. A device of another profile whose type and mapping
@@ -29,6 +29,7 @@ internal sealed class PdoMapping
     private readonly PdoField[] _fields = new PdoField[CanOpenLimits.FieldsPerPdo];
     private readonly uint[] _heard = new uint[CanOpenLimits.MappedObjects];
     private IReadOnlyList<MappedObject>? _recorded;
+    private SheetMapping _sheet;
     private ulong _heardMask;
     private int _heardCount = CountUnknown;
     private uint? _deviceType;
@@ -49,12 +50,34 @@ internal sealed class PdoMapping
     /// <summary>Bits that the PDO must have; 0 while only the default is assumed, as that may end anywhere.</summary>
     public int RequiredBits { get; private set; }
 
+    /// <summary>A data sheet decides what is read here, be it that nothing is.</summary>
+    public bool IsBySheet { get; private set; }
+
+    /// <summary>Nothing is read, because data sheets can't be believed about this PDO.</summary>
+    public bool IsUndecided => IsBySheet && _sheet.IsUndecided;
+
+    /// <summary>What was heard of the mapping isn't what the data sheet says. A count of 0 only begins a change.</summary>
+    public bool OverrulesSheet => _sheet.Objects is { } said && _heardCount != 0 && !IsNotContradicted(said);
+
     private ushort DigitalObject => _isTransmit ? InputObject : OutputObject;
 
     public void TakeRecorded(IReadOnlyList<MappedObject> objects)
     {
         _recorded = objects;
         Rebuild();
+    }
+
+    /// <returns>Whether that changed anything.</returns>
+    public bool TakeSheet(in SheetMapping sheet)
+    {
+        if (sheet == _sheet)
+        {
+            return false;
+        }
+
+        _sheet = sheet;
+        Rebuild();
+        return true;
     }
 
     public void TakeDeviceType(uint deviceType)
@@ -98,6 +121,7 @@ internal sealed class PdoMapping
         _lastBits = 0;
         _fieldCount = 0;
         RequiredBits = 0;
+        IsBySheet = false;
         if (_heardCount is 0 or > CanOpenLimits.MappedObjects)
         {
             return;
@@ -123,7 +147,21 @@ internal sealed class PdoMapping
 
             RequiredBits = bits;
         }
-        else if (_hasDefault && IsDefaultPlausible())
+        else if (_sheet.IsUndecided)
+        {
+            IsBySheet = true;
+        }
+        else if (_sheet.Objects is not null && IsNotContradicted(_sheet.Objects))
+        {
+            foreach (MappedObject mapped in _sheet.Objects)
+            {
+                bits = Place(bits, mapped.Index, mapped.SubIndex, mapped.Bits);
+            }
+
+            RequiredBits = bits;
+            IsBySheet = true;
+        }
+        else if (_sheet.Objects is null && _hasDefault && IsDefaultPlausible())
         {
             for (byte i = 1; i <= CanOpenLimits.FieldsPerPdo; i++)
             {
@@ -138,9 +176,30 @@ internal sealed class PdoMapping
         return (_heardMask & needed) == needed;
     }
 
+    private static uint EntryOf(MappedObject mapped) => ((uint)mapped.Index << 16) | ((uint)mapped.SubIndex << 8) | mapped.Bits;
+
+    /// <summary>What was heard of the mapping, if not the whole of it, agrees.</summary>
+    private bool IsNotContradicted(IReadOnlyList<MappedObject> objects)
+    {
+        if (_heardCount != CountUnknown && _heardCount != objects.Count)
+        {
+            return false;
+        }
+
+        for (int i = 0; i < objects.Count; i++)
+        {
+            if ((_heardMask & (1UL << i)) != 0 && _heard[i] != EntryOf(objects[i]))
+            {
+                return false;
+            }
+        }
+
+        return true;
+    }
+
     private bool IsDefaultPlausible()
     {
-        if (_deviceType is uint type)
+        if ((_deviceType ?? _sheet.DeviceType) is uint type)
         {
             uint kind = _isTransmit ? HasDigitalInputs : HasDigitalOutputs;
             if ((ushort)type != ProfileOfInputsAndOutputs || (type & kind) == 0)

@@ -83,6 +83,28 @@ public class CanOpenRecordingTests
     }
 
     [Fact]
+    public void ADataSheetKeepsTheManufacturersOwnObjectsFromBeingReadAsInputs()
+    {
+        // The same recording: its device maps 2000h and 2200h, as its own SDO answers tell later; the data sheet says so from the first frame on.
+        string[] frames = [.. RecordedFiles.Lines("canopen-abb-cm588", "abb_cm588_node10.candump.txt").Select(TextFrames.FromDisplay).OfType<string>()];
+        string Object(int index, int sub) => FormattableString.Invariant($"{index:X4}{sub:X2}08");
+        DataSheet sheet = WrenfieldSheets.Sheet(WrenfieldSheets.Text(
+            0x588,
+            null,
+            [
+                .. Enumerable.Range(0, 4).Select(pdo => (FormattableString.Invariant($"TPDO{pdo + 1}"), Enumerable.Range(1, 8).Select(i => Object(0x2000, (8 * pdo) + i)).ToArray(), (string?)null)),
+                .. Enumerable.Range(0, 4).Select(pdo => (FormattableString.Invariant($"RPDO{pdo + 1}"), Enumerable.Range(1, 8).Select(i => Object(0x2200, (8 * pdo) + i)).ToArray(), (string?)null)),
+            ]));
+
+        WrittenEvents without = new();
+        WrittenEvents with = new(null, sheet);
+        Assert.All(frames, frame => Assert.Equal(without.Feed(frame), with.Feed(frame)));
+        Assert.Contains("input 10.1 off first", without.Lines);
+        Assert.DoesNotContain(with.Lines, line => line.StartsWith("input", StringComparison.Ordinal));
+        Assert.StartsWith("panel.eds is taken for node 10:", Assert.Single(with.SheetRemarks), StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void FramesOfATutorialAreDecoded()
     {
         // Documentation of an open protocol stack's demo (CANopenNode/CANopenDemo, tutorial folder).

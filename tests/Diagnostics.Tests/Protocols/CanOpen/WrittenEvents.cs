@@ -9,11 +9,22 @@ namespace Diagnostics.Tests.Protocols.CanOpen;
 internal sealed class WrittenEvents : ICanOpenEvents
 {
     private readonly CanOpenDecoder _decoder;
+    private readonly SiteNames _names;
     private long _milliseconds;
 
-    public WrittenEvents(AsBuiltRecord? record = null) => _decoder = new(this, record);
+    public WrittenEvents(AsBuiltRecord? record = null, params IReadOnlyList<DataSheet> sheets)
+    {
+        _decoder = new(this, record, sheets);
+        _names = new(record);
+    }
 
     public List<string> Lines { get; } = [];
+
+    public IReadOnlyList<string> SheetRemarks => _decoder.SheetRemarks(_names);
+
+    public byte SenderOf(uint id) => _decoder.SenderOf(id);
+
+    public string? ProductOf(int node) => _decoder.SheetOf(node)?.ProductName;
 
     /// <summary>Lines but those of every SDO frame and PDO, which say no more than that one was there.</summary>
     public IEnumerable<string> Meanings => Lines.Where(line => !line.StartsWith("sdo", StringComparison.Ordinal) && !line.StartsWith("pdo", StringComparison.Ordinal));

@@ -1,0 +1,119 @@
+using Diagnostics.Agent.Soaks;
+using Diagnostics.Core.Soak;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>The soak test on the report page, and its hand-over record as a page of its own that prints on paper.</summary>
+internal static class SoakPages
+{
+    public const string StartPath = "/soak";
+    public const string StopPath = "/soak/stop";
+    public const string DocumentPath = "/soak.json";
+    public const string RecordFolder = "/soak/";
+    public const string NameField = "name";
+    public const string SpanField = "for";
+    public const string FailsField = "fails";
+    public const string ErrorRatioField = "error-ratio";
+    public const string RestartsField = "restarts";
+
+    /// <summary>From Friday afternoon to Monday morning.</summary>
+    private const string UsualSpan = "62h";
+
+    /// <summary>The part of the report page that shows and starts tests.</summary>
+    public static void Write(HtmlWriter page, PageModel model)
+    {
+        if (!model.CanAct && model.Soaks.Count == 0)
+        {
+            return;
+        }
+
+        SoakRecord? running = model.Soaks.LastOrDefault(soak => soak.End is null);
+        page.Literal("<section class=\"acts\" id=\"soak\"><h2>Soak test</h2>");
+        if (running is not null)
+        {
+            page.Add($"<p><bdi>{running.Name}</bdi>. {SoakSheet.Sentence(running, SoakVerdict.Of(running))} <a href=\"{RecordFolder}{running.Id}\">How it stands</a></p>");
+        }
+
+        if (model.CanAct && running is not null)
+        {
+            page.Add($"<details id=\"soak-stop\"><summary>End it now</summary><form method=\"post\" action=\"{StopPath}\"><p class=\"entry\"><button>End the soak test</button></p></form></details>");
+        }
+        else if (model.CanAct)
+        {
+            page.Add($"<details id=\"soak-start\"><summary>Begin one</summary><form method=\"post\" action=\"{StartPath}\">");
+            page.Add($"<p class=\"entry\"><label for=\"soak-name\">Name, for the record</label><input id=\"soak-name\" name=\"{NameField}\" maxlength=\"{Limits.SoakName}\" autocomplete=\"off\"></p>");
+            page.Add($"<p class=\"entry\"><label for=\"soak-for\">How long to listen (62h, 90min, 3d)</label><input id=\"soak-for\" name=\"{SpanField}\" value=\"{UsualSpan}\" maxlength=\"20\" autocomplete=\"off\"></p>");
+            page.Add($"<p class=\"entry\"><label for=\"soak-fails\">What fails it</label><select id=\"soak-fails\" name=\"{FailsField}\"><option value=\"fault,warning\">any fault or warning</option><option value=\"fault\">faults only</option></select></p>");
+            page.Add($"<p class=\"entry\"><label for=\"soak-restarts\">Restarts without a reason that are allowed</label><input id=\"soak-restarts\" name=\"{RestartsField}\" inputmode=\"numeric\" value=\"0\" maxlength=\"6\" autocomplete=\"off\"></p>");
+            page.Add($"<p class=\"entry\"><label for=\"soak-ratio\">Errors per bit that are allowed (a number, or any)</label><input id=\"soak-ratio\" name=\"{ErrorRatioField}\" value=\"{SoakSheet.Ratio(new SoakRules().MostErrorRatio!.Value)}\" maxlength=\"20\" autocomplete=\"off\"></p>");
+            page.Literal("<p class=\"entry\"><button>Begin the soak test</button></p></form>");
+            page.Literal("<p>It judges what comes from now on, goes on after a power cut, and makes a record to hand over.</p></details>");
+        }
+
+        SoakRecord[] ended = [.. model.Soaks.Where(soak => soak.End is not null).Reverse()];
+        if (ended.Length > 0)
+        {
+            page.Add($"<details id=\"soak-ended\"><summary>Tests that are over ({ended.Length})</summary><ul>");
+            foreach (SoakRecord soak in ended)
+            {
+                page.Add($"<li><bdi>{soak.Name}</bdi>, ended {model.Times.Full(soak.LastSeen)}. {SoakSheet.Sentence(soak, SoakVerdict.Of(soak))} <a href=\"{RecordFolder}{soak.Id}\">The record</a></li>");
+            }
+
+            page.Literal("</ul></details>");
+        }
+
+        page.Literal("</section>");
+    }
+
+    /// <summary>The record as it is served, with the style beside it.</summary>
+    public static string Served(SoakSheet sheet) => Record(sheet, isServed: true);
+
+    /// <summary>The record as one file that needs nothing else.</summary>
+    public static string SelfContained(SoakSheet sheet) => Record(sheet, isServed: false);
+
+    private static string Record(SoakSheet sheet, bool isServed)
+    {
+        HtmlWriter page = new();
+        PageRenderer.Begin(page, sheet.Title, isServed, isLive: false);
+        page.Literal("<body><main class=\"record\"><header>");
+        page.Add($"<p class=\"source\"><span class=\"kind\">{sheet.Title}</span></p>");
+        page.Add($"<div class=\"verdict is-{PageRenderer.Class(sheet.Severity)}\"><span class=\"shape\" role=\"img\" aria-label=\"{PageRenderer.Spoken(sheet.Severity)}\">{PageRenderer.Shape(sheet.Severity)}</span><h1>{sheet.Verdict}</h1></div></header>");
+        PageRenderer.List(page, sheet.Reasons, "missed");
+        foreach (SoakPart part in sheet.Parts)
+        {
+            page.Add($"<section><h2>{part.Heading}</h2>");
+            List<string> loose = [];
+            bool isOpen = false;
+            foreach ((string? label, string text) in part.Lines)
+            {
+                if (label is null)
+                {
+                    loose.Add(text);
+                    continue;
+                }
+
+                page.Literal(isOpen ? string.Empty : "<dl class=\"facts\">");
+                isOpen = true;
+                page.Add($"<dt>{label}</dt><dd>{text}</dd>");
+            }
+
+            page.Literal(isOpen ? "</dl>" : string.Empty);
+            foreach (string text in loose)
+            {
+                page.Add($"<p>{text}</p>");
+            }
+
+            page.Literal("</section>");
+        }
+
+        PageRenderer.CautionBox(page);
+        page.Literal("<section class=\"signed\"><h2>Handed over</h2><dl class=\"facts\"><dt>Date</dt><dd class=\"blank\"></dd><dt>Tested by</dt><dd class=\"blank\"></dd><dt>Taken over by</dt><dd class=\"blank\"></dd></dl></section>");
+        if (isServed)
+        {
+            page.Literal("<p class=\"foot\"><a href=\"/\">Back to the report</a></p>");
+        }
+
+        page.Literal("</main></body></html>\n");
+        return page.ToString();
+    }
+}
