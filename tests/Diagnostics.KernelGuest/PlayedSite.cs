@@ -12,6 +12,7 @@ internal sealed class PlayedSite(TimeSpan faultInterval)
     public const int BitRate = 125_000;
 
     private const int OutageSeconds = 30;
+    private const int PressSeconds = 900;
     private const byte BootUp = 0;
     private const byte Operational = 5;
     private const byte PreOperational = 0x7F;
@@ -64,8 +65,8 @@ internal sealed class PlayedSite(TimeSpan faultInterval)
                     Send(sink, time, id, data);
                     break;
                 default:
-                    // A press or a release in two minutes or so.
-                    Send(sink, time, id, [(byte)(second / (100 + module) % 2), 0]);
+                    // Each module's button is pressed every quarter of an hour: 1,900 presses a day.
+                    Send(sink, time, id, [(byte)(function == 0x180 && (second + (43 * module)) % PressSeconds == 0 ? 1 : 0), 0]);
                     break;
             }
         }
