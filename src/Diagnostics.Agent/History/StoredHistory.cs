@@ -15,6 +15,11 @@ namespace Diagnostics.Agent.History;
 /// </summary>
 internal sealed class StoredHistory : IHistory
 {
+    /// <summary>
+    /// How long before a power cut what was heard may be missing: a row that waits for its flush, and the second that it is about, which the record before it doesn't cover.
+    /// </summary>
+    public static readonly TimeSpan LongestUnkept = RecordStore.FlushInterval + TimeSpan.FromSeconds(1);
+
     /// <summary>What came since is at most a few thousand rows; more often would write LiteDB's pages for little.</summary>
     private static readonly TimeSpan FeedInterval = TimeSpan.FromHours(1);
 
@@ -320,7 +325,7 @@ internal sealed class StoredHistory : IHistory
             TimeSpan correction = _corrections.GetValueOrDefault(_runs.Count - 1);
             remarks.Insert(found.Damaged.Count, string.Create(
                 CultureInfo.InvariantCulture,
-                $"The last run was cut off, at {(found.LastTime!.Value + correction).WholeSecond.ToString().TrimEnd('Z').Replace('T', ' ')} UTC or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
+                $"The last run was cut off, at {(found.LastTime!.Value + correction).WholeSecond.ToString().TrimEnd('Z').Replace('T', ' ')} UTC or up to {LongestUnkept.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
         }
 
         Remarks = remarks;

@@ -11,7 +11,7 @@ namespace Diagnostics.SystemTests.Kernel;
 public static class KernelRig
 {
     /// <summary>The packages that it needs; scripts/packages-for-tests lists them too.</summary>
-    public static readonly string[] Packages = ["user-mode-linux", "iproute2", "e2fsprogs"];
+    public static readonly string[] Packages = ["user-mode-linux", "iproute2", "e2fsprogs", "dmsetup"];
 
     /// <summary>Makes the disk on which a log is cut off.</summary>
     public const string MakeFileSystem = "/sbin/mkfs.ext4";
@@ -52,6 +52,11 @@ public static class KernelRig
             return Modules.Select(ModulePath).Any(path => path is null) ? $"{ModuleRoot} lacks CAN modules: {install}" : null;
         }
     }
+
+    /// <summary>Why disks that are made of disks can't be had here; null when they can.</summary>
+    public static string? DiskSkipReason =>
+        SkipReason ?? (!File.Exists("/sbin/dmsetup") && !File.Exists("/usr/sbin/dmsetup") ? $"the program dmsetup is missing: install the packages {string.Join(" and ", Packages)}"
+            : ModulePath("drivers/md/dm-log-writes.ko") is null || ModulePath("drivers/block/loop.ko") is null ? $"{ModuleRoot} lacks modules of disks" : null);
 
     /// <summary>The folder of the running .NET.</summary>
     public static string DotnetRoot => Path.GetFullPath(Path.Combine(Path.GetDirectoryName(typeof(object).Assembly.Location)!, "../../.."));
