@@ -171,8 +171,9 @@ internal sealed partial class AnalysisService : BackgroundService
         List<(CaptureRequest, byte[]?)> taken = [];
         foreach (CaptureRequest request in _captures.OnSnapshot(report))
         {
-            byte[]? frames = ring.Take(request.From, request.Time + CapturePlan.After, Math.Min(CaptureFiles.MostBytes, room));
+            byte[]? frames = ring.Take(request.From, request.Time + CapturePlan.After, Math.Min(_captures.RoomFor(request), room));
             room -= frames?.Length ?? 0;
+            _captures.OnTaken(request, frames?.Length ?? 0);
             taken.Add((request.IsMark ? request with { Story = StoryOf(request, report) } : request, frames));
         }
 
