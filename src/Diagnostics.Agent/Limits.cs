@@ -73,7 +73,7 @@ internal static class Limits
     public const int RememberedFindings = 10_000;
 
     /// <summary>
-    /// Files in a bundle. The largest log has about 700 segments; kept frames of a quiet bus are small and may be many, and then the latest are taken.
+    /// Files in a bundle. The largest log has about 1,700 segments; kept frames of a quiet bus are small and may be many, and then the latest are taken.
     /// </summary>
     public const int BundleFiles = 10_000;
 

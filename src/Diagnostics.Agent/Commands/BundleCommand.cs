@@ -83,7 +83,7 @@ internal sealed class BundleCommand : ICommand
     private static async Task<(HttpResponseMessage? Answer, string? Refusal)> AskAsync(int port, string? log, bool withoutInputs, CancellationToken cancellation)
     {
         Uri page = new(string.Create(CultureInfo.InvariantCulture, $"http://127.0.0.1:{port}"));
-        HttpClient client = new() { BaseAddress = page, Timeout = BeginPatience, MaxResponseContentBufferSize = MostRefusalBytes };
+        HttpClient client = new(new SocketsHttpHandler { UseProxy = false, AllowAutoRedirect = false }) { BaseAddress = page, Timeout = BeginPatience, MaxResponseContentBufferSize = MostRefusalBytes };
         using HttpRequestMessage request = new(HttpMethod.Post, HandOn.Path)
         {
             Content = new FormUrlEncodedContent([new(HandOn.InputsField, withoutInputs ? HandOn.Leave : "keep"), new(HandOn.LogField, log ?? string.Empty)]),
