@@ -26,6 +26,10 @@ internal sealed class PlayedLog(StoredHistory log, Action<HistoryBatch> onWritte
 
     public void OnIdle() => log.OnIdle();
 
+    public void Keep(string document, byte[]? content) => log.Keep(document, content);
+
+    public StoreSnapshot Snapshot() => log.Snapshot();
+
     public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) => log.ReadRows(tier, from, to);
 
     public IReadOnlyList<FindingReport> ReadFindings() => log.ReadFindings();
