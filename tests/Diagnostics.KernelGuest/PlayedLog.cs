@@ -36,6 +36,8 @@ internal sealed class PlayedLog(StoredHistory log, Action<HistoryBatch> onWritte
 
     public IReadOnlyList<Capture> ReadCaptures() => log.ReadCaptures();
 
+    public IReadOnlyList<Diagnostics.Agent.Boards.BoardEvent> ReadBoardEvents() => log.ReadBoardEvents();
+
     public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) => log.ReadInputEvents(from, to);
 
     public IReadOnlyList<SoakRecord> ReadSoaks() => log.ReadSoaks();

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Serialization.Metadata;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -229,6 +230,11 @@ internal sealed class StoredHistory : IHistory
             Append(StoreSeries.Inputs, RecordKind.InputEvents, batch.Inputs[0].Time, batch.Inputs, HistoryJson.Default.IReadOnlyListInputEvent);
         }
 
+        foreach (BoardEvent happened in batch.Board)
+        {
+            Append(StoreSeries.Events, RecordKind.Board, happened.Time, happened, HistoryJson.Default.BoardEvent);
+        }
+
         foreach (SoakRecord soak in batch.Soaks)
         {
             Append(StoreSeries.Events, RecordKind.Soak, batch.Time, soak, HistoryJson.Default.SoakRecord);
@@ -361,6 +367,9 @@ internal sealed class StoredHistory : IHistory
     public IReadOnlyList<Capture> ReadCaptures() =>
         [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? Moved(read, CorrectionAt(record.Sequence)) : null).OfType<Capture>()
             .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];
+
+    public IReadOnlyList<BoardEvent> ReadBoardEvents() =>
+        [.. Events(RecordKind.Board).Select(record => Payload(record, HistoryJson.Default.BoardEvent) is { } read ? read with { Time = Wall(record, read.Time) } : null).OfType<BoardEvent>()];
 
     public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) =>
     [

@@ -9,7 +9,7 @@ namespace Diagnostics.SystemTests.Kernel;
 [Collection("kernel")]
 public class WearTests(ITestOutputHelper output)
 {
-    /// <summary>Of the issue: cards wear.</summary>
+    /// <summary>Cards wear by what is written: so much a day is allowed at default settings.</summary>
     private const double MostMegabytesADay = 200;
 
     /// <summary>In each the index is fed once.</summary>

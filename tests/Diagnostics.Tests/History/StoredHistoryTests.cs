@@ -1,4 +1,5 @@
 using System.Text.Json;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
@@ -593,6 +594,20 @@ public sealed class StoredHistoryTests : IDisposable
 
         using StoredHistory log = Open(now: Noon + TimeSpan.FromHours(1));
         Assert.Contains("at 2026-11-25 12:00:00 UTC", Assert.Single(log.Remarks), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void WhatHappenedToTheBoardComesBackInOrderAndByTheWall()
+    {
+        BoardEvent low = new(Noon, BoardEventKind.SupplyLow, false, "The supply is too low.");
+        using (StoredHistory log = Open())
+        {
+            log.Write(HistoryBatch.Nothing with { Time = Noon, Board = [low, low with { IsOver = true }], WallMinusLine = TimeSpan.FromHours(1) });
+        }
+
+        using StoredHistory again = Open();
+        BoardEvent moved = low with { Time = Noon + TimeSpan.FromHours(1) };
+        Assert.Equal([moved, moved with { IsOver = true }], again.ReadBoardEvents());
     }
 
     [Fact]
