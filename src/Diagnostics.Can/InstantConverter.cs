@@ -25,7 +25,7 @@ public sealed class InstantConverter : JsonConverter<Instant>
         }
 
         long nanoseconds = Instant.FromDateTime(seconds).Nanoseconds;
-        return new(nanoseconds + Math.Min(fraction, long.MaxValue - nanoseconds));
+        return new(nanoseconds > 0 ? nanoseconds + Math.Min(fraction, long.MaxValue - nanoseconds) : nanoseconds + fraction);
     }
 
     public override void Write(Utf8JsonWriter writer, Instant value, JsonSerializerOptions options) => writer.WriteStringValue(value.ToString());

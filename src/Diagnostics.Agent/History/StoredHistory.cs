@@ -676,7 +676,17 @@ internal sealed class StoredHistory : IHistory
     private static bool IsWhole(object payload) => payload switch
     {
         FindingReport finding => WholeReport.Is(finding),
-        TrafficRow row => row is { Interface: not null, Seconds: >= 0 and < 1e9, Frames: >= -MostInARow and <= MostInARow, Errors: >= -MostInARow and <= MostInARow },
+        TrafficRow row => row is
+        {
+            Interface: not null,
+            Seconds: >= 0 and < 1e9,
+            Frames: >= -MostInARow and <= MostInARow,
+            Errors: >= -MostInARow and <= MostInARow,
+            Bits: null or (>= -1e15 and <= 1e15),
+            HeardSeconds: null or (>= -1e9 and <= 1e9),
+            LoadMean: null or (>= -1e3 and <= 1e3),
+            LoadPeak: null or (>= -1e3 and <= 1e3),
+        },
         Capture capture => capture.Why is not null && (capture.Story is not { } story || (story is { Summary: not null, Events: not null } && story.Events.All(happened => happened?.Text is not null))),
         IReadOnlyList<InputEvent> changes => changes.All(change => change?.Interface is not null),
         SoakRecord soak => WholeSoak.Is(soak),

@@ -577,7 +577,7 @@ public sealed class StoredHistoryTests : IDisposable
     public void RowsWithCountsThatNoBusBringsArePassedOver()
     {
         TrafficRow row = Row(0).Item2;
-        TrafficRow[] rows = [row, row with { Errors = long.MaxValue }, row with { Errors = long.MinValue }, row with { Frames = long.MaxValue }, row with { Frames = long.MinValue }];
+        TrafficRow[] rows = [row, row with { Errors = long.MaxValue }, row with { Errors = long.MinValue }, row with { Frames = long.MaxValue }, row with { Frames = long.MinValue }, row with { LoadPeak = 1e308 }, row with { Bits = 1e308 }];
         using (StoredHistory log = Open())
         {
             log.Write(new([], [.. rows.Select(next => (StoreSeries.Minutes, next))], []));
