@@ -1,6 +1,7 @@
 using System.Collections.Concurrent;
 using System.Collections.Immutable;
 using System.Diagnostics.CodeAnalysis;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages;
@@ -33,6 +34,9 @@ internal sealed class AgentState
     private readonly ConcurrentQueue<string> _marks = new();
     private readonly ConcurrentQueue<SoakRequest?> _soakWishes = new();
     private readonly Lock _rowsLock = new();
+    private readonly ConcurrentQueue<(BoardEventKind Kind, bool IsOver, string Text)> _boardNews = new();
+    private ImmutableArray<BoardEvent> _boardEvents = [];
+    private volatile BoardReading? _board;
     private SoakRecord? _openSoak;
     private ImmutableArray<SoakRecord> _soaks = [];
     private volatile Report? _report;
@@ -98,6 +102,46 @@ internal sealed class AgentState
     }
 
     public bool TryTakeMark([NotNullWhen(true)] out string? note) => _marks.TryDequeue(out note);
+
+    /// <summary>The board at its last look; null where nobody looks.</summary>
+    public BoardReading? Board
+    {
+        get => _board;
+        set => _board = value;
+    }
+
+    /// <summary>What happened to the board, oldest first, as far back as the log knows.</summary>
+    public ImmutableArray<BoardEvent> BoardEvents => ImmutableInterlocked.InterlockedCompareExchange(ref _boardEvents, [], []);
+
+    /// <summary>Something happened to the board; the analysis gives it a time on its line with its next tick. Any thread.</summary>
+    public void TellBoard(BoardEventKind kind, bool isOver, string text)
+    {
+        if (_boardNews.Count < Limits.BoardEventsInMemory)
+        {
+            _boardNews.Enqueue((kind, isOver, text));
+        }
+    }
+
+    /// <summary>What was told since the last call.</summary>
+    public IReadOnlyList<BoardEvent> TakeBoardNews(Instant now)
+    {
+        List<BoardEvent> news = [];
+        while (_boardNews.TryDequeue(out (BoardEventKind Kind, bool IsOver, string Text) told))
+        {
+            news.Add(new(now, told.Kind, told.IsOver, told.Text));
+        }
+
+        return news;
+    }
+
+    public void AddBoardEvents(IEnumerable<BoardEvent> events) => ImmutableInterlocked.Update(
+        ref _boardEvents,
+        (before, added) => [.. before.AddRange(added).TakeLast(Limits.BoardEventsInMemory)],
+        events);
+
+    /// <summary>What the log has, with the times that hold now.</summary>
+    public void SetBoardEvents(IReadOnlyList<BoardEvent> events) =>
+        ImmutableInterlocked.InterlockedExchange(ref _boardEvents, [.. events.TakeLast(Limits.BoardEventsInMemory)]);
 
     /// <summary>Soak tests, the one that goes on included, oldest first.</summary>
     public ImmutableArray<SoakRecord> Soaks => ImmutableInterlocked.InterlockedCompareExchange(ref _soaks, [], []);

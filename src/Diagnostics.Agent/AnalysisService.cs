@@ -1,3 +1,5 @@
+using System.Globalization;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
@@ -113,6 +115,7 @@ internal sealed partial class AnalysisService : BackgroundService
             if (_source.Kind == "live" && _lastTick is { } last && now - last > Limits.AgentLate)
             {
                 _analyzer.OnNotSeen(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, last, now, 0, "this program did not get to run"));
+                _state.TellBoard(BoardEventKind.AgentLate, isOver: true, string.Create(CultureInfo.InvariantCulture, $"This program did not get to run for {(now - last).TotalSeconds:0.0} s: the board slept, or was too busy."));
             }
 
             _lastTick = now;
@@ -125,6 +128,12 @@ internal sealed partial class AnalysisService : BackgroundService
         _journal.OnSnapshot(report);
         HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set, Soaks = _soak.OnSnapshot(report, _wallMinusLine), Inputs = _inputs.OnEvents(_analyzer.EventsFrom(_eventsTaken)) };
         _eventsTaken = _analyzer.EventCount;
+        if (report.Source.End is { } end && _state.TakeBoardNews(end) is [_, ..] board)
+        {
+            batch = batch with { Board = board };
+            _state.AddBoardEvents(board.Select(happened => happened with { Time = happened.Time + _wallMinusLine }));
+        }
+
         _state.AddRows([.. batch.Minutes.Select(row => row with { Start = row.Start + _wallMinusLine })]);
         if (_ring is not null && _history is not null)
         {
@@ -171,8 +180,9 @@ internal sealed partial class AnalysisService : BackgroundService
         List<(CaptureRequest, byte[]?)> taken = [];
         foreach (CaptureRequest request in _captures.OnSnapshot(report))
         {
-            byte[]? frames = ring.Take(request.From, request.Time + CapturePlan.After, Math.Min(CaptureFiles.MostBytes, room));
+            byte[]? frames = ring.Take(request.From, request.Time + CapturePlan.After, Math.Min(_captures.RoomFor(request), room));
             room -= frames?.Length ?? 0;
+            _captures.OnTaken(request, frames?.Length ?? 0);
             taken.Add((request.IsMark ? request with { Story = StoryOf(request, report) } : request, frames));
         }
 

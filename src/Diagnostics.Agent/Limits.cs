@@ -66,6 +66,12 @@ internal static class Limits
     /// <summary>Longest name of a soak test, characters: it heads the hand-over record.</summary>
     public const int SoakName = 80;
 
+    /// <summary>Events of the board itself on the page, the latest.</summary>
+    public const int BoardEventsShown = 20;
+
+    /// <summary>Events of the board that are remembered, the latest; the log has all of them.</summary>
+    public const int BoardEventsInMemory = 200;
+
     /// <summary>Soak tests that are listed, the latest; the log has all of them.</summary>
     public const int SoaksShown = 20;
 

@@ -1,5 +1,6 @@
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
@@ -64,6 +65,7 @@ internal static class ServiceHost
             builder.Services.AddHostedService(services => services.GetRequiredService<HistoryWriter>());
         }
 
+        builder.Services.AddHostedService(services => new BoardService(new("/", settings.LogDirectory), state, context.Clock, services.GetRequiredService<ILogger<BoardService>>()));
         builder.Services.AddHostedService(services => new AnalysisService(
             services.GetRequiredService<IBusSource>(),
             settings,

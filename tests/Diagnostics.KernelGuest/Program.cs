@@ -1,3 +1,4 @@
+using System.Globalization;
 using Diagnostics.KernelGuest;
 
 switch (args)
@@ -20,7 +21,13 @@ switch (args)
         return 0;
     case ["log", string directory, string witness, string mode]:
         return LogSteps.Run(directory, witness, mode == "write");
+    case ["record", string directory, string device, string seconds]:
+        return LogSteps.Record(directory, device, int.Parse(seconds, CultureInfo.InvariantCulture));
+    case ["judge", string folder, string file]:
+        return LogSteps.Judge(folder, file);
+    case ["wear", string directory, string device, string file, string hours, string mode]:
+        return WearSteps.Run(directory, device, file, int.Parse(hours, CultureInfo.InvariantCulture), mode);
     default:
-        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH | interface SCRIPT | log DIRECTORY WITNESS check|write");
+        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH | interface SCRIPT | log DIRECTORY WITNESS check|write | record DIRECTORY DEVICE SECONDS | judge FOLDER FILE | wear DIRECTORY DEVICE FILE HOURS plain|lazytime|life");
         return 2;
 }

@@ -23,8 +23,8 @@ public sealed class ProgramSteps
         SerialAdapter adapter = new();
         using LinkQuery links = new();
         string name = links.All().Single(link => link is { IsCan: true, Kind: "can" }).Name;
-        Run("ip", $"link set {name} type can bitrate 125000 listen-only on");
-        Run("ip", $"link set {name} up");
+        Programs.Run("ip", "link", "set", name, "type", "can", "bitrate", "125000", "listen-only", "on");
+        Programs.Run("ip", "link", "set", name, "up");
         using Process listen = Process.Start(new ProcessStartInfo("dotnet", $"{program} listen vcan0 {name} --bit-rate 125000 --log log") { RedirectStandardOutput = true, RedirectStandardError = true })!;
         Task<string> output = listen.StandardOutput.ReadToEndAsync();
         Task<string> error = listen.StandardError.ReadToEndAsync();
@@ -62,10 +62,10 @@ public sealed class ProgramSteps
         report = Await(client, listen, text => text.Contains("node.silent", StringComparison.Ordinal) && text.Contains("\"0x18EEFF21\"", StringComparison.Ordinal) && text.Contains("\"busOff\": 1", StringComparison.Ordinal));
         File.WriteAllText("report.json", report);
         File.WriteAllText("page.html", client.GetStringAsync(Page).GetAwaiter().GetResult());
-        Run("ip", $"link set {name} down");
+        Programs.Run("ip", "link", "set", name, "down");
         report = Await(client, listen, text => text.Contains("is down", StringComparison.Ordinal));
         File.WriteAllText("report-down.json", report);
-        Run("kill", "-TERM " + listen.Id.ToString(CultureInfo.InvariantCulture));
+        Programs.Run("kill", "-TERM", listen.Id.ToString(CultureInfo.InvariantCulture));
         listen.WaitForExit();
         File.WriteAllText("listen-exit", listen.ExitCode.ToString(CultureInfo.InvariantCulture));
         File.WriteAllText("listen-output", output.Result + error.Result);
@@ -97,15 +97,5 @@ public sealed class ProgramSteps
         }
 
         return report;
-    }
-
-    private static void Run(string program, string arguments)
-    {
-        using Process process = Process.Start(program, arguments);
-        process.WaitForExit();
-        if (process.ExitCode != 0)
-        {
-            throw new IOException($"{program} {arguments} ended with {process.ExitCode}");
-        }
     }
 }

@@ -34,7 +34,7 @@ public sealed class InstallTests : IDisposable
         Assert.Equal(0, version.Status);
         string[] files =
         [
-            "root/opt/diagnostics/set-up-interface", "root/etc/systemd/system/diagnostics.service", "root/etc/systemd/system/diagnostics-interface@.service",
+            "root/opt/diagnostics/set-up-interface", "root/opt/diagnostics/spare-the-card", "root/etc/systemd/system/diagnostics-card.service", "root/etc/systemd/system/diagnostics.service", "root/etc/systemd/system/diagnostics-interface@.service",
             "root/etc/sysusers.d/diagnostics.conf", "root/etc/diagnostics/site.sample.json", "root/opt/diagnostics/as-built.schema.json", "root/opt/diagnostics/comparison.schema.json", "root/etc/diagnostics/agent.json", "root/etc/diagnostics/interface.env",
         ];
         Assert.All(files, file => Assert.True(File.Exists(Below(file)), file));

@@ -6,24 +6,27 @@ namespace Diagnostics.SystemTests;
 
 public sealed class UnitFileTests
 {
-    /// <summary>Of 10; systemd itself calls up to 4 "OK". Ours must reach the network (CAN and the page) and compile while it runs, and gives up the rest.</summary>
-    private const double MostExposure = 2.5;
-
+    /// <summary>
+    /// Of 10; systemd itself calls up to 4 "OK". Ours must reach the network (CAN and the page) and compile while it runs, and gives up the rest; the one that changes a mount sees
+    /// the board's mounts for the second that it runs.
+    /// </summary>
     [Theory]
-    [InlineData("diagnostics.service")]
-    [InlineData("diagnostics-interface@.service")]
-    public async Task TheExposureThatSystemdMeasuresIsSmall(string unit)
+    [InlineData("diagnostics.service", 2.5)]
+    [InlineData("diagnostics-interface@.service", 2.5)]
+    [InlineData("diagnostics-card.service", 3.5)]
+    public async Task TheExposureThatSystemdMeasuresIsSmall(string unit, double most)
     {
         string analyze = Analyze();
         Command ran = await Command.RunAsync(analyze, "security", "--offline=true", "--no-pager", Repository.PathOf($"systemd/{unit}"));
         Match overall = Regex.Match(ran.Output, "Overall exposure level for [^:]*: ([0-9.]+)");
         Assert.True(overall.Success, ran.Output + ran.Error);
-        Assert.InRange(double.Parse(overall.Groups[1].Value, CultureInfo.InvariantCulture), 0, MostExposure);
+        Assert.InRange(double.Parse(overall.Groups[1].Value, CultureInfo.InvariantCulture), 0, most);
     }
 
     [Theory]
     [InlineData("diagnostics.service")]
     [InlineData("diagnostics-interface@.service")]
+    [InlineData("diagnostics-card.service")]
     public async Task SystemdUnderstandsEveryLine(string unit)
     {
         string analyze = Analyze();

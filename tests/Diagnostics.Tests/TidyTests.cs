@@ -9,7 +9,7 @@ public class TidyTests
 {
     private const int LongestFile = 800;
 
-    private static readonly string Root = RootFolder();
+    internal static readonly string Root = RootFolder();
 
     private static IEnumerable<string> Sources(string below) =>
         Directory.EnumerateFiles(Path.Combine(Root, below), "*.cs", SearchOption.AllDirectories)

@@ -42,6 +42,7 @@ internal static class KeptLog
         };
         state.SetCaptures(log.ReadCaptures());
         state.SetEarlierSoaks(log.ReadSoaks());
+        state.SetBoardEvents(log.ReadBoardEvents());
         if (log.Snapshot().To is { } end)
         {
             // A row of the log may begin after the last event of it.

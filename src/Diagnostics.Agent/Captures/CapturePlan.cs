@@ -18,7 +18,8 @@ internal sealed record CaptureRequest(Instant Time, string Why, bool IsMark)
 
 /// <summary>
 /// Decides which frames are worth keeping: those around each finding that is raised or comes back, and around each mark. One fault may raise many findings and come
-/// and go for days, so a finding gets one capture an hour and all findings together <see cref="MostAnHour"/>; marks are a person's wish and aren't counted.
+/// and go for days, so a finding gets one capture an hour, all findings together <see cref="MostAnHour"/>, and in a day no more than <see cref="MostBytesADay"/>, because cards
+/// wear; marks are a person's wish and aren't counted.
 /// </summary>
 internal sealed class CapturePlan
 {
@@ -30,16 +31,43 @@ internal sealed class CapturePlan
 
     public const int MostAnHour = 12;
 
+    /// <summary>Some sixty captures of an ordinary bus: a third of what all the rest of the log writes in a day.</summary>
+    public const long MostBytesADay = 32 << 20;
+
     /// <summary>What began longer ago than this isn't in memory any more on most buses.</summary>
     private static readonly TimeSpan FarthestBack = TimeSpan.FromMinutes(10);
 
     private static readonly TimeSpan Hour = TimeSpan.FromHours(1);
+    private static readonly TimeSpan Day = TimeSpan.FromDays(1);
 
     private readonly Dictionary<string, (int Count, Instant? Captured)> _known = new(StringComparer.Ordinal);
     private readonly Queue<Instant> _lastHour = [];
     private readonly List<CaptureRequest> _due = [];
+    private readonly Queue<(Instant Time, int Bytes)> _lastDay = [];
+    private long _bytesOfDay;
 
     public void OnMark(Instant time, string note) => _due.Add(new(time, note, IsMark: true));
+
+    /// <summary>Bytes that a request may take.</summary>
+    public int RoomFor(CaptureRequest request)
+    {
+        while (_lastDay.TryPeek(out (Instant Time, int Bytes) oldest) && request.Time - oldest.Time >= Day)
+        {
+            _bytesOfDay -= _lastDay.Dequeue().Bytes;
+        }
+
+        return request.IsMark ? CaptureFiles.MostBytes : (int)Math.Clamp(MostBytesADay - _bytesOfDay, 0, CaptureFiles.MostBytes);
+    }
+
+    /// <summary>So many bytes were taken for a request.</summary>
+    public void OnTaken(CaptureRequest request, int bytes)
+    {
+        if (!request.IsMark)
+        {
+            _lastDay.Enqueue((request.Time, bytes));
+            _bytesOfDay += bytes;
+        }
+    }
 
     /// <summary>Gives the requests whose time after the moment is over.</summary>
     public IReadOnlyList<CaptureRequest> OnSnapshot(Report report)

@@ -1,4 +1,5 @@
 using System.Text.Json.Serialization;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
@@ -14,6 +15,7 @@ namespace Diagnostics.Agent.History;
 [JsonSerializable(typeof(NodeEvent))]
 [JsonSerializable(typeof(TrafficRow))]
 [JsonSerializable(typeof(Capture))]
+[JsonSerializable(typeof(BoardEvent))]
 [JsonSerializable(typeof(IReadOnlyList<InputEvent>))]
 [JsonSerializable(typeof(ClockCorrection))]
 [JsonSerializable(typeof(SoakRecord))]

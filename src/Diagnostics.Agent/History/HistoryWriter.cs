@@ -144,6 +144,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                         if (batch.WallMinusLine is not null)
                         {
                             _state.SetEarlierRows(history.ReadRows(StoreSeries.Minutes, Now - LookBack, Now));
+                            _state.SetBoardEvents(history.ReadBoardEvents());
                         }
 
                         if (batch.Captures.Count > 0 || batch.WallMinusLine is not null)
@@ -277,6 +278,7 @@ internal sealed partial class HistoryWriter : BackgroundService
             _state.SetCaptures(history.ReadCaptures());
             if (!_isOpenedBefore)
             {
+                _state.SetBoardEvents([.. history.ReadBoardEvents(), .. _state.BoardEvents]);
                 _state.SetEarlierSoaks(history.ReadSoaks());
                 _isOpenedBefore = true;
             }

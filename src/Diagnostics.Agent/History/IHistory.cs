@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -38,6 +39,9 @@ internal interface IHistory : IDisposable
 
     /// <summary>Marks, and frames that were kept, in order of time.</summary>
     IReadOnlyList<Capture> ReadCaptures();
+
+    /// <summary>What happened to the board itself, in order.</summary>
+    IReadOnlyList<BoardEvent> ReadBoardEvents();
 
     /// <summary>Changes of inputs within the span, in order of time, as far back as they are kept.</summary>
     IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to);

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Serialization.Metadata;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -15,8 +16,20 @@ namespace Diagnostics.Agent.History;
 /// </summary>
 internal sealed class StoredHistory : IHistory
 {
+    /// <summary>
+    /// How long before a power cut what was heard may be missing: a row that waits for its flush, and the second that it is about, which the record before it doesn't cover.
+    /// </summary>
+    public static readonly TimeSpan LongestUnkept = RecordStore.FlushInterval + TimeSpan.FromSeconds(1);
+
     /// <summary>What came since is at most a few thousand rows; more often would write LiteDB's pages for little.</summary>
     private static readonly TimeSpan FeedInterval = TimeSpan.FromHours(1);
+
+    /// <summary>
+    /// Rows come once a second, so half a second less is the fifth of them whether it comes a little early or late. That counts on ext4 with its usual settings: a flush five seconds after
+    /// another still falls into the same transaction of its journal (it ends after five seconds, at the next full one), so two flushes cost one; a sixth second would cost as many
+    /// transactions as flushes, three blocks each.
+    /// </summary>
+    private static readonly TimeSpan FlushDue = RecordStore.FlushInterval - TimeSpan.FromSeconds(0.5);
 
     /// <summary>A disk that failed is left alone for a while.</summary>
     private static readonly TimeSpan RetryInterval = TimeSpan.FromSeconds(10);
@@ -64,6 +77,7 @@ internal sealed class StoredHistory : IHistory
 
     /// <summary>What to add to the times of a run, by its place in <see cref="_runs"/>.</summary>
     private readonly Dictionary<int, TimeSpan> _corrections = [];
+    private Instant _lastTime;
     private TimeSpan _feedDue = FeedInterval;
     private long _flushed;
     private long _fed;
@@ -219,6 +233,11 @@ internal sealed class StoredHistory : IHistory
             Append(StoreSeries.Inputs, RecordKind.InputEvents, batch.Inputs[0].Time, batch.Inputs, HistoryJson.Default.IReadOnlyListInputEvent);
         }
 
+        foreach (BoardEvent happened in batch.Board)
+        {
+            Append(StoreSeries.Events, RecordKind.Board, happened.Time, happened, HistoryJson.Default.BoardEvent);
+        }
+
         foreach (SoakRecord soak in batch.Soaks)
         {
             Append(StoreSeries.Events, RecordKind.Soak, batch.Time, soak, HistoryJson.Default.SoakRecord);
@@ -226,7 +245,14 @@ internal sealed class StoredHistory : IHistory
 
         foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
         {
-            Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
+            if (tier == StoreSeries.Seconds)
+            {
+                Add(tier, RecordKind.Traffic, row.Start, SecondRowFormat.Write(row));
+            }
+            else
+            {
+                Append(tier, RecordKind.Traffic, row.Start, row, HistoryJson.Default.TrafficRow);
+            }
         }
 
         _wall = batch.Time + CorrectionAt(_store.LastSequence);
@@ -301,7 +327,7 @@ internal sealed class StoredHistory : IHistory
     }
 
     public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) =>
-        [.. Within(tier, from, to).Select(row => Payload(row, HistoryJson.Default.TrafficRow) is { } read ? read with { Start = Wall(row, read.Start) } : null).OfType<TrafficRow>().OrderBy(row => row.Start)];
+        [.. Within(tier, from, to).Select(row => Row(row) is { } read ? read with { Start = Wall(row, read.Start) } : null).OfType<TrafficRow>().OrderBy(row => row.Start)];
 
     public IReadOnlyList<FindingReport> ReadFindings()
     {
@@ -344,6 +370,9 @@ internal sealed class StoredHistory : IHistory
     public IReadOnlyList<Capture> ReadCaptures() =>
         [.. Events(RecordKind.Capture).Select(record => Payload(record, HistoryJson.Default.Capture) is { } read ? Moved(read, CorrectionAt(record.Sequence)) : null).OfType<Capture>()
             .Select(capture => capture.File is { } file && _captures.PathOf(file) is null ? capture with { File = null } : capture).OrderBy(capture => capture.Time)];
+
+    public IReadOnlyList<BoardEvent> ReadBoardEvents() =>
+        [.. Events(RecordKind.Board).Select(record => Payload(record, HistoryJson.Default.BoardEvent) is { } read ? read with { Time = Wall(record, read.Time) } : null).OfType<BoardEvent>()];
 
     public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) =>
     [
@@ -422,7 +451,7 @@ internal sealed class StoredHistory : IHistory
 
     private void End()
     {
-        Add(StoreSeries.Events, RecordKind.Stopped, _recent.Count > 0 ? _recent[^1].Time : default, []);
+        Add(StoreSeries.Events, RecordKind.Stopped, _lastTime, []);
         _failed = null;
         Flush(isUrgent: true);
         Feed();
@@ -450,7 +479,7 @@ internal sealed class StoredHistory : IHistory
             // The run that was cut off is the one before this.
             remarks.Insert(found.Damaged.Count, string.Create(
                 CultureInfo.InvariantCulture,
-                $"The last run was cut off, at {Said(cut + _corrections.GetValueOrDefault(_runs.Count - 1))} or up to {RecordStore.FlushInterval.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
+                $"The last run was cut off, at {Said(cut + _corrections.GetValueOrDefault(_runs.Count - 1))} or up to {LongestUnkept.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
         }
 
         Remarks = remarks;
@@ -463,7 +492,7 @@ internal sealed class StoredHistory : IHistory
     {
         _recent.Clear();
         int behind = 0;
-        foreach (StoreRecord record in _store.ReadAfter(_index.Sequence))
+        foreach (StoreRecord record in _store.ReadAfter(_index.Sequence, HistoryIndex.Holds))
         {
             // A whole store is not held in memory.
             if (++behind > StoreBudget.MostRecent)
@@ -500,6 +529,12 @@ internal sealed class StoredHistory : IHistory
         }
 
         long sequence = _store.Append(series, kind, time, payload);
+        _lastTime = time;
+        if (!HistoryIndex.Holds(series))
+        {
+            return;
+        }
+
         _recent.Add(new(series, kind, sequence, time, payload));
 
         // Where the index can't be fed, the oldest of these aren't found until it can.
@@ -519,7 +554,7 @@ internal sealed class StoredHistory : IHistory
 
         try
         {
-            if (_failed is not null || _clock.GetElapsedTime(_flushed) >= RecordStore.FlushInterval)
+            if (_failed is not null || _clock.GetElapsedTime(_flushed) >= FlushDue)
             {
                 _store.Flush();
                 _flushed = _clock.GetTimestamp();
@@ -562,7 +597,7 @@ internal sealed class StoredHistory : IHistory
 
         _feedDue = IndexRetryInterval;
         long upTo = _store.LastSequence;
-        _index.Feed(_store.ReadAfter(_index.Sequence), _store.FirstSequence);
+        _index.Feed(_store.ReadAfter(_index.Sequence, HistoryIndex.Holds), _store.FirstSequence);
         _recent.RemoveAll(record => record.Sequence <= upTo);
         _feedDue = FeedInterval;
     }
@@ -580,8 +615,19 @@ internal sealed class StoredHistory : IHistory
     private IEnumerable<StoreRecord> Events(RecordKind kind) =>
         _index.Read(StoreSeries.Events, kind, _store.FirstSequence(StoreSeries.Events)).Concat(_recent.Where(record => record.Kind == kind));
 
-    /// <summary>Records of a time span, run by run: within a run time rises with the sequence, so the ends are found by halves.</summary>
     private IEnumerable<StoreRecord> Within(StoreSeries series, Instant from, Instant to)
+    {
+        if (!HistoryIndex.Holds(series))
+        {
+            return _corrections.Values.Append(TimeSpan.Zero).Distinct()
+                .SelectMany(correction => _store.ReadWithin(series, from - correction, to - correction).Where(record => CorrectionAt(record.Sequence) == correction));
+        }
+
+        return WithinIndex(series, from, to);
+    }
+
+    /// <summary>Run by run: within a run time rises with the sequence, so the ends are found by halves.</summary>
+    private IEnumerable<StoreRecord> WithinIndex(StoreSeries series, Instant from, Instant to)
     {
         // The first record of the series at or behind the beginning of a run.
         long next = -1;
@@ -658,6 +704,9 @@ internal sealed class StoredHistory : IHistory
         int place = _runs.BinarySearch(sequence);
         return place >= 0 ? place + 1 : ~place;
     }
+
+    private static TrafficRow? Row(StoreRecord record) =>
+        record.Series == StoreSeries.Seconds && SecondRowFormat.Read(record.Payload.Span, record.Time) is { } row ? row : Payload(record, HistoryJson.Default.TrafficRow);
 
     /// <summary>A payload of a later version may hold what this one can't read, and a bundle may come from anybody: it is passed over.</summary>
     private static T? Payload<T>(StoreRecord record, JsonTypeInfo<T> type)

@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
@@ -43,6 +44,12 @@ internal sealed record PageModel(Report Report)
     /// <summary>What the page is read from; null where it is live, or drawn from a trace.</summary>
     public ReadFrom? ReadFrom { get; init; }
 
+    /// <summary>The board at its last look; null where nobody looks, as in a replay.</summary>
+    public BoardReading? Board { get; init; }
+
+    /// <summary>What happened to the board, oldest first.</summary>
+    public IReadOnlyList<BoardEvent> BoardEvents { get; init; } = [];
+
     public Times Times => new(Report.Source, Zone, ReadFrom is { IsReadersZone: true });
 
     /// <summary>The agent's own clock when the page was asked for; null for a page in a file.</summary>
@@ -53,6 +60,8 @@ internal sealed record PageModel(Report Report)
     {
         Rows = state.Rows,
         Troubles = state.Troubles,
+        Board = state.Board,
+        BoardEvents = state.BoardEvents,
         Captures = state.Captures,
         Earlier = state.Earlier,
         CanMark = state.KeepsLog,

@@ -106,6 +106,7 @@ internal static class PageRenderer
             Nodes(page, model);
             Identifiers(page, report);
             Charts(page, model);
+        BoardPart.Write(page, model);
         }
 
         HandOn.Write(page, model);

@@ -14,8 +14,9 @@ namespace Diagnostics.Core.Comparison;
 /// <item>for what lasted until the end from how long it took to be noticed: if that time is exponential, a second one is 19 times longer than the first in 5 % of cases;</item>
 /// <item>for what came and went from its episodes over the heard time, by the same test as the errors: one episode needs 19 times the time before, ten need 0.35 times.</item>
 /// </list>
-/// In any case the first two minutes are left out, in which detectors learn a site's habits, and ten are the least: several detectors look at ten minutes together. No correction for several findings: "fixed" needs each of them gone, so the chance of saying so wrongly is
-/// that of the weakest (intersection-union test, R. L. Berger 1982).
+/// In any case the first two minutes are left out, in which detectors learn a site's habits, and ten are the least: several detectors look at ten minutes together.
+/// No correction for several findings: "fixed" needs each of them gone, so the chance of saying so wrongly is that of the weakest (intersection-union test: R. L. Berger, Technometrics 24
+/// (1982), from memory).
 /// Can't be told where the later side could not have shown it: nothing heard, the node not heard, errors not visible, too much lost on our own side.
 /// </summary>
 internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)

@@ -1,4 +1,5 @@
 using Diagnostics.Core.Detectors;
+using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Core.Comparison;
@@ -89,6 +90,8 @@ internal static class ComparisonVerdict
         string but = unheard.Length == 0 ? string.Empty : $" Not heard after, and not known to send regularly: {Phrases.List(unheard)}.";
         return gone.Length > 0
             ? (ComparisonReport.Fixed, $"Fixed: {Phrases.List(gone)}. Not found in {heard} after, which is long enough to say so, and nothing is new or worse.{but}")
+            : before.Findings.Any(finding => finding.Report.Severity != "note" && finding.Report.Finding != Catalogue.BusNotSeen.Name)
+            ? (ComparisonReport.NoWorse, $"No worse: what was wrong before is only worth a note now, and nothing is new or worse in {heard} after.{but}")
             : (ComparisonReport.NoWorse, $"No worse: nothing was wrong before that would have to be gone, and nothing is new or worse in {heard} after.{but}");
 
         IEnumerable<string> Of(string outcome) => things.Where(thing => thing.Outcome == outcome).Select(thing => thing.What);

@@ -11,7 +11,7 @@ namespace Diagnostics.SystemTests.Kernel;
 public static class KernelRig
 {
     /// <summary>The packages that it needs; scripts/packages-for-tests lists them too.</summary>
-    public static readonly string[] Packages = ["user-mode-linux", "iproute2", "e2fsprogs"];
+    public static readonly string[] Packages = ["user-mode-linux", "iproute2", "e2fsprogs", "dmsetup"];
 
     /// <summary>Makes the disk on which a log is cut off.</summary>
     public const string MakeFileSystem = "/sbin/mkfs.ext4";
@@ -53,6 +53,11 @@ public static class KernelRig
         }
     }
 
+    /// <summary>Why disks that are made of disks can't be had here; null when they can.</summary>
+    public static string? DiskSkipReason =>
+        SkipReason ?? (!File.Exists("/sbin/dmsetup") && !File.Exists("/usr/sbin/dmsetup") ? $"the program dmsetup is missing: install the packages {string.Join(" and ", Packages)}"
+            : ModulePath("drivers/md/dm-log-writes.ko") is null || ModulePath("drivers/block/loop.ko") is null ? $"{ModuleRoot} lacks modules of disks" : null);
+
     /// <summary>The folder of the running .NET.</summary>
     public static string DotnetRoot => Path.GetFullPath(Path.Combine(Path.GetDirectoryName(typeof(object).Assembly.Location)!, "../../.."));
 
@@ -85,7 +90,7 @@ public static class KernelRig
             string output = ReadOrEmpty(folder, "output");
             if (!int.TryParse(exit, NumberStyles.Integer, CultureInfo.InvariantCulture, out int code))
             {
-                throw new InvalidOperationException($"The guest kernel did not get to the end of its commands.\nIts console:\n{console}\nThe commands' output:\n{output}");
+                throw Broken(folder, console);
             }
 
             Dictionary<string, string> files = Directory.GetFiles(folder)
@@ -96,6 +101,45 @@ public static class KernelRig
         finally
         {
             Directory.Delete(folder, recursive: true);
+        }
+    }
+
+    /// <summary>Path of a kernel module, by its place below the kernel's own folder.</summary>
+    public static string Module(string module) => ModulePath(module) ?? throw new InvalidOperationException($"{ModuleRoot} lacks {module}");
+
+    /// <summary>Makes a file that is a disk: an ext4 file system, or nothing.</summary>
+    public static string MakeDisk(string folder, string name, int mebibytes, bool isFormatted = true)
+    {
+        string disk = Path.Combine(folder, name);
+        using (FileStream file = File.Create(disk))
+        {
+            file.SetLength((long)mebibytes << 20);
+        }
+
+        if (isFormatted)
+        {
+            using Process format = Process.Start(new ProcessStartInfo(MakeFileSystem, ["-q", "-F", disk]))!;
+            format.WaitForExit();
+            Assert.Equal(0, format.ExitCode);
+        }
+
+        return disk;
+    }
+
+    /// <summary>Boots with disks (/dev/ubda, /dev/ubdb …), none of them mounted, and runs commands in the folder until the first that fails; all must succeed.</summary>
+    /// <param name="folder">Shared with the guest; what is written there stays.</param>
+    /// <param name="disks">Files.</param>
+    /// <param name="commands">Run by the guest.</param>
+    public static void RunWithDisks(string folder, IReadOnlyList<string> disks, params string[] commands)
+    {
+        string script = Path.Combine(folder, "init");
+        File.Delete(Path.Combine(folder, "exit"));
+        File.WriteAllText(Path.Combine(folder, "commands"), "set -e\nmkdir -p /run/disk\n" + string.Join('\n', commands) + "\n");
+        File.WriteAllText(script, Script(folder, hasInterfaces: commands.Any(command => command.Contains("vcan", StringComparison.Ordinal))));
+        string console = Boot(folder, script, DefaultLimit, disks);
+        if (ReadOrEmpty(folder, "exit").Trim() != "0")
+        {
+            throw Broken(folder, console);
         }
     }
 
@@ -114,11 +158,12 @@ public static class KernelRig
         File.WriteAllText(Path.Combine(folder, "commands"), "set -e\nmkdir -p /run/disk\nmount -t ext4 /dev/ubda /run/disk\n" + command + "\numount /run/disk\n");
         File.WriteAllText(script, Script(folder, hasInterfaces: false));
         bool isCut = false;
-        string console = Boot(folder, script, DefaultLimit, disk, () => isCut = cuts());
-        return isCut || (ReadOrEmpty(folder, "exit").Trim() == "0"
-            ? false
-            : throw new InvalidOperationException($"The guest kernel did not get to the end of its commands.\nIts console:\n{console}\nThe commands' output:\n{ReadOrEmpty(folder, "output")}"));
+        string console = Boot(folder, script, DefaultLimit, [disk], () => isCut = cuts());
+        return isCut || (ReadOrEmpty(folder, "exit").Trim() == "0" ? false : throw Broken(folder, console));
     }
+
+    private static InvalidOperationException Broken(string folder, string console) =>
+        new($"The guest kernel did not get to the end of its commands.\nIts console:\n{console}\nThe commands' output:\n{ReadOrEmpty(folder, "output")}");
 
     private static string? ModulePath(string module) =>
         Directory.Exists(ModuleRoot)
@@ -165,7 +210,7 @@ public static class KernelRig
         return script.ToString();
     }
 
-    private static string Boot(string folder, string script, TimeSpan limit, string? disk = null, Func<bool>? cuts = null)
+    private static string Boot(string folder, string script, TimeSpan limit, IReadOnlyList<string>? disks = null, Func<bool>? cuts = null)
     {
         ProcessStartInfo start = new(Kernel)
         {
@@ -181,9 +226,9 @@ public static class KernelRig
             start.ArgumentList.Add(argument);
         }
 
-        if (disk is not null)
+        for (int disk = 0; disk < (disks?.Count ?? 0); disk++)
         {
-            start.ArgumentList.Add("ubda=" + disk);
+            start.ArgumentList.Add($"ubd{(char)('a' + disk)}={disks![disk]}");
         }
 
         start.ArgumentList.Add("--");

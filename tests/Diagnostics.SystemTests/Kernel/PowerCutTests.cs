@@ -26,18 +26,7 @@ public class PowerCutTests(ITestOutputHelper output)
         string folder = Directory.CreateTempSubdirectory("diagnostics-power-").FullName;
         try
         {
-            string disk = Path.Combine(folder, "disk.img");
-            using (FileStream file = File.Create(disk))
-            {
-                file.SetLength(256L << 20);
-            }
-
-            using (Process format = Process.Start(new ProcessStartInfo(KernelRig.MakeFileSystem, ["-q", "-F", disk]))!)
-            {
-                format.WaitForExit();
-                Assert.Equal(0, format.ExitCode);
-            }
-
+            string disk = KernelRig.MakeDisk(folder, "disk.img", 256);
             string witness = Path.Combine(folder, "witness");
             string command = KernelRig.Program("Diagnostics.KernelGuest") + " log /run/disk/log witness ";
             Random random = new(cuts);

@@ -68,4 +68,27 @@ public class CapturePlanTests
         Assert.Equal(CapturePlan.MostAnHour, ready.Count(request => !request.IsMark));
         Assert.Equal("it just happened", Assert.Single(ready, request => request.IsMark).Why);
     }
+
+    [Fact]
+    public void WhatFindingsMayTakeInADayIsLimitedAndWhatMarksTakeIsNot()
+    {
+        CapturePlan plan = new();
+        CaptureRequest At(double hours, bool isMark = false) => new(SampleReports.Start + TimeSpan.FromHours(hours), "", isMark);
+        int taken = 0;
+        for (int n = 0; n < 100; n++)
+        {
+            plan.OnTaken(At(n / 10.0, isMark: true), CaptureFiles.MostBytes);
+            int bytes = Math.Min(plan.RoomFor(At(n / 10.0)), 1 << 20);
+            plan.OnTaken(At(n / 10.0), bytes);
+            taken += bytes;
+        }
+
+        Assert.Equal(CapturePlan.MostBytesADay, taken);
+        Assert.Equal(0, plan.RoomFor(At(23.9)));
+        Assert.Equal(CaptureFiles.MostBytes, plan.RoomFor(At(23.9, isMark: true)));
+
+        // What was taken in the first tenth of an hour is a day old.
+        Assert.Equal(1 << 20, plan.RoomFor(At(24)));
+        Assert.Equal(CaptureFiles.MostBytes, plan.RoomFor(At(48)));
+    }
 }

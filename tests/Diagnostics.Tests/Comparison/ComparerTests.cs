@@ -139,6 +139,7 @@ public class ComparerTests
 
         ComparisonReport shrunk = Compare(Side(1, Finding(Catalogue.BusRestarted, severity: "warning")), Side(1, Finding(Catalogue.BusRestarted)));
         Assert.Equal(ComparisonReport.NoWorse, shrunk.Verdict);
+        Assert.StartsWith("No worse: what was wrong before is only worth a note now", shrunk.Sentence, StringComparison.Ordinal);
         Assert.EndsWith("It was a warning and is only a note now.", shrunk.The(Catalogue.BusRestarted).Why, StringComparison.Ordinal);
     }
 

@@ -1,3 +1,5 @@
+using System.Text.Json;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
@@ -89,6 +91,92 @@ public sealed class StoredHistoryTests : IDisposable
 
         Assert.Empty(again.ReadRows(StoreSeries.Minutes, Noon + TimeSpan.FromMinutes(4_000), Noon + TimeSpan.FromMinutes(5_000)));
         Assert.Empty(again.ReadRows(StoreSeries.Hours, Noon, Noon + TimeSpan.FromMinutes(5_000)));
+    }
+
+    private static (StoreSeries, TrafficRow) Second(int second) =>
+        (StoreSeries.Seconds, new(Noon + TimeSpan.FromSeconds(second), 1, "can0", 0.125, 0.5, 100 + second, second % 3, 4));
+
+    private static (StoreSeries, TrafficRow)[] Seconds(int first, int count) => [.. Enumerable.Range(first, count).Select(Second)];
+
+    private static void CheckSeconds(StoredHistory log, int from, int to) =>
+        Assert.Equal(Seconds(from, to - from + 1).Select(row => row.Item2), log.ReadRows(StoreSeries.Seconds, Noon + TimeSpan.FromSeconds(from), Noon + TimeSpan.FromSeconds(to)));
+
+    /// <summary>They aren't in the index: they are read from the segments, of which 40,000 fill three, and from what waits for the disk.</summary>
+    [Fact]
+    public void SecondRowsAreFoundInAnySpan()
+    {
+        const long Roomy = 4 * Cap;
+        using (StoredHistory log = Open(Roomy))
+        {
+            log.Write(new([], Seconds(0, 20_000), []));
+            CheckSeconds(log, 19_990, 19_999);
+        }
+
+        MovedClock clock = new();
+        using StoredHistory again = Open(Roomy, clock: clock);
+        clock.Now += RecordStore.FlushInterval;
+        again.Write(new([], Seconds(20_000, 20_000), []));
+        again.Write(new([], Seconds(40_000, 3), []));
+        Assert.Equal(again.LastSequence - 3, again.KeptUpTo);
+        foreach ((int from, int to) in new[] { (0, 0), (0, 40_002), (17, 18), (16_000, 17_000), (19_990, 20_010), (39_990, 40_002), (40_002, 40_002) })
+        {
+            CheckSeconds(again, from, to);
+        }
+
+        Assert.Empty(again.ReadRows(StoreSeries.Seconds, Noon + TimeSpan.FromSeconds(40_003), Noon + TimeSpan.FromDays(1)));
+        Assert.InRange(new FileInfo(PathOf(HistoryIndex.FileName)).Length, 1, 200_000);
+    }
+
+    [Fact]
+    public void SecondRowsOfARunWhoseClockWasSetLaterBearTheRightTime()
+    {
+        TimeSpan late = TimeSpan.FromDays(300);
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([], Seconds(0, 50), []));
+        }
+
+        using (StoredHistory log = Open(now: Noon - late))
+        {
+            log.Write(new([], [.. Seconds(100, 50).Select(row => (row.Item1, row.Item2 with { Start = row.Item2.Start - late }))], []));
+            log.Write(HistoryBatch.Nothing with { WallMinusLine = late });
+            CheckSeconds(log, 100, 149);
+        }
+
+        using StoredHistory again = Open();
+        CheckSeconds(again, 10, 20);
+        CheckSeconds(again, 110, 120);
+        Assert.Empty(again.ReadRows(StoreSeries.Seconds, Noon - late - TimeSpan.FromDays(1), Noon - TimeSpan.FromDays(1)));
+        Assert.Equal(100, again.ReadRows(StoreSeries.Seconds, Noon, Noon + TimeSpan.FromDays(1)).Count);
+    }
+
+    [Fact]
+    public void SecondRowsOfAnOlderVersionAreRead()
+    {
+        using (RecordStore store = RecordStore.Open(new DiskStoreFiles(_directory.FullName), StoreBudget.Of(Cap)))
+        {
+            store.Append(StoreSeries.Seconds, RecordKind.Traffic, Second(1).Item2.Start, JsonSerializer.SerializeToUtf8Bytes(Second(1).Item2, HistoryJson.Default.TrafficRow));
+            store.Flush();
+        }
+
+        using StoredHistory log = Open();
+        log.Write(new([], Seconds(2, 1), []));
+        CheckSeconds(log, 1, 2);
+    }
+
+    [Fact]
+    public void AnIndexOfAnotherVersionIsMadeAnew()
+    {
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([], Rows(0, 10), []));
+        }
+
+        string[] mark = File.ReadAllText(PathOf(HistoryIndex.MarkName)).Split(' ');
+        File.WriteAllText(PathOf(HistoryIndex.MarkName), $"1 {mark[1]} {mark[2]}");
+        using StoredHistory again = Open();
+        Assert.Contains("another version", Assert.Single(again.Remarks), StringComparison.Ordinal);
+        Assert.Equal(10, again.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromDays(1)).Count);
     }
 
     /// <summary>A board without a clock battery begins each run with an old date.</summary>
@@ -506,6 +594,20 @@ public sealed class StoredHistoryTests : IDisposable
 
         using StoredHistory log = Open(now: Noon + TimeSpan.FromHours(1));
         Assert.Contains("at 2026-11-25 12:00:00 UTC", Assert.Single(log.Remarks), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void WhatHappenedToTheBoardComesBackInOrderAndByTheWall()
+    {
+        BoardEvent low = new(Noon, BoardEventKind.SupplyLow, false, "The supply is too low.");
+        using (StoredHistory log = Open())
+        {
+            log.Write(HistoryBatch.Nothing with { Time = Noon, Board = [low, low with { IsOver = true }], WallMinusLine = TimeSpan.FromHours(1) });
+        }
+
+        using StoredHistory again = Open();
+        BoardEvent moved = low with { Time = Noon + TimeSpan.FromHours(1) };
+        Assert.Equal([moved, moved with { IsOver = true }], again.ReadBoardEvents());
     }
 
     [Fact]

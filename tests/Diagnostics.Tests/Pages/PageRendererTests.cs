@@ -182,6 +182,20 @@ public class PageRendererTests
     }
 
     [Fact]
+    public void TheBoardIsShownWithWhatItsKernelDoesNotTell()
+    {
+        PageModel model = new(SampleReports.Quiet());
+        Assert.DoesNotContain("This board</h2>", PageRenderer.Served(model), StringComparison.Ordinal);
+        string silent = PageRenderer.Served(model with { Board = new(null, null, null, 52, 3L << 30) });
+        Assert.Contains("Supply: this board’s kernel doesn’t tell.", silent, StringComparison.Ordinal);
+        Assert.Contains("52 °C", silent, StringComparison.Ordinal);
+        Assert.Contains("3,072 MB free", silent, StringComparison.Ordinal);
+        string low = PageRenderer.Served(model with { Board = new(true, false, null, null, null), BoardEvents = [new(Instant.FromSeconds(0), Agent.Boards.BoardEventKind.SupplyLow, false, "The <supply> is too low.")] });
+        Assert.Contains("Supply: too low now.", low, StringComparison.Ordinal);
+        Assert.Contains("The &lt;supply&gt; is too low.", low, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void ErrorsThatCannotBeJudgedAreNotCountedAsNone()
     {
         Report quiet = SampleReports.Quiet();

@@ -10,6 +10,8 @@ namespace Diagnostics.Agent.History.Store;
 /// LiteDB isn't safe against power cuts, so the file is open for writing only while it is fed, now and then for a moment: behind that it is flushed and closed, and a
 /// mark says up to which record it goes and what the CRC of the whole file is, because LiteDB reads a damaged page as if less had been there. A cut finds the file open once in a
 /// thousand times; then, or when it isn't byte for byte as it was left, it is made anew.
+/// Second rows aren't in it: they are most of what is written and are kept for days only, so indexing them would write three times as much to the card as keeping them, and the
+/// few segments that hold a span are read as they are.
 /// Facts about LiteDB 5.0.21 that shape it: no secondary index (a rebuild fails with one), so records are found by sequence and by halves;
 /// the file never shrinks, so the place of what is removed is used again. One owner.
 /// </summary>
@@ -19,7 +21,7 @@ internal sealed class HistoryIndex : IDisposable
     public const string MarkName = "index.mark";
 
     /// <summary>Raised with the shape of the documents; an index of another one is made anew.</summary>
-    private const int Shape = 1;
+    private const int Shape = 2;
 
     /// <summary>Documents in one transaction: enough to be quick, few enough that LiteDB's memory stays small.</summary>
     private const int Portion = 10_000;
@@ -39,6 +41,9 @@ internal sealed class HistoryIndex : IDisposable
 
     /// <summary>How often it was made anew since this object exists, and why the last time.</summary>
     public string? MadeAnewBecause { get; private set; }
+
+    /// <summary>Whether records of a series are in it.</summary>
+    public static bool Holds(StoreSeries series) => series != StoreSeries.Seconds;
 
     private string FilePath => Path.Combine(_directory, FileName);
 
@@ -61,7 +66,12 @@ internal sealed class HistoryIndex : IDisposable
             }
             else
             {
-                index.Discard(mark.Length == 0 ? "it was not closed as it should" : "its file is damaged");
+                index.Discard(mark switch
+                {
+                    [] => "it was not closed as it should",
+                    [var shape, _, _] when shape != Shape.ToString(CultureInfo.InvariantCulture) => "another version of this program made it",
+                    _ => "its file is damaged",
+                });
             }
         }
         catch (IOException problem)
@@ -73,7 +83,7 @@ internal sealed class HistoryIndex : IDisposable
     }
 
     /// <summary>Takes in records and lets those go that the store no longer has.</summary>
-    /// <param name="records">In order of sequence, all above <see cref="Sequence"/>.</param>
+    /// <param name="records">In order of sequence, all above <see cref="Sequence"/>, of the series that it <see cref="Holds"/>.</param>
     /// <param name="firstKept">The oldest record that the store keeps of a series.</param>
     public void Feed(IEnumerable<StoreRecord> records, Func<StoreSeries, long> firstKept)
     {
@@ -103,7 +113,7 @@ internal sealed class HistoryIndex : IDisposable
 
             Write(database =>
             {
-                foreach (StoreSeries series in Enum.GetValues<StoreSeries>())
+                foreach (StoreSeries series in Enum.GetValues<StoreSeries>().Where(Holds))
                 {
                     Collection(database, series).DeleteMany(Query.LT("_id", firstKept(series)));
                 }

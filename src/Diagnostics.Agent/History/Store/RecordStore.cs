@@ -175,10 +175,12 @@ internal sealed class RecordStore : IDisposable
         [.. _tracks.Values.SelectMany(track => track.Segments.Select(segment => (segment.Name, track.File is not null && segment == track.Segments[^1] ? track.Position : int.MaxValue)))];
 
     /// <summary>Every record on the disk after a sequence, in order of sequence. What was removed or became unreadable since the start is passed over.</summary>
-    public IEnumerable<StoreRecord> ReadAfter(long sequence)
+    /// <param name="sequence">The last that isn't wanted.</param>
+    /// <param name="isWanted">Series to read; null = all.</param>
+    public IEnumerable<StoreRecord> ReadAfter(long sequence, Func<StoreSeries, bool>? isWanted = null)
     {
         PriorityQueue<IEnumerator<StoreRecord>, long> heads = new();
-        foreach (Track track in _tracks.Values)
+        foreach (Track track in _tracks.Values.Where(track => isWanted?.Invoke(track.Series) ?? true))
         {
             IEnumerator<StoreRecord> records = Records(track, sequence).GetEnumerator();
             if (records.MoveNext())
@@ -194,6 +196,30 @@ internal sealed class RecordStore : IDisposable
             {
                 heads.Enqueue(records, records.Current.Sequence);
             }
+        }
+    }
+
+    /// <summary>Records of a series whose time lies within the span, in order of sequence, those that wait for the disk included. Reads only segments that can hold some.</summary>
+    public IEnumerable<StoreRecord> ReadWithin(StoreSeries series, Instant from, Instant to)
+    {
+        Track track = _tracks[series];
+        long last = 0;
+        foreach (Segment segment in track.Segments.Where(segment => segment.Earliest <= to && segment.Latest >= from).ToArray())
+        {
+            foreach (StoreRecord record in SegmentFormat.Read(ReadOrNothing(segment.Name)).Records)
+            {
+                // A flush that failed writes again what it can't be sure of.
+                if (record.Sequence > last && record.Time >= from && record.Time <= to)
+                {
+                    last = record.Sequence;
+                    yield return record;
+                }
+            }
+        }
+
+        foreach (StoreRecord record in track.Waiting.Where(record => record.Sequence > last && record.Time >= from && record.Time <= to))
+        {
+            yield return record;
         }
     }
 
@@ -256,10 +282,12 @@ internal sealed class RecordStore : IDisposable
                 continue;
             }
 
-            track.Segments.Add(new(name, content.FirstSequence));
+            Segment segment = new(name, content.FirstSequence);
+            track.Segments.Add(segment);
             segments.Add((track, name, bytes.Length, content));
             foreach (StoreRecord record in content.Records)
             {
+                segment.Spans(record.Time);
                 if (last is null || record.Sequence > last.Value.Sequence)
                 {
                     last = record;
@@ -409,6 +437,7 @@ internal sealed class RecordStore : IDisposable
         {
             int size = SegmentFormat.SizeOf(record.Payload.Length);
             SegmentFormat.WriteRecord(block.AsSpan(at, size), record);
+            track.Segments[^1].Spans(record.Time);
             at += size;
         }
 
@@ -458,7 +487,23 @@ internal sealed class RecordStore : IDisposable
         }
     }
 
-    private sealed record Segment(string Name, long FirstSequence);
+    private sealed class Segment(string name, long firstSequence)
+    {
+        public string Name { get; } = name;
+
+        public long FirstSequence { get; } = firstSequence;
+
+        /// <summary>Times of the records in it; where there is none, no span meets it.</summary>
+        public Instant Earliest { get; private set; } = new(long.MaxValue);
+
+        public Instant Latest { get; private set; } = Instant.MinValue;
+
+        public void Spans(Instant time)
+        {
+            Earliest = Instant.Min(Earliest, time);
+            Latest = Instant.Max(Latest, time);
+        }
+    }
 
     private sealed class Track(StoreSeries series, long mostSegments, int segmentBytes)
     {

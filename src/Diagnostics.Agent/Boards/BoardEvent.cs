@@ -1,0 +1,26 @@
+using Diagnostics.Can;
+
+namespace Diagnostics.Agent.Boards;
+
+/// <summary>What may be wrong with the board itself. Names are stored, so none is ever renamed.</summary>
+internal enum BoardEventKind
+{
+    /// <summary>The kernel says that the supply is too low.</summary>
+    SupplyLow,
+
+    /// <summary>The processor was slowed.</summary>
+    Throttled,
+
+    /// <summary>The disk of the log is nearly full.</summary>
+    DiskShort,
+
+    /// <summary>This program did not get to run.</summary>
+    AgentLate,
+}
+
+/// <summary>Something that happened to the board.</summary>
+/// <param name="Time">When it was noticed.</param>
+/// <param name="Kind">What.</param>
+/// <param name="IsOver">It ended.</param>
+/// <param name="Text">One sentence.</param>
+internal sealed record BoardEvent(Instant Time, BoardEventKind Kind, bool IsOver, string Text);
