@@ -88,17 +88,20 @@ internal static class ServiceHost
         using IHost host = builder.Build();
 
         // Asked for now: the host takes its services with it when it ends.
-        AnalysisService analysis = host.Services.GetServices<IHostedService>().OfType<AnalysisService>().Single();
+        BackgroundService[] parts = [.. host.Services.GetServices<IHostedService>().OfType<BackgroundService>()];
         using CancellationTokenSource over = CancellationTokenSource.CreateLinkedTokenSource(cancellation);
         Task companion = alongside is null ? Task.CompletedTask : EndAfterAsync(alongside(state, over.Token), over);
         await host.RunAsync(over.Token).ConfigureAwait(false);
         await over.CancelAsync().ConfigureAwait(false);
         await companion.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
 
-        // A bug in the analysis must not look like a good end: systemd restarts what fails.
-        if (analysis.ExecuteTask is { IsFaulted: true } failed)
+        // A bug in a part ends the host, and must not look like a good end: systemd restarts what fails.
+        foreach (BackgroundService part in parts)
         {
-            await failed.ConfigureAwait(false);
+            if (part.ExecuteTask is { IsFaulted: true } failed)
+            {
+                await failed.ConfigureAwait(false);
+            }
         }
 
         return CommandLine.Done;

@@ -14,8 +14,9 @@ public readonly record struct Instant(long Nanoseconds) : IComparable<Instant>
 
     public static Instant FromSeconds(double seconds) => new((long)Math.Round(seconds * 1e9));
 
+    /// <summary>Saturates: years before 1678 and after 2261 don't fit, and must not come out as others.</summary>
     public static Instant FromDateTime(DateTimeOffset time) =>
-        new((time.UtcTicks - DateTimeOffset.UnixEpoch.UtcTicks) * 100);
+        new(Math.Clamp(time.UtcTicks - DateTimeOffset.UnixEpoch.UtcTicks, long.MinValue / 100, long.MaxValue / 100) * 100);
 
     public int CompareTo(Instant other) => Nanoseconds.CompareTo(other.Nanoseconds);
 

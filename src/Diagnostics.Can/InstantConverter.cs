@@ -24,7 +24,8 @@ public sealed class InstantConverter : JsonConverter<Instant>
             throw new JsonException($"'{text}' is no ISO 8601 UTC time.");
         }
 
-        return new(Instant.FromDateTime(seconds).Nanoseconds + fraction);
+        long nanoseconds = Instant.FromDateTime(seconds).Nanoseconds;
+        return new(nanoseconds > 0 ? nanoseconds + Math.Min(fraction, long.MaxValue - nanoseconds) : nanoseconds + fraction);
     }
 
     public override void Write(Utf8JsonWriter writer, Instant value, JsonSerializerOptions options) => writer.WriteStringValue(value.ToString());

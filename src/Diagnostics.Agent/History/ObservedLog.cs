@@ -35,7 +35,7 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
     /// <summary>What the log has of the span; null = from its beginning, or to its end.</summary>
     public ObservedPeriod Of(Instant? from, Instant? to)
     {
-        (Instant begin, Instant end) = (from ?? StoredHistory.Earliest, to ?? StoredHistory.Latest);
+        (Instant begin, Instant end) = (Instant.Max(from ?? StoredHistory.Earliest, StoredHistory.Earliest), Instant.Min(to ?? StoredHistory.Latest, StoredHistory.Latest));
         List<TrafficRow> rows = Rows(begin, end);
         List<ObservedFinding> findings = Findings(begin, end);
         return new(

@@ -43,6 +43,9 @@ internal sealed class StoredHistory : IHistory
     /// <summary>Held while a log is open: two services would write over each other.</summary>
     private const string LockName = "lock";
 
+    /// <summary>Frames or errors of one row: beyond what any bus carries in years, and so few that a million of them still add up.</summary>
+    private const long MostInARow = 1_000_000_000_000;
+
     /// <summary>EAGAIN: another process holds the lock.</summary>
     private const int HeldByAnother = 11;
 
@@ -626,12 +629,25 @@ internal sealed class StoredHistory : IHistory
     /// <summary>Run by run: within a run time rises with the sequence, so the ends are found by halves.</summary>
     private IEnumerable<StoreRecord> WithinIndex(StoreSeries series, Instant from, Instant to)
     {
+        // The first record of the series at or behind the beginning of a run.
+        long next = -1;
         for (int run = 0; run <= _runs.Count; run++)
         {
             // What the store let go since the last feeding is still in the index.
             long begin = Math.Max(run == 0 ? 0 : _runs[run - 1], _store.FirstSequence(series));
             long end = Math.Min(run < _runs.Count ? _runs[run] : long.MaxValue, _index.Sequence + 1);
             if (begin >= end)
+            {
+                continue;
+            }
+
+            // A board that starts again and again leaves runs without rows, and to search each of them takes minutes.
+            if (next < begin)
+            {
+                next = _index.FirstFrom(series, begin)?.Sequence ?? long.MaxValue;
+            }
+
+            if (next >= end)
             {
                 continue;
             }
@@ -709,10 +725,20 @@ internal sealed class StoredHistory : IHistory
     private static bool IsWhole(object payload) => payload switch
     {
         FindingReport finding => WholeReport.Is(finding),
-        TrafficRow row => row is { Interface: not null, Seconds: >= 0 and < 1e9 },
+        TrafficRow row => row is
+        {
+            Interface: not null,
+            Seconds: >= 0 and < 1e9,
+            Frames: >= -MostInARow and <= MostInARow,
+            Errors: >= -MostInARow and <= MostInARow,
+            Bits: null or (>= -1e15 and <= 1e15),
+            HeardSeconds: null or (>= -1e9 and <= 1e9),
+            LoadMean: null or (>= -1e3 and <= 1e3),
+            LoadPeak: null or (>= -1e3 and <= 1e3),
+        },
         Capture capture => capture.Why is not null && (capture.Story is not { } story || (story is { Summary: not null, Events: not null } && story.Events.All(happened => happened?.Text is not null))),
         IReadOnlyList<InputEvent> changes => changes.All(change => change?.Interface is not null),
-        SoakRecord soak => soak is { Id: not null, Name: not null, Rules.Fails: not null, Source: not null, Buses: not null, Findings: not null, Interruptions: not null },
+        SoakRecord soak => WholeSoak.Is(soak),
         NodeEvent happened => happened.Interface is not null,
         ClockCorrection correction => Math.Abs(correction.Seconds) < 1e10,
         _ => true,

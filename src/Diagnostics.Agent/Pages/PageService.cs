@@ -314,8 +314,9 @@ internal sealed partial class PageService : BackgroundService
         {
             return await request.ReadFormAsync(new FormOptions { ValueCountLimit = Limits.FormFields, KeyLengthLimit = 64 }, request.HttpContext.RequestAborted).ConfigureAwait(false);
         }
-        catch (Exception problem) when (problem is InvalidDataException or Microsoft.AspNetCore.Http.BadHttpRequestException)
+        catch (Exception problem) when (problem is InvalidDataException or NotSupportedException or Microsoft.AspNetCore.Http.BadHttpRequestException)
         {
+            // The second of these is an encoding that is no longer read, UTF-7.
             await RefuseAsync(response, StatusCodes.Status400BadRequest, "That is no form as this tool's own page sends it.").ConfigureAwait(false);
             return null;
         }

@@ -56,6 +56,9 @@ internal sealed class SoakRunner(AgentState state)
                 _test = SoakTest.Begin(NewId(now + wallMinusLine), wish.Name, wish.Asked, wish.Rules, report, wallMinusLine);
                 _shape = default;
                 keep.Add(_test.Record);
+
+                // At once: another wish of the same second must get another name.
+                state.SetSoak(_test.Record);
             }
         }
 

@@ -25,6 +25,9 @@ public sealed record ObservedBus(string Interface, Totals Totals, IReadOnlyList<
     /// </summary>
     public const long MostCounted = 1_000_000_000;
 
+    /// <summary>More than the fastest bus carries in a century.</summary>
+    private const double MostBits = 1e18;
+
     /// <summary>Of a node, in any protocol with addresses of a byte.</summary>
     public const int HighestAddress = 255;
 
@@ -32,13 +35,14 @@ public sealed record ObservedBus(string Interface, Totals Totals, IReadOnlyList<
     /// <param name="spanSeconds">Of the whole document, for one that doesn't say how much of it was heard.</param>
     public static ObservedBus Of(BusReport bus, double spanSeconds)
     {
-        // Documents of older versions have neither the heard time nor the bits.
+        // Documents of older versions have neither the heard time nor the bits. Nobody hears for longer than the record lasts, and a long silence that was not listened to would prove too much.
+        double span = Math.Max(0, spanSeconds);
         Totals totals = Totals.Of(bus);
         totals = totals with
         {
-            HeardSeconds = totals.HeardSeconds > 0 ? totals.HeardSeconds : Math.Max(0, spanSeconds),
+            HeardSeconds = totals.HeardSeconds > 0 ? Math.Min(totals.HeardSeconds, span) : span,
             Frames = Math.Max(0, totals.Frames),
-            Bits = totals.Bits > 0 ? totals.Bits : null,
+            Bits = totals.Bits is >= 1 and <= MostBits ? totals.Bits : null,
             ErrorEpisodes = Bounded(totals.ErrorEpisodes),
             Restarts = Bounded(totals.Restarts),
         };
@@ -47,12 +51,14 @@ public sealed record ObservedBus(string Interface, Totals Totals, IReadOnlyList<
             totals,
             [.. bus.Nodes.Where(node => node.Address is >= 0 and <= HighestAddress).DistinctBy(node => node.Address).Select(ObservedNode.Of)])
         {
-            LoadMean = bus.LoadMean,
-            LoadPeak = bus.LoadPeak1s,
+            LoadMean = Finite(bus.LoadMean),
+            LoadPeak = Finite(bus.LoadPeak1s),
             ErrorReporting = bus.ErrorReporting,
             Identifiers = bus.Identifiers,
         };
     }
+
+    private static double? Finite(double? value) => value is double number && double.IsFinite(number) ? number : null;
 
     internal static long? Bounded(long? count) => count is long number ? Math.Clamp(number, 0, MostCounted) : null;
 }

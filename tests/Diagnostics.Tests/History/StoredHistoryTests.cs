@@ -634,6 +634,61 @@ public sealed class StoredHistoryTests : IDisposable
         static string Text(Core.Soak.SoakRecord soak) => System.Text.Json.JsonSerializer.Serialize(soak, HistoryJson.Default.SoakRecord);
     }
 
+    /// <summary>The analysis goes on with the last one by itself: one that trips it would end the service with each start, and exact tails of a count that can't be never come to an end.</summary>
+    [Fact]
+    public void ASoakTestThatNoServiceCanHaveWrittenIsPassedOver()
+    {
+        Core.Soak.SoakFinding finding = new() { Key = "k", Finding = "node.silent", Severity = "fault", Summary = "s", Start = Noon, Episodes = 1 };
+        Core.Soak.SoakBus bus = new("can0", 125_000, new(600, 7, 9, 0, 0), [new(5, null, true)]);
+        Core.Soak.SoakRecord whole = new()
+        {
+            Id = "whole", Name = "weekend", Rules = new(), AskedSeconds = 3600, Started = Noon, LastSeen = Noon, Source = "can0", Buses = [bus], Findings = [finding],
+        };
+        Core.Soak.SoakRecord[] forged =
+        [
+            whole with { Buses = [null!] },
+            whole with { Buses = [bus, bus] },
+            whole with { Buses = [bus with { Totals = null! }] },
+            whole with { Buses = [bus with { Nodes = null! }] },
+            whole with { Buses = [bus with { Nodes = [null!] }] },
+            whole with { Buses = [bus with { Nodes = [bus.Nodes[0], bus.Nodes[0]] }] },
+            whole with { Buses = [bus with { Totals = bus.Totals with { ErrorEpisodes = long.MinValue } }] },
+            whole with { Buses = [bus with { Totals = bus.Totals with { ErrorEpisodes = long.MaxValue } }] },
+            whole with { Buses = [bus with { Totals = bus.Totals with { Restarts = long.MaxValue } }] },
+            whole with { Buses = [bus with { Totals = bus.Totals with { Frames = long.MaxValue } }] },
+            whole with { Buses = [bus with { Totals = bus.Totals with { HeardSeconds = 1e300 } }] },
+            whole with { Findings = [null!] },
+            whole with { Findings = [finding, finding] },
+            whole with { Interruptions = [null!] },
+            whole with { Rules = new() { Fails = [null!] } },
+            whole with { Rules = new() { MostErrorRatio = 7 } },
+            whole with { AskedSeconds = 1e300 },
+            whole with { LostFrames = long.MinValue },
+        ];
+        using (StoredHistory log = Open())
+        {
+            log.Write(HistoryBatch.Nothing with { Time = Noon, Soaks = [whole, .. forged.Select((soak, place) => soak with { Id = $"forged {place}" })] });
+        }
+
+        using StoredHistory again = Open();
+        Assert.Equal(["whole"], again.ReadSoaks().Select(soak => soak.Id));
+    }
+
+    /// <summary>The page adds up what its chart shows.</summary>
+    [Fact]
+    public void RowsWithCountsThatNoBusBringsArePassedOver()
+    {
+        TrafficRow row = Row(0).Item2;
+        TrafficRow[] rows = [row, row with { Errors = long.MaxValue }, row with { Errors = long.MinValue }, row with { Frames = long.MaxValue }, row with { Frames = long.MinValue }, row with { LoadPeak = 1e308 }, row with { Bits = 1e308 }];
+        using (StoredHistory log = Open())
+        {
+            log.Write(new([], [.. rows.Select(next => (StoreSeries.Minutes, next))], []));
+        }
+
+        using StoredHistory again = Open();
+        Assert.Equal([row], again.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromHours(1)));
+    }
+
     private static HistoryBatch Press(Instant time, int input = 1) =>
         HistoryBatch.Nothing with { Time = time, Inputs = [new(time, "can0", 5, input, true), new(time + TimeSpan.FromMilliseconds(300), "can0", 5, input, false)] };
 

@@ -146,6 +146,9 @@ public sealed class PageServiceTests : IAsyncLifetime
     public async Task WhatIsNoShortFormIsRefused()
     {
         Assert.Equal(HttpStatusCode.UnsupportedMediaType, await MarkAsync(Own, new StringContent("{}")));
+        using StringContent seven = new("note=+ADw-b+AD4-", System.Text.Encoding.ASCII, "application/x-www-form-urlencoded");
+        seven.Headers.ContentType!.CharSet = "utf-7";
+        Assert.Equal(HttpStatusCode.BadRequest, await MarkAsync(Own, seven));
         Assert.Contains(await MarkAsync(Own, Note(new string('x', 100_000))), new[] { HttpStatusCode.BadRequest, HttpStatusCode.RequestEntityTooLarge });
         Assert.False(_state.TryTakeMark(out _));
         for (int count = 0; count < Limits.WaitingMarks; count++)

@@ -85,6 +85,19 @@ public sealed class SoakRunnerTests
         Assert.Null(Assert.Single(other.Soaks, record => record.Name == "second").End);
     }
 
+    /// <summary>A form that was sent twice: a record that took the other's name would take its place in the log.</summary>
+    [Fact]
+    public void TwoThatAreBegunInTheSameSecondAreTwo()
+    {
+        AgentState state = new();
+        SoakRunner runner = new(state);
+        state.TryStartSoak(Hour, out _);
+        state.TryStartSoak(Hour with { Name = "second" }, out _);
+        IReadOnlyList<SoakRecord> kept = runner.OnSnapshot(At(1), TimeSpan.Zero);
+        Assert.Equal([("first", (SoakEnd?)SoakEnd.Replaced), ("second", null)], state.Soaks.Select(record => (record.Name, record.End)));
+        Assert.Equal(state.Soaks.Select(record => (record.Id, record.End)), kept.GroupBy(record => record.Id).Select(versions => (versions.Key, versions.Last().End)));
+    }
+
     [Fact]
     public void AnEndedTestOfTheLogIsListedAndLeftAlone()
     {

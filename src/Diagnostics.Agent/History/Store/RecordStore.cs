@@ -41,6 +41,9 @@ internal sealed class RecordStore : IDisposable
     /// <summary>Damage that is told one by one; a card that dies damages everything.</summary>
     private const int MostTold = 4;
 
+    /// <summary>A thousand records a second for thirty years.</summary>
+    private const long RoomForSequences = 1_000_000_000_000;
+
     /// <summary>EIO: a sector of the card is gone.</summary>
     private const int InputOutputError = 5;
 
@@ -330,6 +333,14 @@ internal sealed class RecordStore : IDisposable
         }
 
         _sequence = last?.Sequence ?? 0;
+        if (_sequence > SegmentFormat.LargestSequence - RoomForSequences && !_files.IsReadOnly)
+        {
+            // What is appended behind it would be taken for forged with the next start, and be lost.
+            throw new HistoryException(string.Create(
+                CultureInfo.InvariantCulture,
+                $"Its records are numbered up to {_sequence}, which no log of this program reaches, and there are no numbers left for new ones. Name another directory for the log."));
+        }
+
         Recovery = new(last is null ? null : latest.UnorderedItems.Max(record => record.Element), isCutOff, torn, damaged.Count <= MostTold ? damaged : [.. damaged.Take(MostTold), $"{damaged.Count - MostTold} more files are damaged"]);
     }
 

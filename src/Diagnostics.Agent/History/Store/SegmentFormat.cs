@@ -145,6 +145,12 @@ internal static class SegmentFormat
             return false;
         }
 
+        // None is written so long, but for what covers a hole; what is read is held in memory by the thousand.
+        if (length > RecordStore.LongestPayload && (RecordKind)BinaryPrimitives.ReadUInt16LittleEndian(bytes[12..]) != RecordKind.Void)
+        {
+            return false;
+        }
+
         size = SizeOf(length);
         effort -= size;
         if (size > bytes.Length

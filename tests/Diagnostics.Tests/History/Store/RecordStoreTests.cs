@@ -297,6 +297,38 @@ public class RecordStoreTests
         Assert.Equal(next, again.ReadAfter(0).Last().Sequence);
     }
 
+    /// <summary>What is appended behind it would be taken for forged itself, and so the whole run would be lost with the next start.</summary>
+    [Fact]
+    public void ALogWhoseNumbersAreUsedUpIsRefusedAndCanBeRead()
+    {
+        RecordedDisk disk = new();
+        byte[] segment = new byte[SegmentBytes];
+        SegmentFormat.WriteHeader(segment, StoreSeries.Events, SegmentFormat.LargestSequence);
+        SegmentFormat.WriteRecord(
+            segment.AsSpan(SegmentFormat.HeaderBytes, SegmentFormat.SizeOf(2)), new(StoreSeries.Events, RecordKind.NodeEvent, SegmentFormat.LargestSequence, default, "{}"u8.ToArray()));
+        disk.Put($"events-{SegmentFormat.LargestSequence}.seg", segment);
+        Assert.Contains("no numbers left", Assert.Throws<HistoryException>(() => Open(disk)).Message, StringComparison.Ordinal);
+        using RecordStore store = Open(new ReadOnlyStoreFiles(disk));
+        Assert.Single(store.ReadAfter(0));
+    }
+
+    [Fact]
+    public void ARecordThatIsLongerThanAnyIsNone()
+    {
+        byte[] segment = new byte[2 << 20];
+        SegmentFormat.WriteHeader(segment, StoreSeries.Events, 1);
+        foreach ((int bytes, RecordKind kind, int expected) in new[]
+        {
+            (RecordStore.LongestPayload, RecordKind.Finding, 1), (RecordStore.LongestPayload + 1, RecordKind.Finding, 0), (RecordStore.LongestPayload + 1, RecordKind.Void, 0),
+        })
+        {
+            SegmentFormat.WriteRecord(segment.AsSpan(SegmentFormat.HeaderBytes, SegmentFormat.SizeOf(bytes)), new(StoreSeries.Events, kind, 1, default, new byte[bytes]));
+            SegmentContent content = SegmentFormat.Read(segment);
+            Assert.Equal(expected, content.Records.Count);
+            Assert.Equal(bytes > RecordStore.LongestPayload && kind != RecordKind.Void, content.TornBytes > 0);
+        }
+    }
+
     /// <summary>EIO, which is 5 (asm-generic/errno-base.h of Linux).</summary>
     [Fact]
     public void ASectorThatIsGoneCostsItsFileOnly()
