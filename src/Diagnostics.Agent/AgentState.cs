@@ -146,8 +146,18 @@ internal sealed class AgentState
     /// <summary>Soak tests, the one that goes on included, oldest first.</summary>
     public ImmutableArray<SoakRecord> Soaks => ImmutableInterlocked.InterlockedCompareExchange(ref _soaks, [], []);
 
-    /// <summary>A soak test is to begin, ending one that goes on; the analysis takes it with its next tick.</summary>
-    public bool TryStartSoak(SoakRequest wish, [NotNullWhen(false)] out string? why) => TryWish(wish, out why);
+    /// <summary>A soak test is to begin; the analysis takes it with its next tick.</summary>
+    /// <param name="wish">Which.</param>
+    /// <param name="why">Where it isn't taken: a sentence.</param>
+    /// <param name="replaces">It ends one that goes on; otherwise that one is in the way.</param>
+    public bool TryStartSoak(SoakRequest wish, [NotNullWhen(false)] out string? why, bool replaces = false)
+    {
+        why = replaces ? null
+            : Soaks.LastOrDefault(soak => soak.End is null) is { } running ? $"The soak test '{running.Name}' goes on. End it first."
+            : !_soakWishes.IsEmpty ? "A soak test is just being begun."
+            : null;
+        return why is null && TryWish(wish, out why);
+    }
 
     /// <summary>The soak test that goes on is to end.</summary>
     public bool TryStopSoak([NotNullWhen(false)] out string? why)

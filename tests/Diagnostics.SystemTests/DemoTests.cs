@@ -47,7 +47,17 @@ public sealed class DemoTests
         Assert.Equal("weekend", going.Value.GetProperty("name").GetString());
         Assert.True(going.Value.GetProperty("listenedSeconds").GetDouble() >= 300);
 
-        // Five simulated minutes in a second: twenty minutes are over soon. It ends the one that goes on.
+        // Another one must not end it silently.
+        Command refused = await Command.RunAsync(Command.Program, "soak", "--for", "20min", "--name", "again", "--port", other);
+        Assert.Equal(2, refused.Status);
+        Assert.Contains("'weekend' goes on", refused.Error, StringComparison.Ordinal);
+        Assert.Equal(0, (await Command.RunAsync(Command.Program, "soak", "--stop", "--port", other)).Status);
+        while ((await SoakAsync(client, other, cancellation))!.Value.GetProperty("end").ValueKind == JsonValueKind.Null)
+        {
+            await Task.Delay(100, cancellation);
+        }
+
+        // Five simulated minutes in a second: twenty minutes are over soon.
         string page = Path.Combine(directory.FullName, "record.html");
         Command passed = await Command.RunAsync(Command.Program, "soak", "--for", "20min", "--name", "again", "--fails", "bus.flood", "--error-ratio", "any", "--restarts", "any", "--html", page, "--port", other);
         Assert.Equal((0, string.Empty), (passed.Status, passed.Error));

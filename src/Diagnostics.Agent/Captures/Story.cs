@@ -12,7 +12,7 @@ internal sealed record Story(string Summary, IReadOnlyList<EvidenceReport> Event
     /// <summary>What a person reads; the frames have all of it.</summary>
     public const int MostEvents = 24;
 
-    private const int MostFindings = 3;
+    private const int MostFindings = 6;
 
     private static readonly (string Word, BusEventKind[] Kinds)[] Groups =
     [
@@ -57,10 +57,17 @@ internal sealed record Story(string Summary, IReadOnlyList<EvidenceReport> Event
             sentences.Add("More happened than is remembered one by one; the frames have it.");
         }
 
-        sentences.AddRange(report.Findings
-            .Where(finding => finding.Start <= request.Time + CapturePlan.After && (finding.End is not { } end || end >= request.From) && finding.Severity != "note")
-            .Take(MostFindings)
-            .Select(finding => "Open then: " + finding.Summary));
+        FindingReport[] open = [.. report.Findings.Where(finding => finding.Start <= request.Time + CapturePlan.After && (finding.End is not { } end || end >= request.From) && finding.Severity != "note")];
+        if (open.Length > 0)
+        {
+            sentences.Add("What was wrong then: " + string.Join(' ', open.Take(MostFindings).Select(finding => finding.Summary)) + (open.Length > MostFindings ? $" And {open.Length - MostFindings} more." : string.Empty));
+        }
+
+        if (events.Count > MostEvents)
+        {
+            sentences.Add($"The {MostEvents} nearest are told here.");
+        }
+
         return new(
             string.Join(' ', sentences),
             [.. events.OrderBy(near => Math.Abs(near.Time.NanosecondsSince(request.Time))).Take(MostEvents).OrderBy(near => near.Time.Nanoseconds).Select(near => new EvidenceReport(near.Time, near.Text))]);

@@ -15,6 +15,11 @@ internal static class ArgumentReader
         for (int index = 0; index < arguments.Count; index++)
         {
             string argument = arguments[index];
+            if (argument.Length == 0)
+            {
+                throw new SettingException($"argument {index + 1} of '{command}'", "it is empty", "leave it out, or write what you mean");
+            }
+
             if (optionsEnded || argument.Length < 2 || argument[0] != '-')
             {
                 words.Add(argument);

@@ -86,7 +86,7 @@ internal sealed class BundleCommand : ICommand
         HttpClient client = new(new SocketsHttpHandler { UseProxy = false, AllowAutoRedirect = false }) { BaseAddress = page, Timeout = BeginPatience, MaxResponseContentBufferSize = MostRefusalBytes };
         using HttpRequestMessage request = new(HttpMethod.Post, HandOn.Path)
         {
-            Content = new FormUrlEncodedContent([new(HandOn.InputsField, withoutInputs ? HandOn.Leave : "keep"), new(HandOn.LogField, log ?? string.Empty)]),
+            Content = new FormUrlEncodedContent([new(HandOn.InputsField, withoutInputs ? HandOn.Leave : HandOn.Keep), new(HandOn.LogField, log ?? string.Empty)]),
         };
         request.Headers.Add("Origin", page.GetLeftPart(UriPartial.Authority));
         try

@@ -1,4 +1,3 @@
-using System.Text;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
@@ -31,6 +30,11 @@ internal sealed class ReplayCommand : ICommand
             throw new SettingException("-", "standard input is named twice", "name it once");
         }
 
+        if (arguments.Options.TryGetValue(SharedOptions.Html.Name, out string? wanted))
+        {
+            PageFile.Check(wanted);
+        }
+
         AgentSettings settings = AgentSettingsReader.FromOptions(arguments, context.Environment);
         context.PrintRemarks(settings);
         using IBusSource source = context.Sources.Trace(arguments.Words, context.Input);
@@ -43,7 +47,7 @@ internal sealed class ReplayCommand : ICommand
         if (arguments.Options.TryGetValue("--html", out string? file))
         {
             sampler.Finish(report);
-            WritePage(file, PageRenderer.SelfContained(model with { Rows = sampler.Rows, RowSeconds = sampler.StepSeconds }));
+            PageFile.Write(file, PageRenderer.SelfContained(model with { Rows = sampler.Rows, RowSeconds = sampler.StepSeconds }));
         }
 
         if (arguments.Has("--json"))
@@ -58,17 +62,5 @@ internal sealed class ReplayCommand : ICommand
         }
 
         return Task.FromResult(CommandLine.Done);
-    }
-
-    private static void WritePage(string file, string page)
-    {
-        try
-        {
-            File.WriteAllText(file, page, new UTF8Encoding(encoderShouldEmitUTF8Identifier: false));
-        }
-        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
-        {
-            throw new SettingException("--html", $"'{file}' can't be written ({problem.Message.TrimEnd('.')})", "name a file in a directory that this user may write in");
-        }
     }
 }

@@ -1,4 +1,3 @@
-using System.Text;
 using System.Text.Json;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Soaks;
@@ -62,8 +61,13 @@ internal sealed class SoakCommand : ICommand
             given.GetValueOrDefault(SoakPages.NameField), given[SoakPages.SpanField], given.GetValueOrDefault(SoakPages.FailsField),
             given.GetValueOrDefault(SoakPages.ErrorRatioField), given.GetValueOrDefault(SoakPages.RestartsField));
         string? file = arguments.Options.GetValueOrDefault(Record.Name);
+        if (file is not null)
+        {
+            PageFile.Check(file);
+        }
+
         SoakRecord? over = settings.Port != 0 && await service.GetAsync(SoakPages.DocumentPath, cancellation).ConfigureAwait(false) is { } before
-            ? await InServiceAsync(service, given, before, arguments, context, cancellation).ConfigureAwait(false)
+            ? await InServiceAsync(service, wish, given, before, arguments, context, cancellation).ConfigureAwait(false)
             : await HereAsync(wish, arguments.Has(Named.Name), settings, context, cancellation).ConfigureAwait(false);
         if (over is null)
         {
@@ -74,7 +78,7 @@ internal sealed class SoakCommand : ICommand
         context.Print(SoakText.Render(sheet));
         if (file is not null)
         {
-            Write(file, SoakPages.SelfContained(sheet));
+            PageFile.Write(file, SoakPages.SelfContained(sheet));
         }
 
         return SoakVerdict.Of(over).Outcome == SoakOutcome.Passed ? CommandLine.Done : CommandLine.JudgedBad;
@@ -82,17 +86,28 @@ internal sealed class SoakCommand : ICommand
 
     /// <summary>Begins it there and waits; the test doesn't depend on who waits for it.</summary>
     private static async Task<SoakRecord?> InServiceAsync(
-        RunningService service, Dictionary<string, string> given, byte[] before, ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
+        RunningService service, SoakRequest wish, Dictionary<string, string> given, byte[] before, ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
     {
         if (arguments.Words.Count > 0 || arguments.Has(SharedOptions.Site.Name))
         {
             context.PrintError("note: a service runs on this machine, and the test runs in it, with its interfaces and its as-built record; those named here are not used.");
         }
 
-        string? old = Read(before)?.Record.Id;
-        await service.PostAsync(SoakPages.StartPath, given, "soak", cancellation).ConfigureAwait(false);
-        context.Print($"The soak test runs in the service; the page shows how it stands. Ending this command doesn't end it: 'diagnostics soak --stop' does.");
+        SoakRecord? latest = Read(before)?.Record;
+        string? old = latest?.Id;
         string? mine = null;
+        if (latest is { End: null } && latest.Name == wish.Name && latest.AskedSeconds == wish.Asked.TotalSeconds && SameRules(latest.Rules, wish.Rules))
+        {
+            mine = latest.Id;
+            old = null;
+            context.Print($"Going on with the test '{latest.Name}' of the service, of which {SoakVerdict.Hours(latest.ListenedSeconds)} of {SoakVerdict.Hours(latest.AskedSeconds)} are listened.");
+        }
+        else
+        {
+            await service.PostAsync(SoakPages.StartPath, given, "soak", cancellation).ConfigureAwait(false);
+            context.Print($"The soak test runs in the service; the page shows how it stands. Ending this command doesn't end it: 'diagnostics soak --stop' does.");
+        }
+
         try
         {
             while (true)
@@ -132,6 +147,7 @@ internal sealed class SoakCommand : ICommand
         }
 
         SoakRecord? last = null;
+        SettingException? refused = null;
         int code = await ServiceHost.RunAsync(settings, logger => context.Sources.Live(settings, logger), context, cancellation, async (state, ended) =>
         {
             try
@@ -146,10 +162,19 @@ internal sealed class SoakCommand : ICommand
                     }
                 }
             }
+            catch (SettingException wrong)
+            {
+                refused = wrong;
+            }
             catch (OperationCanceledException) when (ended.IsCancellationRequested)
             {
             }
         }).ConfigureAwait(false);
+        if (refused is not null)
+        {
+            throw refused;
+        }
+
         if (code == CommandLine.Done && last is { End: null })
         {
             context.PrintError(settings.LogDirectory is null
@@ -170,21 +195,40 @@ internal sealed class SoakCommand : ICommand
             await Task.Delay(AskInterval, context.Clock, ended).ConfigureAwait(false);
         }
 
+        // Somebody else writes that log: what is kept here would be gone with this process, and nobody could go on with it.
+        if (state.KeepsLog && state.Earlier is null && state.Troubles.FirstOrDefault(trouble => trouble.Part == Trouble.OfLog) is { } trouble)
+        {
+            throw new SettingException("log", trouble.Text.Replace(" Nothing is being kept for later; what is shown here is not affected.", string.Empty, StringComparison.Ordinal).TrimEnd('.'), "a soak test needs a log that it can keep");
+        }
+
         if (state.Soaks is [.., { End: null } open] && (!isNamed || open.Name == wish.Name))
         {
+            if (open.AskedSeconds != wish.Asked.TotalSeconds || !SameRules(open.Rules, wish.Rules))
+            {
+                throw new SettingException(
+                    "soak",
+                    $"the log has the test '{open.Name}' open, of {SoakVerdict.Hours(open.AskedSeconds)} and by rules of its own",
+                    "give the same time and rules to go on with it, or another --name to end it and begin this one");
+            }
+
             context.Print($"Going on with the test '{open.Name}', of which {SoakVerdict.Hours(open.ListenedSeconds)} of {SoakVerdict.Hours(open.AskedSeconds)} are listened. (Another --name begins another.)");
             return open.Id;
         }
 
+        if (state.Soaks is [.., { End: null } other])
+        {
+            context.Print($"The test '{other.Name}', of which {SoakVerdict.Hours(other.ListenedSeconds)} of {SoakVerdict.Hours(other.AskedSeconds)} are listened, is ended for this one.");
+        }
+
         HashSet<string> known = [.. state.Soaks.Select(soak => soak.Id)];
-        if (!state.TryStartSoak(wish, out string? why))
+        if (!state.TryStartSoak(wish, out string? why, replaces: true))
         {
             throw new SettingException("soak", why.TrimEnd('.'), "begin again");
         }
 
         while (true)
         {
-            if (state.Soaks.FirstOrDefault(soak => !known.Contains(soak.Id)) is { } begun)
+            if (state.Soaks.LastOrDefault(soak => soak.End is null && !known.Contains(soak.Id)) is { } begun)
             {
                 return begun.Id;
             }
@@ -192,6 +236,9 @@ internal sealed class SoakCommand : ICommand
             await Task.Delay(AskInterval, context.Clock, ended).ConfigureAwait(false);
         }
     }
+
+    private static bool SameRules(SoakRules a, SoakRules b) =>
+        a.MostErrorRatio == b.MostErrorRatio && a.MostRestarts == b.MostRestarts && a.Fails.Order(StringComparer.Ordinal).SequenceEqual(b.Fails.Order(StringComparer.Ordinal));
 
     private static SoakDocument? Read(byte[] answer)
     {
@@ -202,18 +249,6 @@ internal sealed class SoakCommand : ICommand
         catch (JsonException)
         {
             return null;
-        }
-    }
-
-    private static void Write(string file, string page)
-    {
-        try
-        {
-            File.WriteAllText(file, page, new UTF8Encoding(encoderShouldEmitUTF8Identifier: false));
-        }
-        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
-        {
-            throw new SettingException(Record.Name, $"'{file}' can't be written ({problem.Message.TrimEnd('.')})", "name a file in a directory that this user may write in");
         }
     }
 }

@@ -6,6 +6,7 @@ internal static class HandOn
     public const string Path = "/bundle";
     public const string InputsField = "inputs";
     public const string Leave = "leave";
+    public const string Keep = "keep";
 
     /// <summary>Directory of the log that the asker means; a service that keeps another refuses.</summary>
     public const string LogField = "log";
@@ -37,7 +38,7 @@ internal static class HandOn
         page.Literal("<section class=\"hand-on\" id=\"hand-on\"><h2>Hand it on</h2>");
         page.Literal("<p>A bundle is one file for somebody who isn’t here: this report, the whole log, the kept frames, the settings and the as-built record. <code>diagnostics open FILE</code> shows this page from it, on any day.</p>");
         page.Literal("<p>The log shows when inputs were operated, and so when people were present. The second button leaves out the changes of inputs, the kept frames and what happened around your marks. What stays: findings, which say when an input misbehaved; the marks themselves; and the load, which may rise when people are about.</p>");
-        page.Add($"<form method=\"post\" action=\"{Path}\"><p class=\"entry\"><button name=\"{InputsField}\" value=\"keep\">Make a bundle</button><button name=\"{InputsField}\" value=\"{Leave}\">Make one without inputs and frames</button></p></form>");
+        page.Add($"<form method=\"post\" action=\"{Path}\"><p class=\"entry\"><button name=\"{InputsField}\" value=\"{Keep}\">Make a bundle</button><button name=\"{InputsField}\" value=\"{Leave}\">Make one without inputs and frames</button></p></form>");
         page.Literal("</section>");
     }
 }

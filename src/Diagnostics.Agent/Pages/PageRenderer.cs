@@ -39,6 +39,15 @@ internal static class PageRenderer
         return page.ToString();
     }
 
+    /// <summary>A form wasn't taken.</summary>
+    public static string Refusal(string why)
+    {
+        HtmlWriter page = new();
+        Begin(page, "Not taken – bus report", isServed: true, isLive: false);
+        page.Add($"<body><main><h1>That was not taken.</h1><p>{why}</p><p class=\"foot\"><a href=\"/\">Back to the report</a></p></main></body></html>\n");
+        return page.ToString();
+    }
+
     /// <summary>What is served before there is a first snapshot.</summary>
     public static PageModel Empty { get; } =
         new(new Report(Report.CurrentSchema, new("live", "starting", null, null, new(0, 0, 0, [])), [], [], []));

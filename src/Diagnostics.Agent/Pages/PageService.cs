@@ -210,18 +210,31 @@ internal sealed partial class PageService : BackgroundService
         }
         catch (SettingException wrong)
         {
-            await RefuseAsync(response, StatusCodes.Status400BadRequest, wrong.Message).ConfigureAwait(false);
+            await AnswerFormAsync(request, response, StatusCodes.Status400BadRequest, wrong.Message).ConfigureAwait(false);
             return;
         }
 
         if (why is not null)
         {
-            await RefuseAsync(response, StatusCodes.Status503ServiceUnavailable, why).ConfigureAwait(false);
+            await AnswerFormAsync(request, response, StatusCodes.Status503ServiceUnavailable, why).ConfigureAwait(false);
             return;
         }
 
         response.StatusCode = StatusCodes.Status303SeeOther;
         response.Headers.Location = request.Path == Marks.Path ? "/#marks" : "/#soak";
+    }
+
+    /// <summary>A person who filled in a form gets a page with a way back; a command, which asks for no page, gets the sentence alone.</summary>
+    private static async Task AnswerFormAsync(HttpRequest request, HttpResponse response, int status, string why)
+    {
+        if (!request.Headers.Accept.ToString().Contains("text/html", StringComparison.Ordinal))
+        {
+            await RefuseAsync(response, status, why).ConfigureAwait(false);
+            return;
+        }
+
+        response.StatusCode = status;
+        await SendAsync(request, response, "text/html; charset=utf-8", System.Text.Encoding.UTF8.GetBytes(PageRenderer.Refusal(why))).ConfigureAwait(false);
     }
 
     private static string? SetMark(AgentState state, IFormCollection form)
@@ -255,6 +268,13 @@ internal sealed partial class PageService : BackgroundService
         if (form[HandOn.LogField].ToString() is { Length: > 0 } meant && meant != bundles.Directory)
         {
             await RefuseAsync(response, StatusCodes.Status409Conflict, "The service here keeps its log in another directory.").ConfigureAwait(false);
+            return;
+        }
+
+        // A value that is misspelt must not hand out what was to be left out.
+        if (form[HandOn.InputsField].ToString() is { Length: > 0 } inputs && inputs is not (HandOn.Leave or HandOn.Keep))
+        {
+            await RefuseAsync(response, StatusCodes.Status400BadRequest, $"The field '{HandOn.InputsField}' is '{HandOn.Leave}' or '{HandOn.Keep}'.").ConfigureAwait(false);
             return;
         }
 

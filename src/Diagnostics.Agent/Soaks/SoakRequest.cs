@@ -60,23 +60,23 @@ internal sealed record SoakRequest(string Name, TimeSpan Asked, SoakRules Rules)
             }
         }
 
-        throw new SettingException("--for", $"'{text}' is no time between {Shortest.TotalMinutes:0} min and {Longest.TotalDays:0} d", "write it as 62h, 90min or 3d");
+        throw new SettingException("how long to listen (--for)", $"'{text}' is no time between {Shortest.TotalMinutes:0} min and {Longest.TotalDays:0} d", "write it as 62h, 90min or 3d");
     }
 
     private static string Known(string word) =>
         SoakRules.KnownWords.Contains(word) ? word
             : throw new SettingException(
-                "--fails",
+                "what fails it (--fails)",
                 $"'{word}' is neither a severity nor a finding",
                 Nearest.Of(word, SoakRules.KnownWords) is { } nearest ? $"the nearest is '{nearest}'" : "write fault, warning, or names of the catalogue, with commas");
 
     private static double Ratio(string text) =>
         double.TryParse(text.Trim(), NumberStyles.AllowDecimalPoint | NumberStyles.AllowExponent, CultureInfo.InvariantCulture, out double ratio) && ratio is > 0 and < 1
             ? ratio
-            : throw new SettingException("--error-ratio", $"'{text}' is no ratio between 0 and 1", "write errors per bit as 3.1e-9, or any");
+            : throw new SettingException("errors that are allowed (--error-ratio)", $"'{text}' is no ratio between 0 and 1", "write errors per bit as 3.1e-9, or any");
 
     private static int Number(string text) =>
         int.TryParse(text.Trim(), NumberStyles.None, CultureInfo.InvariantCulture, out int number)
             ? number
-            : throw new SettingException("--restarts", $"'{text}' is no count", "write how many restarts are allowed, or any");
+            : throw new SettingException("restarts that are allowed (--restarts)", $"'{text}' is no count", "write how many restarts are allowed, or any");
 }

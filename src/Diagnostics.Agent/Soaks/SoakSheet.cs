@@ -1,4 +1,5 @@
 using System.Globalization;
+using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Core.Soak;
 
@@ -49,6 +50,7 @@ internal sealed record SoakSheet(string Title, string Severity, string Verdict, 
         string asked = SoakVerdict.Hours(record.AskedSeconds);
         return verdict.Outcome switch
         {
+            SoakOutcome.Passed when verdict.Errors.Any(bus => bus.HoursToProve is not null) => $"Passed: {listened} listened, and nothing broke a rule; that is too short to prove the rule for errors.",
             SoakOutcome.Passed => $"Passed: {listened} listened, and nothing broke a rule.",
             SoakOutcome.Failed when record.End is null => $"Failed already, after {listened} of {asked}.",
             SoakOutcome.Failed => $"Failed, in {listened} of listening.",
@@ -65,7 +67,7 @@ internal sealed record SoakSheet(string Title, string Severity, string Verdict, 
             lines.Add(("Site", site));
         }
 
-        lines.Add(("Listened on", record.Source));
+        lines.Add(("Listened on", record.Source + (record.SourceKind == "simulated" ? " – a simulated site, so this says nothing of a real one" : string.Empty)));
         lines.Add(("Begun", times.Full(record.Started)));
         lines.Add((record.End is null ? "As of" : "Ended", times.Full(record.LastSeen) + record.End switch
         {
@@ -74,6 +76,7 @@ internal sealed record SoakSheet(string Title, string Severity, string Verdict, 
             _ => string.Empty,
         }));
         lines.Add(("Listened", $"{SoakVerdict.Hours(record.ListenedSeconds)} of {SoakVerdict.Hours(record.AskedSeconds)}; only time that was listened counts"));
+        lines.Add(("Made by", "diagnostics, version " + CommandLine.Version));
         if (times.Remark is { } remark)
         {
             lines.Add((null, remark));
@@ -98,7 +101,7 @@ internal sealed record SoakSheet(string Title, string Severity, string Verdict, 
         foreach (SoakBus bus in record.Buses)
         {
             string load = bus is { BitRate: int rate, Totals: { Bits: double bits, HeardSeconds: > 0 } totals } ? $", {Words.Percent(bits / totals.HeardSeconds / rate)} of the bus on average" : string.Empty;
-            lines.Add((bus.Interface, $"{(bus.BitRate is int known ? Words.Count(known) + " bit/s, " : string.Empty)}{Words.Count(bus.Totals.Frames)} frames{load}"));
+            lines.Add((bus.Interface, $"{(bus.BitRate is int known ? Words.Count(known) + " bit/s, " : string.Empty)}{Words.Count(bus.Totals.Frames)} frames{load}{bus.ListenOnly switch { true => "; the adapter only listened", false => "; the adapter took part in the bus", _ => string.Empty }}"));
             string label = $"Nodes ({Words.Count(bus.Nodes.Count)})";
             foreach (SoakNode[] row in bus.Nodes.Chunk(NodesInARow))
             {

@@ -29,6 +29,9 @@ public sealed record SoakRecord
     /// <summary>What the report calls its source.</summary>
     public required string Source { get; init; }
 
+    /// <summary>live or simulated; null in records of an older version.</summary>
+    public string? SourceKind { get; init; }
+
     public IReadOnlyList<SoakBus> Buses { get; init; } = [];
 
     public IReadOnlyList<SoakFinding> Findings { get; init; } = [];
@@ -61,7 +64,11 @@ public enum SoakEnd
 /// <param name="BitRate">bit/s.</param>
 /// <param name="Totals">What came during the test.</param>
 /// <param name="Nodes">Nodes that were heard, as a person calls them.</param>
-public sealed record SoakBus(string Interface, int? BitRate, Totals Totals, IReadOnlyList<SoakNode> Nodes);
+public sealed record SoakBus(string Interface, int? BitRate, Totals Totals, IReadOnlyList<SoakNode> Nodes)
+{
+    /// <summary>The adapter took no part in the bus; null = it doesn't tell.</summary>
+    public bool? ListenOnly { get; init; }
+}
 
 /// <summary>A node that was heard during a soak test.</summary>
 public sealed record SoakNode(int Address, string? Name, bool? Present);

@@ -46,6 +46,7 @@ public sealed class SoakTest
                 Started = now + wallMinusLine,
                 LastSeen = now + wallMinusLine,
                 Source = report.Source.Name,
+                SourceKind = report.Source.Kind,
             },
             isContinued: false)
         {
@@ -117,7 +118,7 @@ public sealed class SoakTest
                 nodes[node.Address] = new(node.Address, node.Name, node.Present);
             }
 
-            buses.Add(new(bus.Interface, bus.BitRate ?? known?.BitRate, Since(bus).Plus(known?.Totals ?? Totals.None), [.. nodes.Values.OrderBy(node => node.Address)]));
+            buses.Add(new(bus.Interface, bus.BitRate ?? known?.BitRate, Since(bus).Plus(known?.Totals ?? Totals.None), [.. nodes.Values.OrderBy(node => node.Address)]) { ListenOnly = bus.ListenOnly ?? known?.ListenOnly });
         }
 
         return [.. _before.Buses.Where(known => report.Buses.All(bus => bus.Interface != known.Interface)), .. buses];

@@ -25,7 +25,7 @@ public sealed class StoryTests
             At(0.5, BusEventKind.Started, "workshop relays (node 6) started"),
         ];
         Story story = Story.Of(Mark, events, isWhole: true, Quiet);
-        Assert.Equal("From 60 s before to 10 s after: 100 changes of inputs, one command to outputs, one start of a node.", story.Summary);
+        Assert.Equal("From 60 s before to 10 s after: 100 changes of inputs, one command to outputs, one start of a node. The 24 nearest are told here.", story.Summary);
         Assert.Equal(Story.MostEvents, story.Events.Count);
         Assert.Equal(["“bench lights” was commanded off", "workshop relays (node 6) started"], story.Events.TakeLast(2).Select(happened => happened.Text));
         Assert.Equal(story.Events.Select(happened => happened.Time.Nanoseconds).Order(), story.Events.Select(happened => happened.Time.Nanoseconds));
@@ -44,7 +44,7 @@ public sealed class StoryTests
     public void FindingsThatWereOpenThenAreNamedAndOthersAreNot()
     {
         FindingReport finding = SampleReports.Rich().Findings[0] with { Severity = "fault", Summary = "Two devices use address 9.", Start = Noon - TimeSpan.FromHours(1), End = null };
-        Assert.Contains("Open then: Two devices use address 9.", Story.Of(Mark, [], isWhole: true, Quiet with { Findings = [finding] }).Summary, StringComparison.Ordinal);
-        Assert.DoesNotContain("Open then", Story.Of(Mark, [], isWhole: true, Quiet with { Findings = [finding with { End = Noon - TimeSpan.FromMinutes(5) }] }).Summary, StringComparison.Ordinal);
+        Assert.Contains("What was wrong then: Two devices use address 9.", Story.Of(Mark, [], isWhole: true, Quiet with { Findings = [finding] }).Summary, StringComparison.Ordinal);
+        Assert.DoesNotContain("What was wrong then", Story.Of(Mark, [], isWhole: true, Quiet with { Findings = [finding with { End = Noon - TimeSpan.FromMinutes(5) }] }).Summary, StringComparison.Ordinal);
     }
 }

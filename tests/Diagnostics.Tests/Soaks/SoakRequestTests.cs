@@ -26,7 +26,7 @@ public sealed class SoakRequestTests
     [InlineData("1e999h")]
     [InlineData("NaNh")]
     [InlineData("1,5h")]
-    public void WhatIsNoTimeIsRefused(string text) => Assert.StartsWith("--for", Assert.Throws<SettingException>(() => SoakRequest.Read(null, text, null, null, null)).Message, StringComparison.Ordinal);
+    public void WhatIsNoTimeIsRefused(string text) => Assert.StartsWith("how long to listen (--for)", Assert.Throws<SettingException>(() => SoakRequest.Read(null, text, null, null, null)).Message, StringComparison.Ordinal);
 
     [Fact]
     public void RulesAreReadAndWrongWordsAreNamed()
@@ -38,8 +38,8 @@ public sealed class SoakRequestTests
         Assert.Null(wish.Rules.MostRestarts);
         Assert.Equal(SoakRequest.UsualName, SoakRequest.Read("  ", "1h", null, null, null).Name);
         Assert.Contains("node.silent", Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", "node.silnt", null, null)).Message, StringComparison.Ordinal);
-        Assert.StartsWith("--error-ratio", Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", null, "2", null)).Message, StringComparison.Ordinal);
-        Assert.StartsWith("--restarts", Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", null, null, "-1")).Message, StringComparison.Ordinal);
+        Assert.Contains("--error-ratio", Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", null, "2", null)).Message, StringComparison.Ordinal);
+        Assert.Contains("--restarts", Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", null, null, "-1")).Message, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -52,12 +52,23 @@ public sealed class SoakRunnerTests
         SoakRunner runner = new(state);
         state.TryStartSoak(Hour, out _);
         runner.OnSnapshot(At(1), TimeSpan.Zero);
-        state.TryStartSoak(Hour with { Name = "second" }, out _);
+        Assert.False(state.TryStartSoak(Hour with { Name = "second" }, out string? inTheWay));
+        Assert.Contains("'first'", inTheWay, StringComparison.Ordinal);
+        Assert.True(state.TryStartSoak(Hour with { Name = "second" }, out _, replaces: true));
         Assert.Equal([("first", (SoakEnd?)SoakEnd.Replaced), ("second", null)], runner.OnSnapshot(At(1), TimeSpan.Zero).Select(record => (record.Name, record.End)));
         Assert.Equal(["20261120-170100", "20261120-170100-2"], state.Soaks.Select(record => record.Id));
         Assert.True(state.TryStopSoak(out _));
         Assert.Equal(SoakEnd.Stopped, Assert.Single(runner.OnSnapshot(At(2), TimeSpan.Zero)).End);
         Assert.All(state.Soaks, record => Assert.NotNull(record.End));
+    }
+
+    [Fact]
+    public void ASecondTapBeforeTheNextTickBeginsNothing()
+    {
+        AgentState state = new();
+        Assert.True(state.TryStartSoak(Hour, out _));
+        Assert.False(state.TryStartSoak(Hour, out _));
+        Assert.Single(new SoakRunner(state).OnSnapshot(At(1), TimeSpan.Zero));
     }
 
     [Fact]
@@ -92,7 +103,7 @@ public sealed class SoakRunnerTests
         AgentState state = new();
         SoakRunner runner = new(state);
         state.TryStartSoak(Hour, out _);
-        state.TryStartSoak(Hour with { Name = "second" }, out _);
+        state.TryStartSoak(Hour with { Name = "second" }, out _, replaces: true);
         IReadOnlyList<SoakRecord> kept = runner.OnSnapshot(At(1), TimeSpan.Zero);
         Assert.Equal([("first", (SoakEnd?)SoakEnd.Replaced), ("second", null)], state.Soaks.Select(record => (record.Name, record.End)));
         Assert.Equal(state.Soaks.Select(record => (record.Id, record.End)), kept.GroupBy(record => record.Id).Select(versions => (versions.Key, versions.Last().End)));
