@@ -740,7 +740,7 @@ internal sealed class StoredHistory : IHistory
         IReadOnlyList<InputEvent> changes => changes.All(change => change?.Interface is not null),
         SoakRecord soak => WholeSoak.Is(soak),
         NodeEvent happened => happened.Interface is not null,
-        ClockCorrection correction => Math.Abs(correction.Seconds) < 1e10,
+        ClockCorrection correction => Math.Abs(correction.Seconds) < 4e9,
         _ => true,
     };
 }
