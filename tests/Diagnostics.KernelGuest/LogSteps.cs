@@ -13,10 +13,13 @@ namespace Diagnostics.KernelGuest;
 /// </summary>
 internal static class LogSteps
 {
-    private const long Cap = 64L << 20;
+    internal const long Cap = 64L << 20;
 
-    /// <summary>Every so many seconds an hour passes, so that the index is fed.</summary>
-    private const int SecondsToTheHour = 300;
+    /// <summary>Every so many seconds an hour passes, so that the index is fed: about once in a life that is cut short.</summary>
+    private const int SecondsToTheHour = 2_000;
+
+    /// <summary>Where every write is recorded: twice in a recording.</summary>
+    private const int RecordedSecondsToTheHour = 300;
 
     private static readonly Instant Noon = Instant.FromDateTime(new(2026, 11, 25, 12, 0, 0, TimeSpan.Zero));
 
@@ -60,7 +63,7 @@ internal static class LogSteps
         for (int step = 0; step < seconds; step++)
         {
             log.Write(BatchOf(Noon, step));
-            clock.Seconds += step % SecondsToTheHour == SecondsToTheHour - 1 ? 3600 : 1;
+            clock.Seconds += step % RecordedSecondsToTheHour == RecordedSecondsToTheHour - 1 ? 3600 : 1;
             if (log.KeptUpTo > kept)
             {
                 kept = log.KeptUpTo;
@@ -113,7 +116,7 @@ internal static class LogSteps
     }
 
     /// <summary>A second row each second, a minute row each minute, and now and then an event, which must be on the disk at once.</summary>
-    private static HistoryBatch BatchOf(Instant start, int step)
+    internal static HistoryBatch BatchOf(Instant start, int step)
     {
         TrafficRow row = new(start + TimeSpan.FromSeconds(step), 1, "can0", 0.25, 0.5, step, 0, 14);
         return new(
@@ -123,7 +126,7 @@ internal static class LogSteps
     }
 
     /// <summary>The index must equal the store, so the store is read by itself first. What is older than its oldest second row may have gone with those, which is no loss.</summary>
-    private static (List<StoreRecord> Records, StoreRecovery Recovery, long Oldest) ReadStore(string directory)
+    internal static (List<StoreRecord> Records, StoreRecovery Recovery, long Oldest) ReadStore(string directory)
     {
         if (!Directory.Exists(directory))
         {

@@ -23,11 +23,15 @@ switch (args)
         return LogSteps.Run(directory, witness, mode == "write");
     case ["record", string directory, string device, string seconds]:
         return LogSteps.Record(directory, device, int.Parse(seconds, CultureInfo.InvariantCulture));
+    case ["flaky", string lower, string sectors, string file]:
+        return FlakySteps.Run(lower, sectors, file);
+    case ["failing", string program, string lower, string sectors, string file]:
+        return FailingDiskSteps.Run(program, lower, sectors, file);
     case ["judge", string folder, string file]:
         return LogSteps.Judge(folder, file);
     case ["wear", string directory, string device, string file, string hours, string mode]:
         return WearSteps.Run(directory, device, file, int.Parse(hours, CultureInfo.InvariantCulture), mode);
     default:
-        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH | interface SCRIPT | log DIRECTORY WITNESS check|write | record DIRECTORY DEVICE SECONDS | judge FOLDER FILE | wear DIRECTORY DEVICE FILE HOURS plain|lazytime|life");
+        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH | interface SCRIPT | log DIRECTORY WITNESS check|write | record DIRECTORY DEVICE SECONDS | flaky DEVICE SECTORS FILE | failing PROGRAM DEVICE SECTORS FILE | judge FOLDER FILE | wear DIRECTORY DEVICE FILE HOURS plain|lazytime|life");
         return 2;
 }

@@ -7,7 +7,10 @@ public class SystemCallExceptionTests
 {
     [Theory]
     [InlineData(1, "EPERM")]
+    [InlineData(5, "EIO")]
     [InlineData(19, "ENODEV")]
+    [InlineData(28, "ENOSPC")]
+    [InlineData(30, "EROFS")]
     [InlineData(97, "EAFNOSUPPORT")]
     [InlineData(100, "ENETDOWN")]
     public void MessageSaysWhichCallWhichErrorAndWhatToDo(int number, string name)

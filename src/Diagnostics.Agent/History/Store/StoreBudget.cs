@@ -1,12 +1,12 @@
 namespace Diagnostics.Agent.History.Store;
 
 /// <summary>
-/// How the log's size is shared. A row of traffic takes about 200 bytes, so with the usual 512 MB and one bus: second rows for a day, minute rows for four months, quarter-hour rows
-/// for three years, hour rows for eight, 77 MB of frames around findings and marks; events are the last to go. The index takes up to twice what the rows take.
+/// How the log's size is shared. A second row takes 65 bytes, another row about 270, so with the usual 512 MB and one bus: second rows for three days, minute rows for three months, quarter-hour rows
+/// for two years, hour rows for six, 77 MB of frames around findings and marks; events are the last to go. The index takes up to twice what it holds.
 /// </summary>
 internal static class StoreBudget
 {
-    /// <summary>Records behind the index that are held in memory: two hours of second rows of three buses, about 8 MB.</summary>
+    /// <summary>Records behind the index that are held in memory, about 8 MB. An hour adds some hundred.</summary>
     public const int MostRecent = 25_000;
 
     /// <summary>How long changes of inputs are kept unless told otherwise: long enough for "it happened again, as three weeks ago", and no longer, because they show when people are present.</summary>
