@@ -15,6 +15,8 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
     /// <summary>A heartbeat or event timer has 16 bits of milliseconds (CiA 301), and silence is noticed after three and a half of its periods.</summary>
     private const double LongestSilenceSeconds = 3.5 * 65.535;
 
+    private const double LeastSeconds = 1e-9;
+
     /// <summary>As many as the analysis keeps of one run; a bundle may come from anybody.</summary>
     private const int MostFindings = 2000;
 
@@ -71,6 +73,9 @@ internal sealed class ObservedLog(StoredHistory log, string kind, string name)
     private ObservedBus Bus(string bus, TrafficRow[] rows, Instant begin, Instant end)
     {
         Totals totals = rows.Aggregate(Totals.None, (sum, row) => Bounded(sum.Plus(TotalsOf(row))));
+        // Rates over less than a bit would be infinite.
+        totals = totals with { Bits = totals.Bits < 1 ? 0 : totals.Bits, HeardSeconds = totals.HeardSeconds < LeastSeconds ? 0 : totals.HeardSeconds };
+
         TrafficRow[] loads = [.. rows.Where(row => row.LoadMean is not null)];
         double loadSeconds = loads.Sum(Heard);
         IReadOnlyList<ObservedNode> nodes = Nodes(bus, begin, end);

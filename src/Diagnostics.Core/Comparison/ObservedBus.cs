@@ -25,6 +25,9 @@ public sealed record ObservedBus(string Interface, Totals Totals, IReadOnlyList<
     /// </summary>
     public const long MostCounted = 1_000_000_000;
 
+    /// <summary>Less than a bit of the fastest bus: rates over it would be infinite.</summary>
+    private const double LeastSeconds = 1e-9;
+
     /// <summary>More than the fastest bus carries in a century.</summary>
     private const double MostBits = 1e18;
 
@@ -40,7 +43,7 @@ public sealed record ObservedBus(string Interface, Totals Totals, IReadOnlyList<
         Totals totals = Totals.Of(bus);
         totals = totals with
         {
-            HeardSeconds = totals.HeardSeconds > 0 ? Math.Min(totals.HeardSeconds, span) : span,
+            HeardSeconds = totals.HeardSeconds >= LeastSeconds ? Math.Min(totals.HeardSeconds, span) : span,
             Frames = Math.Max(0, totals.Frames),
             Bits = totals.Bits is >= 1 and <= MostBits ? totals.Bits : null,
             ErrorEpisodes = Bounded(totals.ErrorEpisodes),
