@@ -31,12 +31,17 @@ internal sealed class CompareCommand : ICommand
         AgentSettings settings = AgentSettingsReader.FromOptions(arguments, context.Environment);
         context.PrintRemarks(settings);
         PeriodReader reader = new(settings, context, cancellation);
+        if (at is null && IsOneFile(arguments.Words[0], arguments.Words[1]))
+        {
+            throw new SettingException(arguments.Words[0], "it is named twice", "name two records, or one with --at TIME");
+        }
+
         (ObservedPeriod before, ObservedPeriod after) = at is { } moment
             ? reader.Halves(arguments.Words[0], moment, from, until)
             : (reader.Whole(arguments.Words[0]), reader.Whole(arguments.Words[1]));
         if (Comparer.Mismatch(before, after) is { } mismatch)
         {
-            throw new SettingException(string.Join(" and ", arguments.Words), mismatch, "name two records of one bus");
+            throw new SettingException(string.Join(" and ", arguments.Words), mismatch, "name two records of one bus, the earlier one first");
         }
 
         // What one recorder heard before and after a moment was heard alike.
@@ -83,4 +88,7 @@ internal sealed class CompareCommand : ICommand
             throw new SettingException(from >= at ? From.Name : Until.Name, $"it isn't {(from >= at ? "before" : "behind")} --at", "give --from, --at and --until in their order");
         }
     }
+
+    private static bool IsOneFile(string a, string b) =>
+        a == b || string.Equals(Path.TrimEndingDirectorySeparator(Path.GetFullPath(a)), Path.TrimEndingDirectorySeparator(Path.GetFullPath(b)), StringComparison.Ordinal);
 }

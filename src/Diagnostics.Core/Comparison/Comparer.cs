@@ -1,3 +1,4 @@
+using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
@@ -15,8 +16,15 @@ public static class Comparer
     /// <summary>Below this nothing worth a sentence was missed.</summary>
     private const double NotableSeconds = 1;
 
-    /// <summary>Why the two sides can't be compared at all (not one site, no common interface), as words behind a colon; null where they can.</summary>
-    public static string? Mismatch(ObservedPeriod before, ObservedPeriod after) => BusPairs.Mismatch(before, after);
+    /// <summary>Earlier dates than this are counters of recorders that knew no time of day, not dates.</summary>
+    private static readonly Instant EarliestReal = Instant.FromDateTime(new(2000, 1, 1, 0, 0, 0, TimeSpan.Zero));
+
+    /// <summary>Why the two sides can't be compared at all (not one site, no common interface, the later one first), as words behind a colon; null where they can.</summary>
+    public static string? Mismatch(ObservedPeriod before, ObservedPeriod after) =>
+        BusPairs.Mismatch(before, after)
+        ?? (after.Start >= EarliestReal && before.Start > after.Start && before.End > after.End
+            ? "the first is the later one, so \"gone\" would mean \"came\""
+            : null);
 
     /// <param name="before">The earlier side.</param>
     /// <param name="after">The later side.</param>
