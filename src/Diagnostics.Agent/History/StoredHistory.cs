@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Serialization.Metadata;
 using Diagnostics.Agent.Boards;
+using Diagnostics.Agent.Buses;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -42,6 +43,9 @@ internal sealed class StoredHistory : IHistory
 
     /// <summary>Held while a log is open: two services would write over each other.</summary>
     private const string LockName = "lock";
+
+    /// <summary>EROFS.</summary>
+    private const int ReadOnlyFileSystem = 30;
 
     /// <summary>EAGAIN: another process holds the lock.</summary>
     private const int HeldByAnother = 11;
@@ -426,6 +430,8 @@ internal sealed class StoredHistory : IHistory
         Remove(_scratch);
     }
 
+    private static bool IsReadOnly(Exception problem) => ((problem as SystemCallException)?.ErrorNumber ?? problem.HResult) == ReadOnlyFileSystem;
+
     private static bool IsDiskTrouble(Exception problem) => problem is IOException or UnauthorizedAccessException;
 
     private static void Remove(string? scratch)
@@ -566,7 +572,7 @@ internal sealed class StoredHistory : IHistory
         {
             string told = string.Create(
                 CultureInfo.InvariantCulture,
-                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far.");
+                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far.{(IsReadOnly(problem) ? " The kernel keeps a disk read-only after an error on it: start the board again, and put in another card if that comes back." : string.Empty)}");
             _failed = (_clock.GetTimestamp(), told);
             throw new HistoryException(told, problem);
         }
