@@ -1,4 +1,5 @@
 using System.Globalization;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -29,6 +30,8 @@ internal static class FlakySteps
         Mount();
         DropWrites(tell, sound, $"0 {sectors} flakey {lower} 0 0 3600 1 drop_writes");
         FailWrites(tell, sound, $"0 {sectors} flakey {lower} 0 0 3600 1 error_writes");
+        Programs.Run("mount", "-o", "remount,ro", Mounted);
+        tell.WriteLine($"read-only: the disk can only be read {new BoardFiles("/", Directory).Read().DiskIsReadOnly}");
         Programs.Run("umount", Mounted);
         return 0;
     }
@@ -72,6 +75,7 @@ internal static class FlakySteps
         using (StoredHistory log = StoredHistory.Open(Directory, LogSteps.Cap, Noon + TimeSpan.FromDays(2), clock))
         {
             Write(log, clock, 0, 100);
+            tell.WriteLine($"before: the disk can only be read {new BoardFiles("/", Directory).Read().DiskIsReadOnly}");
             DeviceMapper.Load(Device, failing);
             tell.WriteLine("failing writes: told " + (Write(log, clock, 100, 20) ?? "nothing"));
             DeviceMapper.Load(Device, sound);

@@ -16,6 +16,9 @@ internal enum BoardEventKind
 
     /// <summary>This program did not get to run.</summary>
     AgentLate,
+
+    /// <summary>The disk of the log can only be read.</summary>
+    DiskReadOnly,
 }
 
 /// <summary>Something that happened to the board.</summary>

@@ -15,10 +15,11 @@ internal sealed class BoardWatch
     public const long EnoughBytes = 128L << 20;
 
     /// <summary>Readings without it before it is over: a minute.</summary>
-    public const int Calm = 6;
+    public const int Calm = 30;
 
     private readonly Dictionary<BoardEventKind, int> _calm = [];
     private long? _throttles;
+    private bool? _wasLow;
 
     /// <summary>What is wrong now, as whole sentences.</summary>
     public IReadOnlyDictionary<BoardEventKind, string> Open => _open;
@@ -30,7 +31,7 @@ internal sealed class BoardWatch
     {
         List<(BoardEventKind, bool, string)> news = [];
         Judge(
-            BoardEventKind.SupplyLow, reading.SupplyIsLow == true, Calm,
+            BoardEventKind.SupplyLow, reading.SupplyIsLow == true || (reading.SupplyWasLow == true && _wasLow == false), Calm,
             "The supply of this board is too low, its kernel says: it may stop at any moment. Use a stronger supply or a shorter cable. That is this board’s own supply, and says nothing about that of the bus.",
             "The supply of this board is high enough again.");
         Judge(
@@ -41,7 +42,12 @@ internal sealed class BoardWatch
             BoardEventKind.DiskShort, reading.FreeBytes is long free && free < (_open.ContainsKey(BoardEventKind.DiskShort) ? EnoughBytes : ShortBytes), 1,
             string.Create(CultureInfo.InvariantCulture, $"The disk of the log has {reading.FreeBytes >> 20} MB left. Make room, or lower logMegabytes in the settings; when it is full, the log waits in memory."),
             "The disk of the log has room again.");
+        Judge(
+            BoardEventKind.DiskReadOnly, reading.DiskIsReadOnly == true, 1,
+            "The disk of the log can only be read: the kernel makes it so after an error on it, and nothing more is kept. Save what is there with 'diagnostics bundle --to' onto another disk, put in another card, and start the board again.",
+            "The disk of the log can be written again.");
         _throttles = reading.ThrottleCount;
+        _wasLow = reading.SupplyWasLow;
         return news;
 
         void Judge(BoardEventKind kind, bool isWrong, int calm, string wrong, string over)

@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Serialization.Metadata;
 using Diagnostics.Agent.Boards;
+using Diagnostics.Agent.Buses;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -45,6 +46,9 @@ internal sealed class StoredHistory : IHistory
 
     /// <summary>Frames or errors of one row: beyond what any bus carries in years, and so few that a million of them still add up.</summary>
     private const long MostInARow = 1_000_000_000_000;
+
+    /// <summary>EROFS.</summary>
+    private const int ReadOnlyFileSystem = 30;
 
     /// <summary>EAGAIN: another process holds the lock.</summary>
     private const int HeldByAnother = 11;
@@ -429,6 +433,8 @@ internal sealed class StoredHistory : IHistory
         Remove(_scratch);
     }
 
+    private static bool IsReadOnly(Exception problem) => ((problem as SystemCallException)?.ErrorNumber ?? problem.HResult) == ReadOnlyFileSystem;
+
     private static bool IsDiskTrouble(Exception problem) => problem is IOException or UnauthorizedAccessException;
 
     private static void Remove(string? scratch)
@@ -569,7 +575,7 @@ internal sealed class StoredHistory : IHistory
         {
             string told = string.Create(
                 CultureInfo.InvariantCulture,
-                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far.");
+                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far.{(IsReadOnly(problem) ? " The kernel keeps a disk read-only after an error on it: start the board again, and put in another card if that comes back." : string.Empty)}");
             _failed = (_clock.GetTimestamp(), told);
             throw new HistoryException(told, problem);
         }

@@ -46,7 +46,7 @@ internal static class BoardPart
         {
             null => "Supply: this board’s kernel doesn’t tell.",
             true => "Supply: too low now.",
-            false => "Supply: high enough now, the kernel says.",
+            false => $"Supply: high enough now, the kernel says{(reading.SupplyWasLow == true ? ", but it was too low since this board started" : string.Empty)}.",
         };
         string heat = reading.Celsius is double celsius ? string.Create(CultureInfo.InvariantCulture, $", {celsius:0} °C") : string.Empty;
         yield return reading switch
@@ -57,7 +57,7 @@ internal static class BoardPart
         };
         if (reading.FreeBytes is long free)
         {
-            yield return $"Disk of the log: {Words.Count(free >> 20)} MB free.";
+            yield return $"Disk of the log: {Words.Count(free >> 20)} MB free{(reading.DiskIsReadOnly == true ? ", but it can only be read" : string.Empty)}.";
         }
     }
 }

@@ -115,7 +115,7 @@ internal static class PageRenderer
             Nodes(page, model);
             Identifiers(page, report);
             Charts(page, model);
-        BoardPart.Write(page, model);
+            BoardPart.Write(page, model);
         }
 
         HandOn.Write(page, model);
@@ -166,6 +166,12 @@ internal static class PageRenderer
         (string word, string sentence) = Verdict.SightOf(report, verdict);
         page.Add($"<p><strong>{word}</strong> {sentence}</p>");
         List(page, verdict.Sight, "missed");
+        if (verdict.Troubles.Count > 0)
+        {
+            page.Literal("<p>This tool itself needs a hand, while it goes on listening:</p>");
+            List(page, verdict.Troubles, "missed");
+        }
+
         List(page, verdict.Limits, "limits");
         page.Literal("<ul class=\"buses\">");
         foreach (BusReport bus in report.Buses)

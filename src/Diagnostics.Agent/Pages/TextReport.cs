@@ -25,7 +25,7 @@ internal static class TextReport
         Heading(text, "Can this tool see?");
         (string word, string sentence) = Verdict.SightOf(report, verdict);
         Wrap(text, string.Empty, $"{word} {sentence}");
-        foreach (string line in verdict.Sight.Concat(verdict.Limits))
+        foreach (string line in verdict.Sight.Concat(verdict.Troubles).Concat(verdict.Limits))
         {
             Wrap(text, "- ", line);
         }

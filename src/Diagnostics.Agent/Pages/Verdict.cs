@@ -10,6 +10,9 @@ namespace Diagnostics.Agent.Pages;
 /// <param name="Limits">What this set-up can't see at all, one sentence a line.</param>
 internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<string> Sight, IReadOnlyList<string> Limits)
 {
+    /// <summary>What doesn't work in the tool or its board, one sentence a line. Nothing is unheard for that.</summary>
+    public IReadOnlyList<string> Troubles { get; private init; } = [];
+
     /// <summary>A live analysis ticks once a second, and a gap that lasts grows with each tick.</summary>
     private const double TickSeconds = 1;
 
@@ -66,7 +69,10 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
             sentence += " But part of the traffic was not seen.";
         }
 
-        return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (string[])[remark] : [], .. Blindness(report), .. severity is "good" or "note" ? [] : errors, .. model.Remarks]);
+        return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (string[])[remark] : [], .. Blindness(report), .. severity is "good" or "note" ? [] : errors, .. model.Remarks])
+        {
+            Troubles = [.. model.Troubles.Select(trouble => $"Since {model.Times.Short(trouble.Since)}: {trouble.Text}")],
+        };
     }
 
     /// <summary>
@@ -208,7 +214,6 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
             lines.Add($"The analysis stands still since {model.Times.Full(end)}. What follows is old.");
         }
 
-        lines.AddRange(model.Troubles.Select(trouble => $"Since {model.Times.Short(trouble.Since)}: {trouble.Text}"));
         return lines;
     }
 

@@ -71,6 +71,9 @@ public class FailingDiskTests(ITestOutputHelper output)
 
         // A file system that gave up stays read-only until it is mounted anew; what was kept is there then.
         Assert.Contains("Read-only", Line("given up: told"), StringComparison.Ordinal);
+        Assert.Contains("start the board again", Line("given up: told"), StringComparison.Ordinal);
+        Assert.EndsWith(" False", Line("before: the disk can only be read"), StringComparison.Ordinal);
+        Assert.EndsWith(" True", Line("read-only: the disk can only be read"), StringComparison.Ordinal);
         Assert.Contains("Read-only", Line("given up: when the card is well again"), StringComparison.Ordinal);
         Assert.Contains(" 0 of ", Line("given up: missing of what was kept"), StringComparison.Ordinal);
         Assert.Contains("cut off", Line("given up: the log says"), StringComparison.Ordinal);

@@ -67,4 +67,37 @@ public sealed class BoardFilesTests : IDisposable
         Assert.Equal((7, 51.0), (reading.ThrottleCount, reading.Celsius));
         Assert.True(reading.FreeBytes > 0);
     }
+
+    /// <summary>Hexadecimal, with or without its mark: bit 0 too low now, bit 16 since the start, bits 1 to 3 slowed. From memory.</summary>
+    [Theory]
+    [InlineData("0\n", false, false, false)]
+    [InlineData("50005\n", true, true, true)]
+    [InlineData("0x50000\n", false, true, false)]
+    [InlineData("8\n", false, false, true)]
+    [InlineData("five\n", null, null, null)]
+    public void TheFlagsOfTheFirmwareAreReadWhereAKernelShowsThem(string text, bool? low, bool? wasLow, bool? slowed)
+    {
+        Put("sys/devices/platform/soc/soc:firmware/get_throttled", text);
+        BoardReading reading = Read();
+        Assert.Equal((low, wasLow, slowed), (reading.SupplyIsLow, reading.SupplyWasLow, reading.IsThrottled));
+    }
+
+    [Fact]
+    public void EitherSignOfALowSupplyIsEnough()
+    {
+        Put("sys/devices/platform/soc/soc:firmware/get_throttled", "0\n");
+        Put("sys/class/hwmon/hwmon1/in0_lcrit_alarm", "1\n");
+        Assert.True(Read().SupplyIsLow);
+    }
+
+    [Fact]
+    public void ADiskThatCanOnlyBeReadIsKnownFromTheTableOfMounts()
+    {
+        string log = Path.Combine(_root.FullName, "log");
+        Put("proc/self/mountinfo", $"24 1 98:0 / {log} rw,relatime - ext4 /dev/mmcblk0p2 ro,errors=remount-ro\n");
+        Assert.True(Read(log).DiskIsReadOnly);
+        Put("proc/self/mountinfo", $"24 1 98:0 / {log} rw,relatime - ext4 /dev/mmcblk0p2 rw\n");
+        Assert.False(Read(log).DiskIsReadOnly);
+        Assert.Null(Read().DiskIsReadOnly);
+    }
 }

@@ -56,4 +56,24 @@ public sealed class BoardWatchTests
         Assert.Empty(On(Well with { FreeBytes = BoardWatch.EnoughBytes - 1 }));
         Assert.Equal([(BoardEventKind.DiskShort, true)], On(Well with { FreeBytes = BoardWatch.EnoughBytes }));
     }
+
+    [Fact]
+    public void ADipBetweenTwoLooksIsSeenByWhatTheFirmwareRemembersAndWhatItRememberedBeforeIsOld()
+    {
+        Assert.Empty(On(Well with { SupplyWasLow = false }));
+        Assert.Equal([(BoardEventKind.SupplyLow, false)], On(Well with { SupplyWasLow = true }));
+
+        BoardWatch later = new();
+        Assert.Empty(later.OnReading(Well with { SupplyWasLow = true }));
+        Assert.Empty(later.OnReading(Well with { SupplyWasLow = true }));
+    }
+
+    [Fact]
+    public void ADiskThatCanOnlyBeReadIsToldUntilItCanBeWritten()
+    {
+        Assert.Equal([(BoardEventKind.DiskReadOnly, false)], On(Well with { DiskIsReadOnly = true }));
+        Assert.Empty(On(Well with { DiskIsReadOnly = true }));
+        Assert.Contains("diagnostics bundle", _watch.Open[BoardEventKind.DiskReadOnly], StringComparison.Ordinal);
+        Assert.Equal([(BoardEventKind.DiskReadOnly, true)], On(Well with { DiskIsReadOnly = false }));
+    }
 }

@@ -283,7 +283,8 @@ public sealed class CompareCommandTests : IDisposable
     public void WhatIsNoSideIsRefused()
     {
         string text = Write("notes.txt", "the lights flickered again"u8.ToArray());
-        Assert.Contains("neither a capture file", Run(text, text).Error, StringComparison.Ordinal);
+        Assert.Contains("it is named twice", Run(text, text).Error, StringComparison.Ordinal);
+        Assert.Contains("neither a capture file", Run(text, Write("more.txt", "and again"u8.ToArray())).Error, StringComparison.Ordinal);
         string zip = Write("x.zip", "PK\u0003\u0004"u8.ToArray());
         Assert.Contains("it is no zip archive", Run(zip, text).Error, StringComparison.Ordinal);
         Assert.Contains("there is no log in it", Run(_directory.FullName, text).Error, StringComparison.Ordinal);
@@ -291,6 +292,24 @@ public sealed class CompareCommandTests : IDisposable
         Assert.Contains("can't be cut in two", Run(report, "--at", "2026-01-07T09:12Z").Error, StringComparison.Ordinal);
         string trace = Trace("t.pcapng", 1);
         Assert.Contains("it cuts logs and bundles", Run(trace, "--at", "2026-01-07T09:00:30Z", "--from", "2026-01-07T09:00Z").Error, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void TheLaterRecordNamedFirstIsRefusedInsteadOfCallingWhatCameGone()
+    {
+        string early = Write("early.json", Document("2026-01-05"));
+        string late = Write("late.json", Document("2026-01-07"));
+        Compared swapped = Run(late, early);
+        Assert.Equal(2, swapped.ExitCode);
+        Assert.Contains("the first is the later one", swapped.Error, StringComparison.Ordinal);
+        Assert.NotEqual(2, Run(early, late).ExitCode);
+
+        static byte[] Document(string day)
+        {
+            Core.Reporting.Report quiet = Pages.SampleReports.Quiet();
+            Diagnostics.Can.Instant start = Diagnostics.Can.Instant.FromDateTime(DateTimeOffset.Parse(day + "T09:00Z", System.Globalization.CultureInfo.InvariantCulture));
+            return Core.Reporting.ReportJson.ToUtf8(quiet with { Source = quiet.Source with { Start = start, End = start + TimeSpan.FromHours(1) } });
+        }
     }
 
     [Fact]

@@ -328,10 +328,16 @@ public class PageRendererTests
     }
 
     [Fact]
-    public void ATroubleOfTheAgentItselfStandsUnderWhatWasNotSeen()
+    public void ATroubleOfTheAgentItselfIsToldAndIsNothingUnheard()
     {
-        Trouble trouble = new("log", SampleReports.End, "The log can't be opened.");
-        Assert.Contains(Verdict.Of(new(SampleReports.Quiet()) { Troubles = [trouble] }).Sight, line => line.EndsWith(trouble.Text, StringComparison.Ordinal));
+        PageModel troubled = new(SampleReports.Quiet()) { Troubles = [new("log", SampleReports.End, "The log is not to be opened.")] };
+        Verdict verdict = Verdict.Of(troubled);
+        Assert.Contains("The log is not to be opened.", Assert.Single(verdict.Troubles), StringComparison.Ordinal);
+        Assert.Equal(Verdict.Of(new(SampleReports.Quiet())).Sentence, verdict.Sentence);
+        Assert.Equal(Verdict.SightOf(troubled.Report, Verdict.Of(new(SampleReports.Quiet()))), Verdict.SightOf(troubled.Report, verdict));
+        Assert.Contains("This tool itself needs a hand", PageRenderer.Served(troubled), StringComparison.Ordinal);
+        Assert.Contains("The log is not to be opened.", PageRenderer.Served(troubled), StringComparison.Ordinal);
+        Assert.DoesNotContain("needs a hand", PageRenderer.Served(new(SampleReports.Quiet())), StringComparison.Ordinal);
     }
 
     [Fact]
