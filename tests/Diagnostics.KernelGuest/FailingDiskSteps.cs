@@ -45,7 +45,7 @@ internal static class FailingDiskSteps
         tell.WriteLine($"card fails: frames go on {card.Await(_ => card.Frames > frames + 10)}");
         DeviceMapper.Load(Device, sound);
 
-        tell.WriteLine($"disk full: told {full.Await(_ => full.Said.Contains("No space left", StringComparison.Ordinal))}");
+        tell.WriteLine($"disk full: told {full.Await(_ => full.Said.Contains("Frames can't be kept (No space left", StringComparison.Ordinal))}");
         frames = full.Frames;
         tell.WriteLine($"disk full: frames go on {full.Await(_ => full.Frames > frames + 10)}");
         File.Delete(Full + "/filler");
