@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Text.Json;
+using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -19,6 +20,7 @@ internal static class FailingDiskSteps
     private const int CardPort = 8480;
     private const int FullPort = 8481;
     private const string Mark = "it just happened";
+    private const int FramesASecond = 10;
 
     internal static int Run(string program, string lower, string sectors, string file)
     {
@@ -38,6 +40,7 @@ internal static class FailingDiskSteps
         tell.WriteLine($"begin: {card.Await(page => card.Frames > 0)} {full.Await(page => full.Frames > 0)}");
 
         Fill();
+        long marked = full.Frames;
         full.Mark(Mark + " 1");
         DeviceMapper.Load(Device, $"0 {sectors} flakey {lower} 0 0 3600 1 error_writes");
         tell.WriteLine($"card fails: told {card.Await(page => page.Contains("fdatasync failed with EIO", StringComparison.Ordinal))}");
@@ -45,11 +48,15 @@ internal static class FailingDiskSteps
         tell.WriteLine($"card fails: frames go on {card.Await(_ => card.Frames > frames + 10)}");
         DeviceMapper.Load(Device, sound);
 
-        tell.WriteLine($"disk full: told {full.Await(_ => full.Said.Contains("Frames can't be kept (No space left", StringComparison.Ordinal))}");
-        frames = full.Frames;
-        tell.WriteLine($"disk full: frames go on {full.Await(_ => full.Frames > frames + 10)}");
+        tell.WriteLine($"disk full: told {full.Await(page => page.Contains("No space left", StringComparison.Ordinal) && full.Said.Contains("No space left", StringComparison.Ordinal))}");
+
+        // Whether rows or the frames of the mark find no room first is chance; the disk stays full until those were tried as well.
+        tell.WriteLine($"disk full: frames go on {full.Await(_ => full.Frames > marked + (FramesASecond * (CapturePlan.After.TotalSeconds + 5)))}");
         File.Delete(Full + "/filler");
         tell.WriteLine($"card well: {card.Await(page => !page.Contains("The log can", StringComparison.Ordinal))}");
+
+        // Until then a mark is refused.
+        tell.WriteLine($"disk well: {full.Await(page => !page.Contains("No space left", StringComparison.Ordinal))}");
         full.Mark(Mark + " 2");
         tell.WriteLine($"room again: {full.Await(page => page.Contains(Mark + " 2", StringComparison.Ordinal))}");
         stop.Cancel();
@@ -93,7 +100,7 @@ internal static class FailingDiskSteps
     private static void Send(CancellationToken stop)
     {
         using FrameSender sender = new("vcan0");
-        while (!stop.WaitHandle.WaitOne(100))
+        while (!stop.WaitHandle.WaitOne(1000 / FramesASecond))
         {
             sender.Send(0x705, [5]);
         }
