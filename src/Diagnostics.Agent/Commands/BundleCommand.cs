@@ -17,9 +17,6 @@ internal sealed class BundleCommand : ICommand
     /// <summary>How long the service may take to begin: it waits for its log.</summary>
     private static readonly TimeSpan BeginPatience = Limits.LogAnswer + TimeSpan.FromSeconds(10);
 
-    /// <summary>A refusal is a sentence.</summary>
-    private const int MostRefusalBytes = 64 * 1024;
-
     /// <summary>How long it may pause in the middle: a card that is busy.</summary>
     private static readonly TimeSpan PausePatience = TimeSpan.FromSeconds(60);
 
@@ -42,10 +39,11 @@ internal sealed class BundleCommand : ICommand
         log = Path.GetFullPath(log);
         string place = Path.GetFullPath(arguments.Options.GetValueOrDefault(To.Name, "."));
         bool withoutInputs = arguments.Has(WithoutInputs.Name);
+        using RunningService service = new(port, BeginPatience);
         using Interruption interruption = new(cancellation);
         try
         {
-            (HttpResponseMessage? answer, string? refusal) = await AskAsync(port, isNamed ? log : null, withoutInputs, interruption.Token).ConfigureAwait(false);
+            (HttpResponseMessage? answer, string? refusal) = await AskAsync(service, port, isNamed ? log : null, withoutInputs, interruption.Token).ConfigureAwait(false);
             using (answer)
             {
                 Func<Stream, CancellationToken, Task> write = answer is not null
@@ -80,35 +78,29 @@ internal sealed class BundleCommand : ICommand
     }
 
     /// <returns>The answer whose body is the bundle, or why there is none.</returns>
-    private static async Task<(HttpResponseMessage? Answer, string? Refusal)> AskAsync(int port, string? log, bool withoutInputs, CancellationToken cancellation)
+    private static async Task<(HttpResponseMessage? Answer, string? Refusal)> AskAsync(RunningService service, int port, string? log, bool withoutInputs, CancellationToken cancellation)
     {
-        Uri page = new(string.Create(CultureInfo.InvariantCulture, $"http://127.0.0.1:{port}"));
-        HttpClient client = new(new SocketsHttpHandler { UseProxy = false, AllowAutoRedirect = false }) { BaseAddress = page, Timeout = BeginPatience, MaxResponseContentBufferSize = MostRefusalBytes };
-        using HttpRequestMessage request = new(HttpMethod.Post, HandOn.Path)
-        {
-            Content = new FormUrlEncodedContent([new(HandOn.InputsField, withoutInputs ? HandOn.Leave : HandOn.Keep), new(HandOn.LogField, log ?? string.Empty)]),
-        };
-        request.Headers.Add("Origin", page.GetLeftPart(UriPartial.Authority));
-        try
-        {
-            HttpResponseMessage answer = await client.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, cancellation).ConfigureAwait(false);
-            if (answer.StatusCode == HttpStatusCode.OK && answer.Content.Headers.ContentType?.MediaType == "application/zip")
-            {
-                return (answer, null);
-            }
-
-            using (answer)
-            {
-                // What else may answer there says nothing that matters here.
-                string why = answer.Content.Headers is { ContentType.MediaType: "text/plain", ContentLength: null or < MostRefusalBytes }
-                    ? SettingException.OneLine(await answer.Content.ReadAsStringAsync(cancellation).ConfigureAwait(false)).Trim().TrimEnd('.')
-                    : answer.StatusCode.ToString();
-                return (null, string.Create(CultureInfo.InvariantCulture, $"port {port} gave none: {why}"));
-            }
-        }
-        catch (Exception problem) when (problem is HttpRequestException or TaskCanceledException && !cancellation.IsCancellationRequested)
+        HttpResponseMessage? answer = await service.AnswerToAsync(
+            HandOn.Path,
+            new Dictionary<string, string> { [HandOn.InputsField] = withoutInputs ? HandOn.Leave : HandOn.Keep, [HandOn.LogField] = log ?? string.Empty },
+            cancellation).ConfigureAwait(false);
+        if (answer is null)
         {
             return (null, string.Create(CultureInfo.InvariantCulture, $"no service answers on port {port}"));
+        }
+
+        if (answer.StatusCode == HttpStatusCode.OK && answer.Content.Headers.ContentType?.MediaType == "application/zip")
+        {
+            return (answer, null);
+        }
+
+        using (answer)
+        {
+            // What else may answer there says nothing that matters here.
+            string why = answer.Content.Headers is { ContentType.MediaType: "text/plain", ContentLength: null or < RunningService.MostRefusalBytes }
+                ? await RunningService.SentenceAsync(answer, cancellation).ConfigureAwait(false)
+                : answer.StatusCode.ToString();
+            return (null, string.Create(CultureInfo.InvariantCulture, $"port {port} gave none: {why}"));
         }
     }
 

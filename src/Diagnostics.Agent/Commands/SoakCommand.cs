@@ -1,4 +1,5 @@
 using System.Text.Json;
+using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Soaks;
 using Diagnostics.Core.Soak;
@@ -198,7 +199,7 @@ internal sealed class SoakCommand : ICommand
         // Somebody else writes that log: what is kept here would be gone with this process, and nobody could go on with it.
         if (state.KeepsLog && state.Earlier is null && state.Troubles.FirstOrDefault(trouble => trouble.Part == Trouble.OfLog) is { } trouble)
         {
-            throw new SettingException("log", trouble.Text.Replace(" Nothing is being kept for later; what is shown here is not affected.", string.Empty, StringComparison.Ordinal).TrimEnd('.'), "a soak test needs a log that it can keep");
+            throw new SettingException("log", trouble.Text.Replace(HistoryWriter.NothingKept, string.Empty, StringComparison.Ordinal).TrimEnd('.'), "a soak test needs a log that it can keep");
         }
 
         if (state.Soaks is [.., { End: null } open] && (!isNamed || open.Name == wish.Name))

@@ -13,6 +13,9 @@ namespace Diagnostics.Agent.History;
 /// </summary>
 internal sealed partial class HistoryWriter : BackgroundService
 {
+    /// <summary>Follows on the page what keeps the log from being opened.</summary>
+    public const string NothingKept = " Nothing is being kept for later; what is shown here is not affected.";
+
     private static readonly TimeSpan IdleInterval = TimeSpan.FromSeconds(1);
 
     /// <summary>The chart's look back when the service starts.</summary>
@@ -294,7 +297,7 @@ internal sealed partial class HistoryWriter : BackgroundService
         catch (HistoryException problem)
         {
             history?.Dispose();
-            _state.SetTrouble(Trouble.OfLog, Now, problem.Message + " Nothing is being kept for later; what is shown here is not affected.");
+            _state.SetTrouble(Trouble.OfLog, Now, problem.Message + NothingKept);
             Failed(SettingException.OneLine(problem.Message));
             return null;
         }

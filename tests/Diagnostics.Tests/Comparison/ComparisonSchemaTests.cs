@@ -53,7 +53,7 @@ public class ComparisonSchemaTests
     public void BrokenMemberIsInvalid(string path, string value)
     {
         JsonNode document = Document();
-        (JsonNode parent, string member) = Find(document, path);
+        (JsonNode parent, string member) = PublishedSchemas.Find(document, path);
         parent[member] = JsonNode.Parse(value);
         Assert.False(PublishedSchemas.Comparison.Accepts(document));
     }
@@ -69,7 +69,7 @@ public class ComparisonSchemaTests
     public void MissingMemberIsInvalid(string path)
     {
         JsonNode document = Document();
-        (JsonNode parent, string member) = Find(document, path);
+        (JsonNode parent, string member) = PublishedSchemas.Find(document, path);
         Assert.True(parent.AsObject().Remove(member));
         Assert.False(PublishedSchemas.Comparison.Accepts(document));
     }
@@ -82,20 +82,8 @@ public class ComparisonSchemaTests
     public void MembersAddedLaterAreValid(string path)
     {
         JsonNode document = Document();
-        (JsonNode parent, string member) = Find(document, path);
+        (JsonNode parent, string member) = PublishedSchemas.Find(document, path);
         parent[member] = 5;
         Assert.True(PublishedSchemas.Comparison.Accepts(document));
-    }
-
-    private static (JsonNode Parent, string Member) Find(JsonNode document, string path)
-    {
-        string[] steps = path.Split('.');
-        JsonNode parent = document;
-        foreach (string step in steps[..^1])
-        {
-            parent = step == "0" ? parent[0]! : parent[step]!;
-        }
-
-        return (parent, steps[^1]);
     }
 }

@@ -110,7 +110,7 @@ public class ReportSchemaTests
     public void BrokenMemberIsInvalid(string path, string value)
     {
         JsonNode document = JsonNode.Parse(Example)!;
-        (JsonNode parent, string member) = Find(document, path);
+        (JsonNode parent, string member) = PublishedSchemas.Find(document, path);
         parent[member] = JsonNode.Parse(value);
 
         Assert.False(PublishedSchemas.Report.Accepts(document));
@@ -133,7 +133,7 @@ public class ReportSchemaTests
     public void MissingMemberIsInvalid(string path)
     {
         JsonNode document = JsonNode.Parse(Example)!;
-        (JsonNode parent, string member) = Find(document, path);
+        (JsonNode parent, string member) = PublishedSchemas.Find(document, path);
         Assert.True(parent.AsObject().Remove(member));
 
         Assert.False(PublishedSchemas.Report.Accepts(document));
@@ -163,21 +163,9 @@ public class ReportSchemaTests
     public void MembersAddedLaterAreValid(string path)
     {
         JsonNode document = JsonNode.Parse(Example)!;
-        (JsonNode parent, string member) = Find(document, path);
+        (JsonNode parent, string member) = PublishedSchemas.Find(document, path);
         parent[member] = 5;
 
         Assert.True(PublishedSchemas.Report.Accepts(document));
-    }
-
-    private static (JsonNode Parent, string Member) Find(JsonNode document, string path)
-    {
-        string[] steps = path.Split('.');
-        JsonNode parent = document;
-        foreach (string step in steps[..^1])
-        {
-            parent = step == "0" ? parent[0]! : parent[step]!;
-        }
-
-        return (parent, steps[^1]);
     }
 }
