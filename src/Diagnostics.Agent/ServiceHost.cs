@@ -76,14 +76,15 @@ internal static class ServiceHost
             services.GetRequiredService<ILogger<AnalysisService>>()));
         builder.Services.AddHostedService(services => new PageService(
             settings.Port,
-            state,
-            context.Clock,
+            new(state, context.Clock)
+            {
+                Remarks = settings.FileRemarks,
+                Captures = settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
+                Site = (settings.Site ?? services.GetRequiredService<IBusSource>().Site)?.Site,
+                Bundles = settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null,
+            },
             address => context.Print($"report page: {address}"),
-            services.GetRequiredService<ILogger<PageService>>(),
-            settings.FileRemarks,
-            settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
-            (settings.Site ?? services.GetRequiredService<IBusSource>().Site)?.Site,
-            settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null));
+            services.GetRequiredService<ILogger<PageService>>()));
 
         using IHost host = builder.Build();
 
@@ -118,7 +119,10 @@ internal static class ServiceHost
     {
         HostApplicationBuilder builder = Builder(isJournal: false);
         builder.Services.AddHostedService(services => new PageService(
-            port, state, context.Clock, address => context.Print($"report page: {address}\nCtrl-C ends it."), services.GetRequiredService<ILogger<PageService>>(), captures: captures, site: site));
+            port,
+            new(state, context.Clock) { Captures = captures, Site = site },
+            address => context.Print($"report page: {address}\nCtrl-C ends it."),
+            services.GetRequiredService<ILogger<PageService>>()));
         using IHost host = builder.Build();
         await host.RunAsync(cancellation).ConfigureAwait(false);
         return CommandLine.Done;

@@ -27,7 +27,7 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
     public BrowserTests(Chromium chromium)
     {
         _chromium = chromium;
-        _service = new(0, _state, TimeProvider.System, address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
+        _service = new(0, new(_state, TimeProvider.System), address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
     }
 
     public async ValueTask InitializeAsync()

@@ -6,6 +6,8 @@ namespace Diagnostics.Agent.Pages;
 /// <summary>Files that the page brings along, embedded in the program and named by their content, so that a browser may keep them for good.</summary>
 internal static class PageAssets
 {
+    public const string Folder = "/assets/";
+
     public static readonly PageAsset Style = Load("page.css", "text/css; charset=utf-8");
     public static readonly PageAsset Script = Load("page.js", "text/javascript; charset=utf-8");
 
@@ -19,7 +21,7 @@ internal static class PageAssets
         stream.CopyTo(bytes);
         byte[] content = bytes.ToArray();
         byte[] hash = SHA256.HashData(content);
-        string name = $"/assets/{Path.GetFileNameWithoutExtension(file)}.{Convert.ToHexStringLower(hash.AsSpan(0, 8))}{Path.GetExtension(file)}";
+        string name = $"{Folder}{Path.GetFileNameWithoutExtension(file)}.{Convert.ToHexStringLower(hash.AsSpan(0, 8))}{Path.GetExtension(file)}";
         return new(name, type, content, "sha256-" + Convert.ToBase64String(hash));
     }
 }

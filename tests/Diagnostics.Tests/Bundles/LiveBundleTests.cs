@@ -32,7 +32,7 @@ public sealed class LiveBundleTests : IAsyncLifetime
         _open = () => StoredHistory.Open(_log, SampleLog.Cap, SampleReports.Start, TimeProvider.System);
         _writer = new(() => _open(), _state, TimeProvider.System, NullLogger<HistoryWriter>.Instance, new Dictionary<string, byte[]?> { [KeptDocuments.Site] = SampleLog.Site });
         _bundles = new(_log, _writer, _state, new UtcClock());
-        _page = new(0, _state, new UtcClock(), address => _address.TrySetResult(address), NullLogger<PageService>.Instance, bundles: _bundles);
+        _page = new(0, new(_state, new UtcClock()) { Bundles = _bundles }, address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
     }
 
     private static CancellationToken Cancellation => TestContext.Current.CancellationToken;

@@ -13,7 +13,7 @@ public sealed class PageServiceTests : IAsyncLifetime
     private readonly HttpClient _client = new();
     private readonly PageService _service;
 
-    public PageServiceTests() => _service = new(0, _state, TimeProvider.System, address => _address.TrySetResult(address), NullLogger<PageService>.Instance, captures: new(_folder.FullName, 1 << 20));
+    public PageServiceTests() => _service = new(0, new(_state, TimeProvider.System) { Captures = new(_folder.FullName, 1 << 20) }, address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
 
     public async ValueTask InitializeAsync()
     {
@@ -272,7 +272,7 @@ public sealed class PageServiceTests : IAsyncLifetime
     public async Task APortThatIsTakenIsToldAndNothingElseFails()
     {
         AgentState state = new();
-        using PageService second = new(_client.BaseAddress!.Port, state, TimeProvider.System, _ => { }, NullLogger<PageService>.Instance);
+        using PageService second = new(_client.BaseAddress!.Port, new(state, TimeProvider.System), _ => { }, NullLogger<PageService>.Instance);
         await second.StartAsync(TestContext.Current.CancellationToken);
         while (state.Troubles.IsEmpty)
         {

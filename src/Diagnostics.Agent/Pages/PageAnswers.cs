@@ -1,0 +1,119 @@
+using System.Text;
+using Microsoft.AspNetCore.Builder;
+using Microsoft.AspNetCore.Http;
+using Microsoft.AspNetCore.Http.Features;
+using Microsoft.AspNetCore.Routing;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>How a part of the page is asked and answers.</summary>
+internal static class PageAnswers
+{
+    private static readonly string[] Reading = [HttpMethods.Get, HttpMethods.Head];
+
+    /// <summary>Maps an address that is read; whoever asks for its head only gets that.</summary>
+    public static void MapRead(this IEndpointRouteBuilder routes, string pattern, RequestDelegate answer) => routes.MapMethods(pattern, Reading, answer);
+
+    /// <summary>
+    /// Maps an address that takes a form and does something. It is refused where a browser says that the form came from another site's page; a person who
+    /// filled it in gets a page with a way back where it isn't taken, a command the sentence alone.
+    /// </summary>
+    /// <param name="routes">Where to.</param>
+    /// <param name="path">The address.</param>
+    /// <param name="back">Where the browser goes when it is done.</param>
+    /// <param name="act">Does it, or says in a sentence why not now. Throws <see cref="SettingException"/> where the form is wrong.</param>
+    public static void MapAction(this IEndpointRouteBuilder routes, string path, string back, Func<IFormCollection, string?> act) => routes.MapPost(path, async context =>
+    {
+        if (await FormAsync(context).ConfigureAwait(false) is not { } form)
+        {
+            return;
+        }
+
+        string? why;
+        try
+        {
+            why = act(form);
+        }
+        catch (SettingException wrong)
+        {
+            await AnswerFormAsync(context, StatusCodes.Status400BadRequest, wrong.Message).ConfigureAwait(false);
+            return;
+        }
+
+        if (why is not null)
+        {
+            await AnswerFormAsync(context, StatusCodes.Status503ServiceUnavailable, why).ConfigureAwait(false);
+            return;
+        }
+
+        SeeOther(context.Response, back);
+    });
+
+    public static void SeeOther(HttpResponse response, string address)
+    {
+        response.StatusCode = StatusCodes.Status303SeeOther;
+        response.Headers.Location = address;
+    }
+
+    public static Task HtmlAsync(HttpContext context, string page) => SendAsync(context, "text/html; charset=utf-8", Encoding.UTF8.GetBytes(page));
+
+    public static Task JsonAsync(HttpContext context, byte[] document) => SendAsync(context, "application/json; charset=utf-8", document);
+
+    public static async Task SendAsync(HttpContext context, string type, byte[] content)
+    {
+        context.Response.ContentType = type;
+        context.Response.ContentLength = content.Length;
+        if (!HttpMethods.IsHead(context.Request.Method))
+        {
+            await context.Response.Body.WriteAsync(content, context.RequestAborted).ConfigureAwait(false);
+        }
+    }
+
+    public static async Task RefuseAsync(HttpContext context, int status, string text)
+    {
+        context.Response.StatusCode = status;
+        context.Response.ContentType = "text/plain; charset=utf-8";
+        await context.Response.WriteAsync(text + "\n", context.RequestAborted).ConfigureAwait(false);
+    }
+
+    /// <summary>A person who filled in a form gets a page with a way back; a command, which asks for no page, gets the sentence alone.</summary>
+    public static Task AnswerFormAsync(HttpContext context, int status, string why)
+    {
+        if (!context.Request.Headers.Accept.ToString().Contains("text/html", StringComparison.Ordinal))
+        {
+            return RefuseAsync(context, status, why);
+        }
+
+        context.Response.StatusCode = status;
+        return HtmlAsync(context, PageRenderer.Refusal(why));
+    }
+
+    /// <summary>What this page takes comes as a form. A browser says where a form came from: from another site's page it is refused.</summary>
+    /// <returns>Null where it was refused.</returns>
+    public static async Task<IFormCollection?> FormAsync(HttpContext context)
+    {
+        HttpRequest request = context.Request;
+        if (request.Headers.Origin.ToString() != $"{request.Scheme}://{request.Host.Value}")
+        {
+            await RefuseAsync(context, StatusCodes.Status403Forbidden, "This is done from this tool's own page, or by its command on this machine.").ConfigureAwait(false);
+            return null;
+        }
+
+        if (!request.HasFormContentType)
+        {
+            await RefuseAsync(context, StatusCodes.Status415UnsupportedMediaType, "Send a form, as this tool's own page does.").ConfigureAwait(false);
+            return null;
+        }
+
+        try
+        {
+            return await request.ReadFormAsync(new FormOptions { ValueCountLimit = Limits.FormFields, KeyLengthLimit = 64 }, context.RequestAborted).ConfigureAwait(false);
+        }
+        catch (Exception problem) when (problem is InvalidDataException or NotSupportedException or Microsoft.AspNetCore.Http.BadHttpRequestException)
+        {
+            // The second of these is an encoding that is no longer read, UTF-7.
+            await RefuseAsync(context, StatusCodes.Status400BadRequest, "That is no form as this tool's own page sends it.").ConfigureAwait(false);
+            return null;
+        }
+    }
+}

@@ -1,0 +1,56 @@
+using Diagnostics.Agent.Captures;
+using Diagnostics.Core.Reporting;
+using Microsoft.AspNetCore.Http;
+using Microsoft.AspNetCore.Routing;
+
+namespace Diagnostics.Agent.Pages;
+
+/// <summary>The report itself, as a page and as data, what the page brings along, kept frames, and marks.</summary>
+internal sealed class ReportPart(PageSource source) : IPagePart
+{
+    public void Map(IEndpointRouteBuilder routes)
+    {
+        routes.MapRead("/", context => PageAnswers.HtmlAsync(context, PageRenderer.Served(source.Model())));
+        routes.MapRead("/report.json", context => PageAnswers.JsonAsync(context, ReportJson.ToUtf8(source.Model().Report)));
+        routes.MapRead(PageAssets.Folder + "{name}", AssetAsync);
+        routes.MapRead(Marks.CaptureFolder + "{file}", CaptureAsync);
+        if (source.State.ReadFrom is null)
+        {
+            routes.MapAction(Marks.Path, "/#marks", SetMark);
+        }
+    }
+
+    private static Task AssetAsync(HttpContext context)
+    {
+        if (PageAssets.Find(context.Request.Path.Value!) is not { } asset)
+        {
+            context.Response.StatusCode = StatusCodes.Status404NotFound;
+            return Task.CompletedTask;
+        }
+
+        context.Response.Headers.CacheControl = "public, max-age=31536000, immutable";
+        return PageAnswers.SendAsync(context, asset.Type, asset.Content);
+    }
+
+    private Task CaptureAsync(HttpContext context)
+    {
+        if (source.Captures?.PathOf(context.Request.RouteValues["file"] as string ?? string.Empty) is not { } file)
+        {
+            context.Response.StatusCode = StatusCodes.Status404NotFound;
+            return Task.CompletedTask;
+        }
+
+        context.Response.Headers.ContentDisposition = "attachment";
+        context.Response.ContentType = "application/octet-stream";
+        return context.Response.SendFileAsync(file, context.RequestAborted);
+    }
+
+    private string? SetMark(IFormCollection form)
+    {
+        string text = form[Marks.NoteField].ToString().Trim();
+
+        // Cut before it is cleaned: the cut may go through a character.
+        string note = HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
+        return source.State.TryMark(note, out string? why) ? null : why;
+    }
+}
