@@ -48,6 +48,12 @@ internal static class Limits
     /// <summary>Marks that wait for the next tick; a person sets one.</summary>
     public const int WaitingMarks = 16;
 
+    /// <summary>Pages that are kept current by a stream at the same time: several people with several pages each.</summary>
+    public const int StreamReaders = 24;
+
+    /// <summary>Pieces that a page is made of, at most.</summary>
+    public const int PiecesOfPage = 64;
+
     /// <summary>Fields of a form that is taken; the longest has five.</summary>
     public const int FormFields = 8;
 

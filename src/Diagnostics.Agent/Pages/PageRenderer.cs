@@ -22,22 +22,13 @@ internal static class PageRenderer
     private const int OpenIdentifiers = 12;
 
     /// <summary>The page as it is served, with its style and script beside it.</summary>
-    public static string Served(PageModel model)
-    {
-        HtmlWriter page = new();
-        Begin(page, Title(model), isServed: true, isLive: model.ReadFrom is null);
-        Body(page, model, isServed: true);
-        return page.ToString();
-    }
+    public static string Served(PageModel model) => Shell.Served(Live(model, isServed: true), model);
 
     /// <summary>The page as one file that needs nothing else.</summary>
-    public static string SelfContained(PageModel model)
-    {
-        HtmlWriter page = new();
-        Begin(page, Title(model), isServed: false, isLive: false);
-        Body(page, model, isServed: false);
-        return page.ToString();
-    }
+    public static string SelfContained(PageModel model) => Shell.SelfContained(Live(model, isServed: false));
+
+    /// <summary>The report, at its own address.</summary>
+    public static LivePage? At(string path, PageModel model) => path == "/" ? Live(model, isServed: true) : null;
 
     /// <summary>A form wasn't taken.</summary>
     public static string Refusal(string why)
@@ -85,47 +76,47 @@ internal static class PageRenderer
         page.Literal("</head>");
     }
 
-    private static void Body(HtmlWriter page, PageModel model, bool isServed)
+    private static LivePage Live(PageModel model, bool isServed)
     {
         Report report = model.Report;
         Verdict verdict = Verdict.Of(model);
-        page.Literal("<body><a class=\"skip\" href=\"#findings\">Go to what is wrong</a>");
-        if (isServed)
+        bool hasReport = model.ReadFrom is not { HasNoReport: true };
+        List<PagePiece> pieces =
+        [
+            PagePiece.Of("head", page =>
+            {
+                HandOn.Origin(page, model);
+                Head(page, model, verdict);
+            }),
+        ];
+        void Add(string id, bool isHere, Action<HtmlWriter> write)
         {
-            page.Literal("<p class=\"stale\" id=\"stale\" role=\"status\" hidden></p>");
+            if (isHere)
+            {
+                pieces.Add(PagePiece.Of(id, write));
+            }
         }
 
-        page.Literal("<main id=\"report\">");
-        HandOn.Origin(page, model);
-        Head(page, model, verdict);
-        if (model.ReadFrom is { HasNoReport: true })
+        Add("sight", hasReport, page => Sight(page, report, verdict));
+        Add("marks", true, page => Marks.Write(page, model));
+        Add("findings", hasReport, page => FindingCards.Write(page, model));
+        Add("before", true, page => Before.Write(page, model));
+        Add("soak", true, page => SoakPages.Write(page, model));
+        Add("assurances", hasReport, page => Assurances(page, report));
+        Add("nodes", hasReport, page => Nodes(page, model));
+        Add("identifiers", hasReport, page => Identifiers(page, report));
+        Add("charts", hasReport, page => Charts(page, model));
+        Add("board", hasReport, page => BoardPart.Write(page, model));
+        Add("foot", true, page =>
         {
-            Marks.Write(page, model);
-            Before.Write(page, model);
-            SoakPages.Write(page, model);
-        }
-        else
-        {
-            Sight(page, report, verdict);
-            Marks.Write(page, model);
-            FindingCards.Write(page, model);
-            Before.Write(page, model);
-            SoakPages.Write(page, model);
-            Assurances(page, report);
-            Nodes(page, model);
-            Identifiers(page, report);
-            Charts(page, model);
-            BoardPart.Write(page, model);
-        }
-
-        HandOn.Write(page, model);
-        CautionBox(page);
-        if (isServed)
-        {
-            page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
-        }
-
-        page.Literal("</main></body></html>\n");
+            HandOn.Write(page, model);
+            CautionBox(page);
+            if (isServed)
+            {
+                page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
+            }
+        });
+        return new(Title(model), "/", pieces);
     }
 
     internal static void CautionBox(HtmlWriter page)
