@@ -1,12 +1,14 @@
 using System.Collections.Concurrent;
 using System.Collections.Immutable;
 using System.Diagnostics.CodeAnalysis;
+using Diagnostics.Agent.Activities;
 using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
 
@@ -39,6 +41,8 @@ internal sealed class AgentState
     private volatile BoardReading? _board;
     private SoakRecord? _openSoak;
     private ImmutableArray<SoakRecord> _soaks = [];
+    private ImmutableArray<NodeEvent> _nodeEvents = [];
+    private volatile AsBuiltRecord? _built;
     private volatile Report? _report;
     private volatile EarlierRuns? _earlier;
     private ImmutableArray<TrafficRow> _rows = [];
@@ -77,6 +81,24 @@ internal sealed class AgentState
         get => _earlier;
         set => _earlier = value;
     }
+
+    /// <summary>What happens on the buses, as it happens.</summary>
+    public BusActivity Activity { get; } = new();
+
+    /// <summary>The as-built record that holds; null where there is none.</summary>
+    public AsBuiltRecord? Built
+    {
+        get => _built;
+        set => _built = value;
+    }
+
+    /// <summary>Events in the lives of nodes, oldest first, as far back as is kept in memory.</summary>
+    public ImmutableArray<NodeEvent> NodeEvents => ImmutableInterlocked.InterlockedCompareExchange(ref _nodeEvents, [], []);
+
+    public void AddNodeEvents(IEnumerable<NodeEvent> events) => ImmutableInterlocked.Update(
+        ref _nodeEvents,
+        (before, added) => [.. before.AddRange(added).OrderBy(happened => happened.Time).TakeLast(Limits.NodeEventsInMemory)],
+        events);
 
     /// <summary>There is a log, so marks and frames can be kept.</summary>
     public bool KeepsLog { get; init; }

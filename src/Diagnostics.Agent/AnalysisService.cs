@@ -126,12 +126,19 @@ internal sealed partial class AnalysisService : BackgroundService
         TimeSpan? set = ClockSet();
         _state.Report = report.Moved(_wallMinusLine);
         _journal.OnSnapshot(report);
-        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set, Soaks = _soak.OnSnapshot(report, _wallMinusLine), Inputs = _inputs.OnEvents(_analyzer.EventsFrom(_eventsTaken)) };
+        BusEvent[] events = [.. _analyzer.EventsFrom(_eventsTaken)];
+        _state.Activity.Add(events, _wallMinusLine);
+        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set, Soaks = _soak.OnSnapshot(report, _wallMinusLine), Inputs = _inputs.OnEvents(events) };
         _eventsTaken = _analyzer.EventCount;
         if (report.Source.End is { } end && _state.TakeBoardNews(end) is [_, ..] board)
         {
             batch = batch with { Board = board };
             _state.AddBoardEvents(board.Select(happened => happened with { Time = happened.Time + _wallMinusLine }));
+        }
+
+        if (batch.NodeEvents.Count > 0)
+        {
+            _state.AddNodeEvents(batch.NodeEvents.Select(happened => happened with { Time = happened.Time + _wallMinusLine }));
         }
 
         _state.AddRows([.. batch.Minutes.Select(row => row with { Start = row.Start + _wallMinusLine })]);

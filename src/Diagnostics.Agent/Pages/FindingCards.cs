@@ -1,4 +1,5 @@
 using Diagnostics.Core.Reporting;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -38,6 +39,23 @@ internal static class FindingCards
         foreach (ToldFinding told in findings)
         {
             Card(page, model, told);
+        }
+
+        page.Literal("</section>");
+    }
+
+    /// <summary>Those of one thing, on its own page; what follows from a finding that isn't among them stands for itself.</summary>
+    public static void Few(HtmlWriter page, PageModel model, IReadOnlyList<ToldFinding> findings)
+    {
+        if (findings.Count == 0)
+        {
+            return;
+        }
+
+        page.Add($"<section id=\"findings\"><h2>{Say($"What was found on it")}</h2><p class=\"assumed\">{Cautions.Assumed}</p>");
+        foreach (ToldFinding told in findings)
+        {
+            Card(page, model, told.ExplainedBy is { } leader && !findings.Contains(leader) ? told with { ExplainedBy = null } : told);
         }
 
         page.Literal("</section>");

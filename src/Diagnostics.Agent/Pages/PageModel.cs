@@ -1,7 +1,9 @@
+using Diagnostics.Agent.Activities;
 using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
 
@@ -50,6 +52,18 @@ internal sealed record PageModel(Report Report)
     /// <summary>What happened to the board, oldest first.</summary>
     public IReadOnlyList<BoardEvent> BoardEvents { get; init; } = [];
 
+    /// <summary>The as-built record; null where there is none.</summary>
+    public AsBuiltRecord? Built { get; init; }
+
+    /// <summary>Inputs and outputs that were heard, in order.</summary>
+    public IReadOnlyList<PointState> Points { get; init; } = [];
+
+    /// <summary>Events in the lives of nodes, oldest first.</summary>
+    public IReadOnlyList<NodeEvent> NodeEvents { get; init; } = [];
+
+    /// <summary>It is served, so that other pages are there to lead to.</summary>
+    public bool IsServed => Asked is not null;
+
     public Times Times => new(Report.Source, Zone, ReadFrom is { IsReadersZone: true });
 
     /// <summary>The agent's own clock when the page was asked for; null for a page in a file.</summary>
@@ -62,6 +76,9 @@ internal sealed record PageModel(Report Report)
         Troubles = state.Troubles,
         Board = state.Board,
         BoardEvents = state.BoardEvents,
+        Built = state.Built,
+        Points = state.Activity.Points(),
+        NodeEvents = state.NodeEvents,
         Captures = state.Captures,
         Earlier = state.Earlier,
         CanMark = state.KeepsLog,
