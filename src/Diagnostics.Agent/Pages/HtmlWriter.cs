@@ -3,6 +3,7 @@ using System.Runtime.CompilerServices;
 using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Unicode;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -73,6 +74,9 @@ internal sealed class HtmlWriter
                 _target.Append(Encoder.Encode(Clean(text).Replace(" %", "\u00A0%", StringComparison.Ordinal)));
             }
         }
+
+        /// <summary>What is said to a person.</summary>
+        public void AppendFormatted(Sentence sentence) => AppendFormatted(sentence.English);
 
         public void AppendFormatted(int number) => _target.Append(number.ToString(CultureInfo.InvariantCulture));
 

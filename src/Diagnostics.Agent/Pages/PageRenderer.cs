@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Access;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 
@@ -123,6 +124,11 @@ internal static class PageRenderer
         if (isServed)
         {
             page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
+        }
+
+        if (model.IsSignedIn)
+        {
+            SignInPage.SignOut(page);
         }
 
         page.Literal("</main></body></html>\n");
