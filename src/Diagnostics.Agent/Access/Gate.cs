@@ -189,8 +189,8 @@ internal sealed class Gate
 
     private Sentence Why(PasscodeTrouble trouble) => trouble switch
     {
-        PasscodeTrouble.Missing => Say($"This page isn’t open to other devices: no passcode is set. Set one on the board with 'sudo diagnostics passcode set'; it then opens within seconds."),
-        PasscodeTrouble.Damaged => Say($"This page isn’t open to other devices: the file of the passcode, {_settings.PasscodeFile}, is damaged. Set a new one on the board with 'sudo diagnostics passcode set'."),
+        PasscodeTrouble.Missing => Say($"This page isn’t open to other devices: no passcode is set. Set one on the board with 'sudo /opt/diagnostics/diagnostics passcode set'; it then opens within seconds."),
+        PasscodeTrouble.Damaged => Say($"This page isn’t open to other devices: the file of the passcode, {_settings.PasscodeFile}, is damaged. Set a new one on the board with 'sudo /opt/diagnostics/diagnostics passcode set'."),
         PasscodeTrouble.Unreadable => Say($"This page isn’t open to other devices: the file of the passcode, {_settings.PasscodeFile}, can’t be read. Let the service's group read it: chgrp diagnostics, chmod 0640."),
         _ => Say($"This page isn’t open to other devices: anybody on the board can read or change the file of the passcode, {_settings.PasscodeFile}. Close it (chmod 0640) and set a new passcode."),
     };

@@ -2,9 +2,6 @@ using System.Text;
 using System.Text.Json;
 using Diagnostics.Agent.Commands;
 
-// The program runs on Linux only.
-#pragma warning disable CA1416
-
 namespace Diagnostics.Agent.Access;
 
 /// <summary>

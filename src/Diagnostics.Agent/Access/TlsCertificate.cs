@@ -2,9 +2,6 @@ using System.Security.Cryptography;
 using System.Security.Cryptography.X509Certificates;
 using Diagnostics.Agent.Commands;
 
-// The program runs on Linux only.
-#pragma warning disable CA1416
-
 namespace Diagnostics.Agent.Access;
 
 /// <summary>The user's own certificate with its chain and key. Read once at start; whoever renews it starts the service again.</summary>
