@@ -5,6 +5,13 @@ namespace Diagnostics.Agent.Access;
 /// <param name="begun">On the clock of <see cref="Sessions"/>.</param>
 internal sealed class Session(string key, TimeSpan begun)
 {
+    private readonly CancellationTokenSource _ended = new();
+
+    /// <summary>Falls when it ends, however that comes.</summary>
+    public CancellationToken Ended => _ended.Token;
+
+    public void End() => _ended.Cancel();
+
     public string Key => key;
 
     public TimeSpan Begun { get; } = begun;

@@ -29,24 +29,22 @@ internal sealed class Sessions(TimeProvider clock)
     /// <summary>Begins one and gives its token.</summary>
     public string Begin()
     {
+        EndOld();
         byte[] token = RandomNumberGenerator.GetBytes(TokenBytes);
+        Session? oldest = null;
         lock (_lock)
         {
-            TimeSpan now = clock.GetElapsedTime(_start);
-            foreach (Session over in _sessions.Values.Where(session => IsOver(session, now)).ToArray())
-            {
-                _sessions.Remove(over.Key);
-            }
-
             if (_sessions.Count >= Limits.Sessions)
             {
-                _sessions.Remove(_sessions.Values.MinBy(session => session.Used)!.Key);
+                oldest = _sessions.Values.MinBy(session => session.Used)!;
+                _sessions.Remove(oldest.Key);
             }
 
-            Session begun = new(Key(token), now);
+            Session begun = new(Key(token), Now);
             _sessions.Add(begun.Key, begun);
         }
 
+        oldest?.End();
         return Base64Url.EncodeToString(token);
     }
 
@@ -62,40 +60,45 @@ internal sealed class Sessions(TimeProvider clock)
         string key = Key(Base64Url.DecodeFromChars(token));
         lock (_lock)
         {
-            if (!_sessions.TryGetValue(key, out Session? session))
+            if (!_sessions.TryGetValue(key, out Session? session) || IsOver(session))
             {
                 return null;
             }
 
-            TimeSpan now = clock.GetElapsedTime(_start);
-            if (IsOver(session, now))
-            {
-                _sessions.Remove(key);
-                return null;
-            }
-
-            session.Used = now;
+            session.Used = Now;
             return session;
         }
     }
 
-    public void End(Session session)
-    {
-        lock (_lock)
-        {
-            _sessions.Remove(session.Key);
-        }
-    }
+    public void End(Session session) => EndWhere(session.Equals);
 
-    public void EndAll()
+    public void EndAll() => EndWhere(_ => true);
+
+    /// <summary>Ends those whose time is over, and with them the answers that still go on for them.</summary>
+    public void EndOld() => EndWhere(IsOver);
+
+    private TimeSpan Now => clock.GetElapsedTime(_start);
+
+    private void EndWhere(Func<Session, bool> isOver)
     {
+        Session[] over;
         lock (_lock)
         {
-            _sessions.Clear();
+            over = [.. _sessions.Values.Where(isOver)];
+            foreach (Session session in over)
+            {
+                _sessions.Remove(session.Key);
+            }
+        }
+
+        // Outside: whoever waits for it runs at once.
+        foreach (Session session in over)
+        {
+            session.End();
         }
     }
 
     private static string Key(ReadOnlySpan<byte> token) => Convert.ToHexString(SHA256.HashData(token));
 
-    private static bool IsOver(Session session, TimeSpan now) => now - session.Used > Limits.SessionIdle || now - session.Begun > Limits.SessionLength;
+    private bool IsOver(Session session) => Now - session.Used > Limits.SessionIdle || Now - session.Begun > Limits.SessionLength;
 }

@@ -95,6 +95,6 @@ internal sealed class OpenCommand : ICommand
             }
         }
 
-        return await ServiceHost.ServeAsync(port, state, StoredHistory.CapturesOf(directory, long.MaxValue), KeptLog.SiteOf(directory), context, cancellation).ConfigureAwait(false);
+        return await ServiceHost.ServeAsync(port, state, StoredHistory.CapturesOf(directory, long.MaxValue), context, cancellation).ConfigureAwait(false);
     }
 }

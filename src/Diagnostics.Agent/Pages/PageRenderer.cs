@@ -1,4 +1,4 @@
-using Diagnostics.Agent.Access;
+using Diagnostics.Agent.Pages.Nodes;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 
@@ -23,22 +23,13 @@ internal static class PageRenderer
     private const int OpenIdentifiers = 12;
 
     /// <summary>The page as it is served, with its style and script beside it.</summary>
-    public static string Served(PageModel model)
-    {
-        HtmlWriter page = new();
-        Begin(page, Title(model), isServed: true, isLive: model.ReadFrom is null);
-        Body(page, model, isServed: true);
-        return page.ToString();
-    }
+    public static string Served(PageModel model) => Shell.Served(Live(model, isServed: true), model);
 
     /// <summary>The page as one file that needs nothing else.</summary>
-    public static string SelfContained(PageModel model)
-    {
-        HtmlWriter page = new();
-        Begin(page, Title(model), isServed: false, isLive: false);
-        Body(page, model, isServed: false);
-        return page.ToString();
-    }
+    public static string SelfContained(PageModel model) => Shell.SelfContained(Live(model, isServed: false));
+
+    /// <summary>The report, at its own address.</summary>
+    public static LivePage? At(string path, PageModel model) => path == "/" ? Live(model, isServed: true) : null;
 
     /// <summary>A form wasn't taken.</summary>
     public static string Refusal(string why)
@@ -86,52 +77,48 @@ internal static class PageRenderer
         page.Literal("</head>");
     }
 
-    private static void Body(HtmlWriter page, PageModel model, bool isServed)
+    private static LivePage Live(PageModel model, bool isServed)
     {
         Report report = model.Report;
         Verdict verdict = Verdict.Of(model);
-        page.Literal("<body><a class=\"skip\" href=\"#findings\">Go to what is wrong</a>");
-        if (isServed)
+        bool hasReport = model.ReadFrom is not { HasNoReport: true };
+        List<PagePiece> pieces =
+        [
+            PagePiece.Of("head", page =>
+            {
+                HandOn.Origin(page, model);
+                Head(page, model, verdict);
+            }),
+        ];
+        void Add(string id, bool isHere, Action<HtmlWriter> write)
         {
-            page.Literal("<p class=\"stale\" id=\"stale\" role=\"status\" hidden></p>");
+            if (isHere)
+            {
+                pieces.Add(PagePiece.Of(id, write));
+            }
         }
 
-        page.Literal("<main id=\"report\">");
-        HandOn.Origin(page, model);
-        Head(page, model, verdict);
-        if (model.ReadFrom is { HasNoReport: true })
+        Add("sight", hasReport, page => Sight(page, report, verdict));
+        Add("findings", hasReport, page => FindingCards.Write(page, model));
+        Add("marks", true, page => Marks.Write(page, model));
+        Add("before", true, page => Before.Write(page, model));
+        Add("soak", true, page => SoakPages.Write(page, model));
+        Add("assurances", hasReport, page => Assurances(page, report));
+        Add("trunk", hasReport, page => Trunk.Write(page, model));
+        Add("nodes", hasReport, page => Nodes(page, model));
+        Add("identifiers", hasReport, page => Identifiers(page, report));
+        Add("charts", hasReport, page => Charts(page, model));
+        Add("board", hasReport, page => BoardPart.Write(page, model));
+        Add("foot", true, page =>
         {
-            Marks.Write(page, model);
-            Before.Write(page, model);
-            SoakPages.Write(page, model);
-        }
-        else
-        {
-            Sight(page, report, verdict);
-            Marks.Write(page, model);
-            FindingCards.Write(page, model);
-            Before.Write(page, model);
-            SoakPages.Write(page, model);
-            Assurances(page, report);
-            Nodes(page, model);
-            Identifiers(page, report);
-            Charts(page, model);
-            BoardPart.Write(page, model);
-        }
-
-        HandOn.Write(page, model);
-        CautionBox(page);
-        if (isServed)
-        {
-            page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
-        }
-
-        if (model.IsSignedIn)
-        {
-            SignInPage.SignOut(page);
-        }
-
-        page.Literal("</main></body></html>\n");
+            HandOn.Write(page, model);
+            CautionBox(page);
+            if (isServed)
+            {
+                page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
+            }
+        });
+        return new(Title(model), "/", pieces);
     }
 
     internal static void CautionBox(HtmlWriter page)
@@ -271,7 +258,7 @@ internal static class PageRenderer
             page.Literal("<table><thead><tr><th scope=\"col\">Node</th><th scope=\"col\">State</th><th scope=\"col\">Last heard</th><th scope=\"col\">Silence noticed</th><th scope=\"col\">Traffic</th><th scope=\"col\">Restarts</th><th scope=\"col\">Errors</th></tr></thead><tbody>");
             foreach (NodeReport node in bus.Nodes)
             {
-                Node(page, bus, node, model.Times);
+                Node(page, model, bus, node);
             }
 
             page.Literal("</tbody></table>");
@@ -284,13 +271,24 @@ internal static class PageRenderer
         page.Literal("</section>");
     }
 
-    private static void Node(HtmlWriter page, BusReport bus, NodeReport node, Times times)
+    private static void Node(HtmlWriter page, PageModel model, BusReport bus, NodeReport node)
     {
+        Times times = model.Times;
         string? name = Words.NameOf(node);
         string firmware = node.Identity.Firmware is { Length: > 0 } version ? "firmware " + version : string.Empty;
         string presence = node.Present switch { true => "here", false => "silent", null => "can't tell" };
         string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "within " + Times.Span(seconds) : "can't be noticed";
-        page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\"><span class=\"address\">{node.Address}</span> <bdi>{name}</bdi> <small>{firmware}</small></th>");
+        page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\">");
+        if (model.IsServed)
+        {
+            page.Add($"<a href=\"{NodeLinks.Of(bus.Interface, node.Address)}\"><span class=\"address\">{node.Address}</span> <bdi>{name}</bdi></a>");
+        }
+        else
+        {
+            page.Add($"<span class=\"address\">{node.Address}</span> <bdi>{name}</bdi>");
+        }
+
+        page.Add($" <small>{firmware}</small></th>");
         page.Add($"<td data-label=\"State\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{presence}</span>, {Words.State(node)}</td>");
         page.Add($"<td data-label=\"Last heard\"><time datetime=\"{Times.Machine(node.LastHeard)}\">{times.Short(node.LastHeard)}</time></td>");
         page.Add($"<td data-label=\"Silence noticed\">{noticed}</td><td data-label=\"Traffic\">{Words.Percent(node.TrafficShare)}</td>");
@@ -321,7 +319,7 @@ internal static class PageRenderer
         }
     }
 
-    private static void IdentifierTable(HtmlWriter page, Report report, IEnumerable<IdentifierReport> identifiers)
+    internal static void IdentifierTable(HtmlWriter page, Report report, IEnumerable<IdentifierReport> identifiers)
     {
         page.Literal("<table><thead><tr><th scope=\"col\">Identifier</th><th scope=\"col\">Frames</th><th scope=\"col\">Sent</th><th scope=\"col\">Traffic</th></tr></thead><tbody>");
         foreach (IdentifierReport identifier in identifiers)

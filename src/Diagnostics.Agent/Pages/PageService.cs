@@ -2,6 +2,8 @@ using System.Globalization;
 using System.Net;
 using System.Net.Sockets;
 using Diagnostics.Agent.Access;
+using Diagnostics.Agent.Pages.Nodes;
+using Diagnostics.Agent.Pages.Walks;
 using Diagnostics.Can;
 using Diagnostics.Core.Wording;
 using Microsoft.AspNetCore.Builder;
@@ -59,6 +61,9 @@ internal sealed partial class PageService : BackgroundService
         [
             new ReportPart(source),
             new SoakTestPart(source),
+            new NodePart(source),
+            new WalkPart(source),
+            new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At]),
             .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : [],
             .. _gate.IsWanted ? (IPagePart[])[_signIn] : [],
         ];
@@ -119,6 +124,7 @@ internal sealed partial class PageService : BackgroundService
         long began = _source.Clock.GetTimestamp();
         do
         {
+            _gate.Sessions.EndOld();
             await Task.Delay(_gate.IsWanted ? Limits.AccessLook : Timeout.InfiniteTimeSpan, _source.Clock, stopping).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
         }
         while (!stopping.IsCancellationRequested && _gate.Plan() == plan && (taken.Length == 0 || _source.Clock.GetElapsedTime(began) < Limits.RetryPart));
@@ -164,6 +170,11 @@ internal sealed partial class PageService : BackgroundService
             return;
         }
 
+        // An answer that goes on and on ends with the session that asked for it.
+        using CancellationTokenSource? over = context.Features.Get<Session>() is { } session
+            ? CancellationTokenSource.CreateLinkedTokenSource(context.RequestAborted, session.Ended)
+            : null;
+        context.RequestAborted = over?.Token ?? context.RequestAborted;
         await next(context).ConfigureAwait(false);
         if (context.Response.HasStarted || context.Response.ContentType is not null)
         {

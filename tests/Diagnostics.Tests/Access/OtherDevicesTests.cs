@@ -25,7 +25,7 @@ public sealed class OtherDevicesTests : IAsyncLifetime
     public OtherDevicesTests()
     {
         _file = new(Path.Combine(_directory.FullName, "passcode"));
-        _source = new(_state, TimeProvider.System) { Captures = new(_directory.FullName, 1 << 20), Site = "Wrenfield community library" };
+        _source = new(_state, TimeProvider.System) { Captures = new(_directory.FullName, 1 << 20) };
     }
 
     private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
@@ -122,13 +122,14 @@ public sealed class OtherDevicesTests : IAsyncLifetime
     {
         await SetAsync(Right);
         (Uri near, Uri distant) = await ServeAsync();
-        Assert.Equal(HttpStatusCode.OK, await StatusAsync(Client(near), HttpMethod.Get, "/report.json"));
+        string secret = _state.Report!.Source.Name;
+        Assert.Contains(secret, await Client(near).GetStringAsync(new Uri("/report.json", UriKind.Relative), Cancellation), StringComparison.Ordinal);
         HttpClient client = Client(distant);
         foreach (string path in new[] { "/", "/report.json", "/soak.json", "/captures/x", "/nowhere", "/sign-in/../report.json", "/assets/../report.json", "/SIGN-IN/x" })
         {
             using HttpResponseMessage answer = await AskAsync(client, HttpMethod.Get, path);
             Assert.Equal(HttpStatusCode.Unauthorized, answer.StatusCode);
-            Assert.DoesNotContain("Wrenfield", await answer.Content.ReadAsStringAsync(Cancellation), StringComparison.Ordinal);
+            Assert.DoesNotContain(secret, await answer.Content.ReadAsStringAsync(Cancellation), StringComparison.Ordinal);
         }
 
         Assert.Equal(HttpStatusCode.Unauthorized, await StatusAsync(client, HttpMethod.Post, "/mark", ("Origin", Own(client)), ("form", "note=x")));
@@ -139,7 +140,7 @@ public sealed class OtherDevicesTests : IAsyncLifetime
         string text = await page.Content.ReadAsStringAsync(Cancellation);
         Assert.Contains("autocomplete=\"current-password\"", text, StringComparison.Ordinal);
         Assert.Contains("not encrypted", text, StringComparison.Ordinal);
-        Assert.DoesNotContain("Wrenfield", text, StringComparison.Ordinal);
+        Assert.DoesNotContain(secret, text, StringComparison.Ordinal);
         Assert.DoesNotContain("<script", text, StringComparison.Ordinal);
         Assert.StartsWith("default-src 'none'", Assert.Single(page.Headers.GetValues("Content-Security-Policy")), StringComparison.Ordinal);
         Assert.Contains("camera=()", Assert.Single(page.Headers.GetValues("Permissions-Policy")), StringComparison.Ordinal);
@@ -337,6 +338,37 @@ public sealed class OtherDevicesTests : IAsyncLifetime
         }
     }
 
+    /// <summary>The stream that keeps a page current: places are bounded, and it ends with the session.</summary>
+    [Fact]
+    public async Task LiveStreamsHavePlacesAndEndWithTheSession()
+    {
+        await SetAsync(Right);
+        (Uri near, Uri distant) = await ServeAsync();
+        HttpClient client = Client(distant);
+        string cookie = await CookieAsync(client);
+        List<HttpResponseMessage> streams = [];
+        for (int count = 0; count <= Limits.StreamsPerAddress; count++)
+        {
+            using HttpRequestMessage request = new(HttpMethod.Get, "/live?of=/");
+            request.Headers.Add("Cookie", cookie);
+            streams.Add(await client.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, Cancellation));
+        }
+
+        Assert.All(streams.SkipLast(1), stream => Assert.Equal(HttpStatusCode.OK, stream.StatusCode));
+        Assert.Equal(HttpStatusCode.ServiceUnavailable, streams[^1].StatusCode);
+        Assert.Equal(Limits.StreamRetry, streams[^1].Headers.RetryAfter!.Delta);
+        using HttpRequestMessage board = new(HttpMethod.Get, new Uri(near, "/live?of=/"));
+        using HttpResponseMessage own = await Client(near).SendAsync(board, HttpCompletionOption.ResponseHeadersRead, Cancellation);
+        Assert.Equal(HttpStatusCode.OK, own.StatusCode);
+        Assert.Equal(HttpStatusCode.SeeOther, await StatusAsync(client, HttpMethod.Post, "/sign-out", ("Cookie", cookie), ("Origin", Own(client))));
+        foreach (HttpResponseMessage stream in streams)
+        {
+            // Its end is the point: one that went on would hold the test up.
+            await stream.Content.ReadAsByteArrayAsync(Cancellation);
+            stream.Dispose();
+        }
+    }
+
     [Theory]
     [InlineData("GET /../../etc/passwd HTTP/1.1\r\nHost: 127.0.0.2\r\n\r\n")]
     [InlineData("GET /captures/..%2f..%2fetc%2fpasswd HTTP/1.1\r\nHost: 127.0.0.2\r\n\r\n")]
@@ -357,7 +389,7 @@ public sealed class OtherDevicesTests : IAsyncLifetime
         client.Client.Shutdown(SocketShutdown.Send);
         string answer = await RestAsync(stream);
         Assert.DoesNotContain(" 200 ", answer, StringComparison.Ordinal);
-        Assert.DoesNotContain("Wrenfield", answer, StringComparison.Ordinal);
+        Assert.DoesNotContain(_state.Report!.Source.Name, answer, StringComparison.Ordinal);
         Assert.DoesNotContain("root:", answer, StringComparison.Ordinal);
     }
 
