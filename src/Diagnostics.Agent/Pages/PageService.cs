@@ -31,7 +31,7 @@ internal sealed partial class PageService : BackgroundService
 
     /// <summary>What a browser could do for a page, and this one never asks for.</summary>
     private const string Permissions =
-        "accelerometer=(), camera=(), display-capture=(), geolocation=(), gyroscope=(), magnetometer=(), microphone=(), midi=(), payment=(), usb=(), serial=(), bluetooth=(), screen-wake-lock=()";
+        "camera=(), display-capture=(), geolocation=(), gyroscope=(), microphone=(), midi=(), payment=(), usb=()";
 
     private readonly int _port;
     private readonly PageSource _source;
