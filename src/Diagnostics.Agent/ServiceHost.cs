@@ -83,7 +83,8 @@ internal static class ServiceHost
                 Bundles = settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null,
             },
             address => context.Print($"report page: {address}"),
-            services.GetRequiredService<ILogger<PageService>>()));
+            services.GetRequiredService<ILogger<PageService>>(),
+            settings.Access));
 
         using IHost host = builder.Build();
         state.Built = settings.Site ?? host.Services.GetRequiredService<IBusSource>().Site;

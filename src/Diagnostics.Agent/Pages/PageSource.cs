@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
 
@@ -16,6 +17,9 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
 
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }
+
+    /// <summary>Places of live streams.</summary>
+    public StreamPlaces Streams { get; } = new();
 
     public TimeZoneInfo Zone => State.ReadFrom?.Zone ?? Clock.LocalTimeZone;
 

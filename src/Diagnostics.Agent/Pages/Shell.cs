@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Access;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 
@@ -22,7 +23,14 @@ internal static class Shell
         Navigation(page, live.Path);
         page.Add($"<main id=\"report\" data-path=\"{live.Path}\">");
         Pieces(page, live.Pieces);
-        page.Literal("</main></body></html>\n");
+        page.Literal("</main>");
+        if (model.IsSignedIn)
+        {
+            // Beside what all readers share.
+            SignInPage.SignOut(page);
+        }
+
+        page.Literal("</body></html>\n");
         return page.ToString();
     }
 
