@@ -5,6 +5,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Soaks;
 using Diagnostics.Agent.Pages.Nodes;
+using Diagnostics.Agent.Pages.Sites;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
@@ -48,7 +49,8 @@ internal sealed partial class PageService : BackgroundService
         _source = source;
         _announce = announce;
         _logger = logger;
-        _parts = [new ReportPart(source), new SoakTestPart(source), new NodePart(source), new LivePart(source, [PageRenderer.At, NodePages.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
+        SitePart site = new(source);
+        _parts = [new ReportPart(source), new SoakTestPart(source), new NodePart(source), site, new LivePart(source, [PageRenderer.At, NodePages.At, site.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
     }
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
