@@ -57,6 +57,12 @@ internal static class Limits
     /// <summary>Latest changes of an input or output that its page shows; the log has more.</summary>
     public const int ChangesOfPoint = 40;
 
+    /// <summary>Outputs that a walk test shows behind one input, the latest.</summary>
+    public const int ReactionsOfInput = 8;
+
+    /// <summary>Acknowledgements in memory, the latest: as many as findings of several runs.</summary>
+    public const int Acknowledgements = 512;
+
     /// <summary>Events in the life of a node that stand open on its page, the latest; a screen of a phone.</summary>
     public const int HistoryOpen = 12;
 

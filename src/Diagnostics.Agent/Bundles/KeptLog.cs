@@ -45,6 +45,7 @@ internal static class KeptLog
         };
         state.SetCaptures(log.ReadCaptures());
         state.SetEarlierSoaks(log.ReadSoaks());
+        state.AddAcknowledgements(log.ReadAcknowledgements());
         state.SetBoardEvents(log.ReadBoardEvents());
         if (log.Snapshot().To is { } end)
         {

@@ -306,6 +306,7 @@ internal sealed partial class HistoryWriter : BackgroundService
             {
                 _state.SetBoardEvents([.. history.ReadBoardEvents(), .. _state.BoardEvents]);
                 _state.SetEarlierSoaks(history.ReadSoaks());
+                _state.AddAcknowledgements(history.ReadAcknowledgements());
                 _state.AddNodeEvents(history.ReadNodeEvents(Now - NodesLookBack, Now));
                 _state.Activity.AddEarlier(history.ReadInputEvents(Now - LookBack, Now));
                 _isOpenedBefore = true;

@@ -99,8 +99,8 @@ internal static class PageRenderer
         }
 
         Add("sight", hasReport, page => Sight(page, report, verdict));
-        Add("marks", true, page => Marks.Write(page, model));
         Add("findings", hasReport, page => FindingCards.Write(page, model));
+        Add("marks", true, page => Marks.Write(page, model));
         Add("before", true, page => Before.Write(page, model));
         Add("soak", true, page => SoakPages.Write(page, model));
         Add("assurances", hasReport, page => Assurances(page, report));

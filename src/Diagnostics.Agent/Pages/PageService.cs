@@ -6,6 +6,7 @@ using Diagnostics.Agent.History;
 using Diagnostics.Agent.Soaks;
 using Diagnostics.Agent.Pages.Nodes;
 using Diagnostics.Agent.Pages.Sites;
+using Diagnostics.Agent.Pages.Walks;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
@@ -50,7 +51,7 @@ internal sealed partial class PageService : BackgroundService
         _announce = announce;
         _logger = logger;
         SitePart site = new(source);
-        _parts = [new ReportPart(source), new SoakTestPart(source), new NodePart(source), site, new LivePart(source, [PageRenderer.At, NodePages.At, site.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
+        _parts = [new ReportPart(source), new SoakTestPart(source), new NodePart(source), new WalkPart(source), site, new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At, site.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
     }
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
