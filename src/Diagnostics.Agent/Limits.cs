@@ -78,11 +78,23 @@ internal static class Limits
     /// <summary>Pieces that a page is made of, at most.</summary>
     public const int PiecesOfPage = 64;
 
-    /// <summary>Fields of a form that is taken; the longest has five.</summary>
+    /// <summary>Fields of a form that is taken; the longest but those of the as-built record has five.</summary>
     public const int FormFields = 8;
 
     /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
     public const int RequestBody = 4096;
+
+    /// <summary>Versions of the as-built record that are kept, the latest: a year of changes, and 4 MB where every node is named in full.</summary>
+    public const int RecordVersions = 40;
+
+    /// <summary>Longest form with names of the site, or record that is imported, bytes: the record's own limit of 1 MB, and what a form adds to it.</summary>
+    public const int RecordForm = 1_250_000;
+
+    /// <summary>Fields of a form with names of the site: a board with every input and output that can be told, seven for each pair.</summary>
+    public const int RecordFormFields = 16_384;
+
+    /// <summary>Rows for inputs or outputs that are not known yet, on the page that names them.</summary>
+    public const int SpareRows = 2;
 
     /// <summary>Findings of earlier runs on the page, the latest; the log has all of them.</summary>
     public const int EarlierFindings = 50;

@@ -88,8 +88,11 @@ internal static class PageAnswers
     }
 
     /// <summary>What this page takes comes as a form, and no longer than any of ours. That it came from our own page was judged before, by the gate.</summary>
+    /// <param name="context">The request.</param>
+    /// <param name="bytes">Longest body, where that is more than the server takes elsewhere.</param>
+    /// <param name="fields">Most fields.</param>
     /// <returns>Null where it was refused.</returns>
-    public static async Task<IFormCollection?> FormAsync(HttpContext context)
+    public static async Task<IFormCollection?> FormAsync(HttpContext context, int bytes = Limits.RequestBody, int fields = Limits.FormFields)
     {
         HttpRequest request = context.Request;
         if (!request.HasFormContentType)
@@ -98,9 +101,22 @@ internal static class PageAnswers
             return null;
         }
 
+        // Only now, as from elsewhere nothing long is taken.
+        if (bytes > Limits.RequestBody && context.Features.Get<IHttpMaxRequestBodySizeFeature>() is { IsReadOnly: false } size)
+        {
+            size.MaxRequestBodySize = bytes;
+        }
+
         try
         {
-            return await request.ReadFormAsync(new FormOptions { ValueCountLimit = Limits.FormFields, KeyLengthLimit = 64 }, context.RequestAborted).ConfigureAwait(false);
+            // Files that come along stay in memory: the card is for the log.
+            FormOptions bounds = new() { ValueCountLimit = fields, KeyLengthLimit = 64, ValueLengthLimit = bytes, MultipartBodyLengthLimit = bytes, MemoryBufferThreshold = bytes };
+            return await request.ReadFormAsync(bounds, context.RequestAborted).ConfigureAwait(false);
+        }
+        catch (Microsoft.AspNetCore.Http.BadHttpRequestException problem) when (problem.StatusCode == StatusCodes.Status413PayloadTooLarge && bytes > Limits.RequestBody)
+        {
+            await RefuseAsync(context, StatusCodes.Status413PayloadTooLarge, "That is longer than an as-built record may be.").ConfigureAwait(false);
+            return null;
         }
         catch (Exception problem) when (problem is InvalidDataException or NotSupportedException or Microsoft.AspNetCore.Http.BadHttpRequestException)
         {

@@ -3,6 +3,7 @@ using System.Net;
 using System.Net.Sockets;
 using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Pages.Nodes;
+using Diagnostics.Agent.Pages.Sites;
 using Diagnostics.Agent.Pages.Walks;
 using Diagnostics.Can;
 using Diagnostics.Core.Wording;
@@ -57,13 +58,15 @@ internal sealed partial class PageService : BackgroundService
         _logger = logger;
         _gate = new(access ?? new(), source.Clock);
         _signIn = new(_gate, logger);
+        SitePart site = new(source);
         _parts =
         [
             new ReportPart(source),
             new SoakTestPart(source),
             new NodePart(source),
             new WalkPart(source),
-            new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At]),
+            site,
+            new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At, site.At]),
             .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : [],
             .. _gate.IsWanted ? (IPagePart[])[_signIn] : [],
         ];

@@ -1,6 +1,7 @@
 using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.Records;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -14,6 +15,9 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
 
     /// <summary>Frames that were kept; null where there is no log.</summary>
     public CaptureFiles? Captures { get; init; }
+
+    /// <summary>The as-built record and its versions; null where there is only what was read, as in a bundle.</summary>
+    public RecordBook? Records { get; init; }
 
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }
