@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.Json;
 using Diagnostics.Agent.Commands;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Can.Traces;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Protocols.CanOpen;
@@ -22,6 +23,9 @@ internal sealed class AgentSettingsReader
     /// <summary>IFNAMSIZ of linux/if.h is 16, the closing zero included.</summary>
     private const int LongestInterfaceName = 15;
 
+    /// <summary>As the browser asks.</summary>
+    public const string AutomaticLanguage = "auto";
+
     private static readonly string[] Protocols = ["auto", "canopen", "none"];
 
     /// <summary>Name in the file, name in the environment, option.</summary>
@@ -35,6 +39,7 @@ internal sealed class AgentSettingsReader
         ("log", "DIAGNOSTICS_LOG", "--log"),
         ("logMegabytes", "DIAGNOSTICS_LOG_MEGABYTES", null),
         ("inputDays", "DIAGNOSTICS_INPUT_DAYS", null),
+        ("language", "DIAGNOSTICS_LANGUAGE", "--language"),
     ];
 
     private readonly Dictionary<string, Given> _given = new(StringComparer.Ordinal);
@@ -202,6 +207,7 @@ internal sealed class AgentSettingsReader
             SiteText = siteText,
             FileRemarks = [.. siteRemarks, .. meaning.Remarks],
             Port = Port(),
+            Language = Language(),
             LogDirectory = logDirectory,
             LogMegabytes = Number(
                 "logMegabytes",
@@ -213,6 +219,11 @@ internal sealed class AgentSettingsReader
     }
 
     private int Port() => Number("port", 0, 65_535, "give a TCP port, 1 to 65535, or 0 for any free one") ?? AgentSettings.DefaultPort;
+
+    private Language? Language() => !_given.TryGetValue("language", out Given given) || given.Text.Equals(AutomaticLanguage, StringComparison.OrdinalIgnoreCase)
+        ? null
+        : Languages.Language.Find(given.Text)
+            ?? throw Wrong("language", given, $"'{given.Text}' is no language that this program speaks", $"choose {AutomaticLanguage}, {string.Join(", ", Languages.Language.All.Select(language => language.Code))}");
 
     /// <summary>systemd names the directory that StateDirectory= made; with several, separated by colons, ours is the first.</summary>
     private string DefaultLog() => _environment("STATE_DIRECTORY")?.Split(':')[0] is { Length: > 0 } state ? state : DefaultLogDirectory;

@@ -54,6 +54,9 @@ internal static class Limits
     /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
     public const int RequestBody = 4096;
 
+    /// <summary>How long a browser remembers the language that its reader chose: a site is visited once a year at least.</summary>
+    public static readonly TimeSpan LanguageKept = TimeSpan.FromDays(400);
+
     /// <summary>Findings of earlier runs on the page, the latest; the log has all of them.</summary>
     public const int EarlierFindings = 50;
 

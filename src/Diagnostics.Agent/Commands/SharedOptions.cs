@@ -12,6 +12,7 @@ internal static class SharedOptions
     public static readonly CommandOption Site = new("--site", "FILE", "The as-built record: names, addresses, cable order.");
     public static readonly CommandOption Port = new("--port", "N", $"TCP port of the report page, on this machine only; {AgentSettings.DefaultPort} unless told otherwise, 0 for any free one.");
     public static readonly CommandOption Log = new("--log", "DIR", "Directory of the log.");
+    public static readonly CommandOption Language = new("--language", "CODE", "Language of the page, for a reader who chose none there: auto (as the browser asks, the default), en, de.");
     public static readonly CommandOption Json = new("--json", null, "Print the report document and nothing else.");
     public static readonly CommandOption Html = new("--html", "FILE", "Write the report page into a file that needs nothing else.");
 }

@@ -24,7 +24,7 @@ internal static class PageRenderer
     /// <summary>The page as it is served, with its style and script beside it.</summary>
     public static string Served(PageModel model)
     {
-        HtmlWriter page = new();
+        HtmlWriter page = new(model.Language);
         Begin(page, Title(model), isServed: true, isLive: model.ReadFrom is null);
         Body(page, model, isServed: true);
         return page.ToString();
@@ -33,7 +33,7 @@ internal static class PageRenderer
     /// <summary>The page as one file that needs nothing else.</summary>
     public static string SelfContained(PageModel model)
     {
-        HtmlWriter page = new();
+        HtmlWriter page = new(model.Language);
         Begin(page, Title(model), isServed: false, isLive: false);
         Body(page, model, isServed: false);
         return page.ToString();
@@ -61,7 +61,7 @@ internal static class PageRenderer
     /// <param name="isLive">It keeps itself current.</param>
     internal static void Begin(HtmlWriter page, string title, bool isServed, bool isLive)
     {
-        page.Literal("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
+        page.Add($"<!doctype html>\n<html lang=\"{page.Language.Code}\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
         page.Literal("<meta name=\"color-scheme\" content=\"light dark\"><meta name=\"referrer\" content=\"same-origin\">");
         page.Add($"<link rel=\"icon\" href=\"{Icon}\"><title>{title}</title>");
         if (isServed)
@@ -122,6 +122,7 @@ internal static class PageRenderer
         CautionBox(page);
         if (isServed)
         {
+            LanguageChoice.Write(page);
             page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
         }
 

@@ -114,7 +114,7 @@ internal sealed partial class PageService : BackgroundService
     }
 
     /// <summary>What all parts share: headers, who may ask, and words for what isn't there.</summary>
-    private static async Task AroundAsync(HttpContext context, RequestDelegate next)
+    private async Task AroundAsync(HttpContext context, RequestDelegate next)
     {
         IHeaderDictionary headers = context.Response.Headers;
         headers.ContentSecurityPolicy = Policy;
@@ -128,6 +128,11 @@ internal sealed partial class PageService : BackgroundService
         if (context.Request.Host.Host.ToLowerInvariant() is not ("localhost" or "127.0.0.1" or "[::1]"))
         {
             await PageAnswers.RefuseAsync(context, StatusCodes.Status421MisdirectedRequest, "This page answers to localhost, 127.0.0.1 and [::1] only. From elsewhere, forward a port, for example over SSH.").ConfigureAwait(false);
+            return;
+        }
+
+        if (LanguageChoice.Take(context, _source.Language))
+        {
             return;
         }
 

@@ -1,5 +1,7 @@
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.Languages;
+using Microsoft.AspNetCore.Http;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -20,8 +22,14 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }
 
+    /// <summary>For a reader who chose none; null = as the browser asks.</summary>
+    public Language? Language { get; init; }
+
     public TimeZoneInfo Zone => State.ReadFrom?.Zone ?? Clock.LocalTimeZone;
 
     /// <summary>As it is at this moment.</summary>
     public PageModel Model() => PageModel.Of(State, Clock) with { CanBundle = Bundles is not null, Remarks = Remarks };
+
+    /// <summary>As it is at this moment, in the language of a request.</summary>
+    public PageModel Model(HttpContext context) => Model() with { Language = context.Language() };
 }

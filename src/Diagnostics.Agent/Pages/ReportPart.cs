@@ -10,7 +10,7 @@ internal sealed class ReportPart(PageSource source) : IPagePart
 {
     public void Map(IEndpointRouteBuilder routes)
     {
-        routes.MapRead("/", context => PageAnswers.HtmlAsync(context, PageRenderer.Served(source.Model())));
+        routes.MapRead("/", context => PageAnswers.HtmlAsync(context, PageRenderer.Served(source.Model(context))));
         routes.MapRead("/report.json", context => PageAnswers.JsonAsync(context, ReportJson.ToUtf8(source.Model().Report)));
         routes.MapRead(PageAssets.Folder + "{name}", AssetAsync);
         routes.MapRead(Marks.CaptureFolder + "{file}", CaptureAsync);
