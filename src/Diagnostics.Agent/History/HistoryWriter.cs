@@ -4,6 +4,8 @@ using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.History;
 
@@ -14,12 +16,15 @@ namespace Diagnostics.Agent.History;
 internal sealed partial class HistoryWriter : BackgroundService
 {
     /// <summary>Follows on the page what keeps the log from being opened.</summary>
-    public const string NothingKept = " Nothing is being kept for later; what is shown here is not affected.";
+    public static readonly Sentence NothingKept = Say($"Nothing is being kept for later; what is shown here is not affected.");
 
     private static readonly TimeSpan IdleInterval = TimeSpan.FromSeconds(1);
 
     /// <summary>The chart's look back when the service starts.</summary>
     private static readonly TimeSpan LookBack = TimeSpan.FromDays(1);
+
+    /// <summary>The look back of a node's page.</summary>
+    private static readonly TimeSpan NodesLookBack = TimeSpan.FromDays(30);
 
     private readonly Channel<HistoryBatch> _queue = Channel.CreateBounded<HistoryBatch>(
         new BoundedChannelOptions(Limits.HistoryQueue) { SingleReader = true, SingleWriter = true, FullMode = BoundedChannelFullMode.Wait });
@@ -171,7 +176,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                     }
 
                     isInTrouble = true;
-                    _state.SetTrouble(Trouble.OfLog, Now, problem.Message + " What is shown here is not affected.");
+                    _state.SetTrouble(Trouble.OfLog, Now, Join(Sentence.Plain(problem.Message), Say($"What is shown here is not affected.")));
                 }
 
                 KeepReport(history, isEnd: false);
@@ -236,7 +241,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                 NotKept(SettingException.OneLine(problem.Message));
             }
 
-            _state.SetTrouble(name, Now, problem.Message + " Who opens the log without this service sees an older one.");
+            _state.SetTrouble(name, Now, Join(Sentence.Plain(problem.Message), Say($"Who opens the log without this service sees an older one.")));
         }
     }
 
@@ -283,6 +288,9 @@ internal sealed partial class HistoryWriter : BackgroundService
             {
                 _state.SetBoardEvents([.. history.ReadBoardEvents(), .. _state.BoardEvents]);
                 _state.SetEarlierSoaks(history.ReadSoaks());
+                _state.AddAcknowledgements(history.ReadAcknowledgements());
+                _state.AddNodeEvents(history.ReadNodeEvents(Now - NodesLookBack, Now));
+                _state.Activity.AddEarlier(history.ReadInputEvents(Now - LookBack, Now));
                 _isOpenedBefore = true;
             }
 
@@ -297,7 +305,7 @@ internal sealed partial class HistoryWriter : BackgroundService
         catch (HistoryException problem)
         {
             history?.Dispose();
-            _state.SetTrouble(Trouble.OfLog, Now, problem.Message + NothingKept);
+            _state.SetTrouble(Trouble.OfLog, Now, Join(Sentence.Plain(problem.Message), NothingKept));
             Failed(SettingException.OneLine(problem.Message));
             return null;
         }

@@ -4,6 +4,8 @@ using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Soaks;
+using Diagnostics.Agent.Pages.Nodes;
+using Diagnostics.Agent.Pages.Walks;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
@@ -17,6 +19,7 @@ using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -47,7 +50,7 @@ internal sealed partial class PageService : BackgroundService
         _source = source;
         _announce = announce;
         _logger = logger;
-        _parts = [new ReportPart(source), new SoakTestPart(source), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
+        _parts = [new ReportPart(source), new SoakTestPart(source), new NodePart(source), new WalkPart(source), new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
     }
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
@@ -65,7 +68,7 @@ internal sealed partial class PageService : BackgroundService
             catch (Exception problem) when (problem is IOException or SocketException or InvalidOperationException or UnauthorizedAccessException)
             {
                 Failed(SettingException.OneLine(problem.Message), _port);
-                _source.State.SetTrouble(Part, Instant.FromDateTime(_source.Clock.GetUtcNow()), "The report page could not be served for a while.");
+                _source.State.SetTrouble(Part, Instant.FromDateTime(_source.Clock.GetUtcNow()), Say($"The report page could not be served for a while."));
                 await Task.Delay(Limits.RetryPart, _source.Clock, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             }
         }

@@ -16,9 +16,6 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
     /// <summary>Frames that were kept; null where there is no log.</summary>
     public CaptureFiles? Captures { get; init; }
 
-    /// <summary>Name of the site, where the as-built record tells.</summary>
-    public string? Site { get; init; }
-
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }
 

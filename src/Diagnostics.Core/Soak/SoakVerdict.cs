@@ -1,3 +1,4 @@
+using System.Text.Json.Serialization;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Wording;
@@ -33,10 +34,13 @@ public sealed record SoakErrors(string Interface, long? Episodes, double? Bits, 
 
 /// <summary>Judges a soak test by its rules. A broken rule is told before what can't be told: it stays broken.</summary>
 /// <param name="Outcome">In one word.</param>
-/// <param name="Reasons">Whole sentences: broken rules, or what keeps it from being judged.</param>
+/// <param name="ReasonsSaid">Whole sentences: broken rules, or what keeps it from being judged.</param>
 /// <param name="Errors">For each interface.</param>
-public sealed record SoakVerdict(SoakOutcome Outcome, IReadOnlyList<Sentence> Reasons, IReadOnlyList<SoakErrors> Errors)
+public sealed record SoakVerdict(SoakOutcome Outcome, [property: JsonIgnore] IReadOnlyList<Sentence> ReasonsSaid, IReadOnlyList<SoakErrors> Errors)
 {
+    /// <summary>In English.</summary>
+    public IReadOnlyList<string> Reasons => [.. ReasonsSaid.Select(reason => reason.English)];
+
     private const double Level = 0.95;
 
     /// <summary>Beyond this share of lost frames the record has holes everywhere, and what was not found says little.</summary>
