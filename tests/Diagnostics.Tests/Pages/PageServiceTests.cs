@@ -2,6 +2,8 @@ using System.Net;
 using Diagnostics.Agent;
 using Diagnostics.Agent.Pages;
 using Microsoft.Extensions.Logging.Abstractions;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Pages;
 
@@ -179,10 +181,10 @@ public sealed class PageServiceTests : IAsyncLifetime
     [Fact]
     public async Task AMarkThatTheLogCouldNotKeepIsRefused()
     {
-        _state.SetTrouble(Trouble.OfLog, new(0), "The card is full.");
+        _state.SetTrouble(Trouble.OfLog, new(0), Named("The card is full."));
         Assert.Equal(HttpStatusCode.ServiceUnavailable, await MarkAsync(Own, Note("lost")));
-        Assert.False(new AgentState().TryMark("no log", out string? why));
-        Assert.Contains("--log", why, StringComparison.Ordinal);
+        Assert.False(new AgentState().TryMark("no log", out Sentence? why));
+        Assert.Contains("--log", why.English, StringComparison.Ordinal);
     }
 
     [Fact]
