@@ -104,7 +104,7 @@ public class PageRendererTests
     public void ANodeWhoseSilenceCannotBeNoticedSaysSo()
     {
         string page = Rich();
-        Assert.Contains("can&#x27;t be noticed", page, StringComparison.Ordinal);
+        Assert.Contains("can’t be noticed", page, StringComparison.Ordinal);
         Assert.Contains("within 3.5 s", page, StringComparison.Ordinal);
     }
 
