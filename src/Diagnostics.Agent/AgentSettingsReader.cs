@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Text.Json;
 using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Commands;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Can.Traces;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Protocols.CanOpen;
@@ -23,6 +24,9 @@ internal sealed class AgentSettingsReader
     /// <summary>IFNAMSIZ of linux/if.h is 16, the closing zero included.</summary>
     private const int LongestInterfaceName = 15;
 
+    /// <summary>As the browser asks.</summary>
+    public const string AutomaticLanguage = "auto";
+
     private static readonly string[] Protocols = ["auto", "canopen", "none"];
 
     /// <summary>Name in the file, name in the environment, option.</summary>
@@ -41,6 +45,7 @@ internal sealed class AgentSettingsReader
         ("log", "DIAGNOSTICS_LOG", "--log"),
         ("logMegabytes", "DIAGNOSTICS_LOG_MEGABYTES", null),
         ("inputDays", "DIAGNOSTICS_INPUT_DAYS", null),
+        ("language", "DIAGNOSTICS_LANGUAGE", "--language"),
     ];
 
     private readonly Dictionary<string, Given> _given = new(StringComparer.Ordinal);
@@ -212,6 +217,7 @@ internal sealed class AgentSettingsReader
             FileRemarks = [.. siteRemarks, .. meaning.Remarks],
             Port = Port(),
             Access = Access(),
+            Language = Language(),
             LogDirectory = logDirectory,
             LogMegabytes = Number(
                 "logMegabytes",
@@ -237,6 +243,11 @@ internal sealed class AgentSettingsReader
         reader.ReadEnvironment();
         return AccessSettingsReader.Read(name => name is "passcodeFile" or "name" ? reader.Named(name) : null);
     }
+
+    private Language? Language() => !_given.TryGetValue("language", out Given given) || given.Text.Equals(AutomaticLanguage, StringComparison.OrdinalIgnoreCase)
+        ? null
+        : Languages.Language.Find(given.Text)
+            ?? throw Wrong("language", given, $"'{given.Text}' is no language that this program speaks", $"choose {AutomaticLanguage}, {string.Join(", ", Languages.Language.All.Select(language => language.Code))}");
 
     /// <summary>systemd names the directory that StateDirectory= made; with several, separated by colons, ours is the first.</summary>
     private string DefaultLog() => _environment("STATE_DIRECTORY")?.Split(':')[0] is { Length: > 0 } state ? state : DefaultLogDirectory;

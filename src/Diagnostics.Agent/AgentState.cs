@@ -12,6 +12,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent;
 
@@ -19,7 +21,7 @@ namespace Diagnostics.Agent;
 /// <param name="Part">log or page.</param>
 /// <param name="Since">When it was noticed.</param>
 /// <param name="Text">One sentence.</param>
-internal sealed record Trouble(string Part, Instant Since, string Text)
+internal sealed record Trouble(string Part, Instant Since, Sentence Text)
 {
     /// <summary>The log can't be opened or written.</summary>
     public const string OfLog = "log";
@@ -37,7 +39,7 @@ internal sealed class AgentState
     private readonly ConcurrentQueue<string> _marks = new();
     private readonly ConcurrentQueue<SoakRequest?> _soakWishes = new();
     private readonly Lock _rowsLock = new();
-    private readonly ConcurrentQueue<(BoardEventKind Kind, bool IsOver, string Text)> _boardNews = new();
+    private readonly ConcurrentQueue<(BoardEventKind Kind, bool IsOver, Sentence Text)> _boardNews = new();
     private ImmutableArray<BoardEvent> _boardEvents = [];
     private volatile BoardReading? _board;
     private SoakRecord? _openSoak;
@@ -95,10 +97,10 @@ internal sealed class AgentState
     public ImmutableArray<Acknowledgement> Acknowledgements => ImmutableInterlocked.InterlockedCompareExchange(ref _acknowledgements, [], []);
 
     /// <summary>A person takes note of a finding; the analysis takes it with its next tick.</summary>
-    public bool TryAcknowledge(string key, string note, [NotNullWhen(false)] out string? why)
+    public bool TryAcknowledge(string key, string note, [NotNullWhen(false)] out Sentence? why)
     {
-        why = Report?.Findings.Any(finding => finding.Key == key) != true ? "There is no such finding now."
-            : _acknowledgeWishes.Count >= Limits.WaitingMarks ? "Too many at once; try again in a second."
+        why = Report?.Findings.Any(finding => finding.Key == key) != true ? Say($"There is no such finding now.")
+            : _acknowledgeWishes.Count >= Limits.WaitingMarks ? Say($"Too many at once; try again in a second.")
             : null;
         if (why is null)
         {
@@ -166,11 +168,11 @@ internal sealed class AgentState
     /// <summary>A person says "it just happened": the analysis takes it with its next tick.</summary>
     /// <param name="note">Short and clean.</param>
     /// <param name="why">Where it isn't taken: a sentence.</param>
-    public bool TryMark(string note, [NotNullWhen(false)] out string? why)
+    public bool TryMark(string note, [NotNullWhen(false)] out Sentence? why)
     {
-        why = !KeepsLog ? "No log is kept, so a mark could not be. Start the tool with --log DIR."
-            : Troubles.Any(trouble => trouble.Part == Trouble.OfLog) ? "The log does not work now, so a mark could not be kept; the page says why."
-            : _marks.Count >= Limits.WaitingMarks ? "Too many marks at once; try again in a second."
+        why = !KeepsLog ? Say($"No log is kept, so a mark could not be. Start the tool with --log DIR.")
+            : Troubles.Any(trouble => trouble.Part == Trouble.OfLog) ? Say($"The log does not work now, so a mark could not be kept; the page says why.")
+            : _marks.Count >= Limits.WaitingMarks ? Say($"Too many marks at once; try again in a second.")
             : null;
         if (why is null)
         {
@@ -193,7 +195,7 @@ internal sealed class AgentState
     public ImmutableArray<BoardEvent> BoardEvents => ImmutableInterlocked.InterlockedCompareExchange(ref _boardEvents, [], []);
 
     /// <summary>Something happened to the board; the analysis gives it a time on its line with its next tick. Any thread.</summary>
-    public void TellBoard(BoardEventKind kind, bool isOver, string text)
+    public void TellBoard(BoardEventKind kind, bool isOver, Sentence text)
     {
         if (_boardNews.Count < Limits.BoardEventsInMemory)
         {
@@ -205,9 +207,9 @@ internal sealed class AgentState
     public IReadOnlyList<BoardEvent> TakeBoardNews(Instant now)
     {
         List<BoardEvent> news = [];
-        while (_boardNews.TryDequeue(out (BoardEventKind Kind, bool IsOver, string Text) told))
+        while (_boardNews.TryDequeue(out (BoardEventKind Kind, bool IsOver, Sentence Text) told))
         {
-            news.Add(new(now, told.Kind, told.IsOver, told.Text));
+            news.Add(BoardEvent.Of(now, told.Kind, told.IsOver, told.Text));
         }
 
         return news;
@@ -229,19 +231,19 @@ internal sealed class AgentState
     /// <param name="wish">Which.</param>
     /// <param name="why">Where it isn't taken: a sentence.</param>
     /// <param name="replaces">It ends one that goes on; otherwise that one is in the way.</param>
-    public bool TryStartSoak(SoakRequest wish, [NotNullWhen(false)] out string? why, bool replaces = false)
+    public bool TryStartSoak(SoakRequest wish, [NotNullWhen(false)] out Sentence? why, bool replaces = false)
     {
         why = replaces ? null
-            : Soaks.LastOrDefault(soak => soak.End is null) is { } running ? $"The soak test '{running.Name}' goes on. End it first."
-            : !_soakWishes.IsEmpty ? "A soak test is just being begun."
+            : Soaks.LastOrDefault(soak => soak.End is null) is { } running ? Say($"The soak test '{running.Name}' goes on. End it first.")
+            : !_soakWishes.IsEmpty ? Say($"A soak test is just being begun.")
             : null;
         return why is null && TryWish(wish, out why);
     }
 
     /// <summary>The soak test that goes on is to end.</summary>
-    public bool TryStopSoak([NotNullWhen(false)] out string? why)
+    public bool TryStopSoak([NotNullWhen(false)] out Sentence? why)
     {
-        why = Soaks.Any(soak => soak.End is null) ? null : "No soak test goes on.";
+        why = Soaks.Any(soak => soak.End is null) ? null : Say($"No soak test goes on.");
         return why is null && TryWish(null, out why);
     }
 
@@ -278,9 +280,9 @@ internal sealed class AgentState
             return after.RemoveRange(0, Math.Max(0, after.Length - Limits.SoaksShown));
         });
 
-    private bool TryWish(SoakRequest? wish, [NotNullWhen(false)] out string? why)
+    private bool TryWish(SoakRequest? wish, [NotNullWhen(false)] out Sentence? why)
     {
-        why = _soakWishes.Count >= Limits.WaitingMarks ? "Too many requests at once; try again in a second." : null;
+        why = _soakWishes.Count >= Limits.WaitingMarks ? Say($"Too many requests at once; try again in a second.") : null;
         if (why is null)
         {
             _soakWishes.Enqueue(wish);
@@ -327,7 +329,7 @@ internal sealed class AgentState
     }
 
     /// <summary>Says that a part is in trouble; null = it works again.</summary>
-    public void SetTrouble(string part, Instant now, string? text) => ImmutableInterlocked.Update(
+    public void SetTrouble(string part, Instant now, Sentence? text) => ImmutableInterlocked.Update(
         ref _troubles,
         before =>
         {

@@ -10,6 +10,7 @@ using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent;
 
@@ -116,7 +117,7 @@ internal sealed partial class AnalysisService : BackgroundService
             if (_source.Kind == "live" && _lastTick is { } last && now - last > Limits.AgentLate)
             {
                 _analyzer.OnNotSeen(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, last, now, 0, "this program did not get to run"));
-                _state.TellBoard(BoardEventKind.AgentLate, isOver: true, string.Create(CultureInfo.InvariantCulture, $"This program did not get to run for {(now - last).TotalSeconds:0.0} s: the board slept, or was too busy."));
+                _state.TellBoard(BoardEventKind.AgentLate, isOver: true, Say($"This program did not get to run for {(now - last).TotalSeconds:0.0} s: the board slept, or was too busy."));
             }
 
             _lastTick = now;

@@ -96,6 +96,9 @@ internal static class Limits
     /// <summary>Rows for inputs or outputs that are not known yet, on the page that names them.</summary>
     public const int SpareRows = 2;
 
+    /// <summary>How long a browser remembers the language that its reader chose: a site is visited once a year at least.</summary>
+    public static readonly TimeSpan LanguageKept = TimeSpan.FromDays(400);
+
     /// <summary>Findings of earlier runs on the page, the latest; the log has all of them.</summary>
     public const int EarlierFindings = 50;
 

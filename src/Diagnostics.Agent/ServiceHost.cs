@@ -86,6 +86,7 @@ internal static class ServiceHost
             new(state, context.Clock)
             {
                 Remarks = settings.FileRemarks,
+                Language = settings.Language,
                 Captures = settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
                 Records = services.GetRequiredService<RecordBook>(),
                 Bundles = settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null,

@@ -6,6 +6,8 @@ using Diagnostics.Core.Findings;
 using Diagnostics.Core.Protocols;
 using Diagnostics.Core.Protocols.CanOpen;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 using NodeState = Diagnostics.Core.Counting.NodeState;
 
@@ -222,16 +224,16 @@ internal sealed class Bus : ICanOpenEvents
     public string? ProductName(NodeState node) => node.Knowledge.DeviceName ?? _decoder.SheetOf(node.Address)?.ProductName;
 
     /// <summary>What a reader should know about how this bus was read, as whole sentences.</summary>
-    public IReadOnlyList<string> Remarks()
+    public IReadOnlyList<Sentence> Remarks()
     {
         if (!Protocol.IsCanOpen)
         {
             return [];
         }
 
-        IEnumerable<string> remarks = _decoder.SheetRemarks(Names);
+        IEnumerable<Sentence> remarks = _decoder.SheetRemarks(Names);
         return _sheetBitRate is int said && BitRate is int rate && said != rate
-            ? [Text.Of($"The device configuration files were made for {said} bit/s, but the bus runs at {rate}."), .. remarks]
+            ? [Say($"The device configuration files were made for {said} bit/s, but the bus runs at {rate}."), .. remarks]
             : [.. remarks];
     }
 

@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
@@ -9,10 +10,11 @@ internal static class SignInPage
 {
     /// <param name="why">Why the last try didn't succeed; null = there was none.</param>
     /// <param name="isPrivate">The connection is encrypted.</param>
-    public static string Write(Sentence? why, bool isPrivate)
+    /// <param name="language">Of the reader.</param>
+    public static string Write(Sentence? why, bool isPrivate, Language language)
     {
-        HtmlWriter page = new();
-        PageRenderer.Begin(page, Say($"Sign in – bus report").English, isServed: true, isLive: false);
+        HtmlWriter page = new(language);
+        PageRenderer.Begin(page, Say($"Sign in – bus report"), isServed: true, isLive: false);
         page.Add($"<body><main class=\"acts\"><h1>{Say($"Sign in to read this board’s report")}</h1>");
         if (why is not null)
         {

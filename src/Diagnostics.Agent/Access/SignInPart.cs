@@ -139,7 +139,7 @@ internal sealed partial class SignInPart(Gate gate, ILogger logger) : IPagePart,
     private Task AnswerAsync(HttpContext context, int status, Sentence? why)
     {
         context.Response.StatusCode = status;
-        return PageAnswers.HtmlAsync(context, SignInPage.Write(why, gate.Settings.Certificate is not null));
+        return PageAnswers.HtmlAsync(context, SignInPage.Write(why, gate.Settings.Certificate is not null, context.Language()));
     }
 
     [LoggerMessage(33, LogLevel.Warning, "access: a wrong passcode from {Address}.")]

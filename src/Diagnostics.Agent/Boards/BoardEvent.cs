@@ -1,4 +1,6 @@
+using System.Text.Json.Serialization;
 using Diagnostics.Can;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Boards;
 
@@ -26,4 +28,14 @@ internal enum BoardEventKind
 /// <param name="Kind">What.</param>
 /// <param name="IsOver">It ended.</param>
 /// <param name="Text">One sentence.</param>
-internal sealed record BoardEvent(Instant Time, BoardEventKind Kind, bool IsOver, string Text);
+internal sealed record BoardEvent(Instant Time, BoardEventKind Kind, bool IsOver, string Text)
+{
+    /// <summary>What <see cref="Text"/> is made from; null where that has no parameters.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? Wording { get; init; }
+
+    [JsonIgnore]
+    public Sentence Said => Wording ?? Sentence.Plain(Text);
+
+    public static BoardEvent Of(Instant time, BoardEventKind kind, bool isOver, Sentence text) => new(time, kind, isOver, text.English) { Wording = text.WhereNeeded };
+}

@@ -1,6 +1,7 @@
 using Diagnostics.Can;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Boards;
 
@@ -22,9 +23,9 @@ internal sealed partial class BoardService(BoardFiles files, AgentState state, T
             BoardReading reading = files.Read();
             state.Board = reading;
             Instant now = Instant.FromDateTime(clock.GetUtcNow());
-            foreach ((BoardEventKind kind, bool isOver, string text) in _watch.OnReading(reading))
+            foreach ((BoardEventKind kind, bool isOver, Sentence text) in _watch.OnReading(reading))
             {
-                Noticed(SettingException.OneLine(text));
+                Noticed(SettingException.OneLine(text.English));
                 state.SetTrouble(kind.ToString(), now, isOver ? null : text);
                 state.TellBoard(kind, isOver, text);
             }

@@ -1,4 +1,5 @@
-using System.Globalization;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Boards;
 
@@ -22,35 +23,37 @@ internal sealed class BoardWatch
     private bool? _wasLow;
 
     /// <summary>What is wrong now, as whole sentences.</summary>
-    public IReadOnlyDictionary<BoardEventKind, string> Open => _open;
+    public IReadOnlyDictionary<BoardEventKind, Sentence> Open => _open;
 
-    private readonly Dictionary<BoardEventKind, string> _open = [];
+    private readonly Dictionary<BoardEventKind, Sentence> _open = [];
 
     /// <returns>What began or ended with this reading: the kind, whether it ended, and a sentence.</returns>
-    public IReadOnlyList<(BoardEventKind Kind, bool IsOver, string Text)> OnReading(BoardReading reading)
+    public IReadOnlyList<(BoardEventKind Kind, bool IsOver, Sentence Text)> OnReading(BoardReading reading)
     {
-        List<(BoardEventKind, bool, string)> news = [];
+        List<(BoardEventKind, bool, Sentence)> news = [];
         Judge(
             BoardEventKind.SupplyLow, reading.SupplyIsLow == true || (reading.SupplyWasLow == true && _wasLow == false), Calm,
-            "The supply of this board is too low, its kernel says: it may stop at any moment. Use a stronger supply or a shorter cable. That is this board’s own supply, and says nothing about that of the bus.",
-            "The supply of this board is high enough again.");
+            Say($"The supply of this board is too low, its kernel says: it may stop at any moment. Use a stronger supply or a shorter cable. That is this board’s own supply, and says nothing about that of the bus."),
+            Say($"The supply of this board is high enough again."));
         Judge(
             BoardEventKind.Throttled, reading.IsThrottled == true || reading.ThrottleCount > _throttles, Calm,
-            string.Create(CultureInfo.InvariantCulture, $"The processor of this board is being slowed{(reading.Celsius is double hot ? $", at {hot:0} °C" : string.Empty)}: it is too hot, or its supply too weak. Give it air."),
-            "The processor of this board runs at its own speed again.");
+            reading.Celsius is double hot
+                ? Say($"The processor of this board is being slowed, at {hot:0} °C: it is too hot, or its supply too weak. Give it air.")
+                : Say($"The processor of this board is being slowed: it is too hot, or its supply too weak. Give it air."),
+            Say($"The processor of this board runs at its own speed again."));
         Judge(
             BoardEventKind.DiskShort, reading.FreeBytes is long free && free < (_open.ContainsKey(BoardEventKind.DiskShort) ? EnoughBytes : ShortBytes), 1,
-            string.Create(CultureInfo.InvariantCulture, $"The disk of the log has {reading.FreeBytes >> 20} MB left. Make room, or lower logMegabytes in the settings; when it is full, the log waits in memory."),
-            "The disk of the log has room again.");
+            Say($"The disk of the log has {(reading.FreeBytes ?? 0) >> 20} MB left. Make room, or lower logMegabytes in the settings; when it is full, the log waits in memory."),
+            Say($"The disk of the log has room again."));
         Judge(
             BoardEventKind.DiskReadOnly, reading.DiskIsReadOnly == true, 1,
-            "The disk of the log can only be read: the kernel makes it so after an error on it, and nothing more is kept. Save what is there with 'diagnostics bundle --to' onto another disk, put in another card, and start the board again.",
-            "The disk of the log can be written again.");
+            Say($"The disk of the log can only be read: the kernel makes it so after an error on it, and nothing more is kept. Save what is there with 'diagnostics bundle --to' onto another disk, put in another card, and start the board again."),
+            Say($"The disk of the log can be written again."));
         _throttles = reading.ThrottleCount;
         _wasLow = reading.SupplyWasLow;
         return news;
 
-        void Judge(BoardEventKind kind, bool isWrong, int calm, string wrong, string over)
+        void Judge(BoardEventKind kind, bool isWrong, int calm, Sentence wrong, Sentence over)
         {
             if (isWrong)
             {

@@ -5,6 +5,7 @@ using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Bundles;
 
@@ -24,7 +25,7 @@ internal static class KeptLog
         AgentState state = new()
         {
             Report = report ?? new Report(Report.CurrentSchema, new("live", manifest?.Source ?? "a log", null, null, new(0, 0, 0, [])), [], [], []),
-            ReadFrom = new(manifest is null ? $"the log in '{directory}'" : "a bundle", zone ?? clock.LocalTimeZone)
+            ReadFrom = new(manifest is null ? Say($"the log in '{directory}'") : Say($"a bundle"), zone ?? clock.LocalTimeZone)
             {
                 Made = manifest?.Made,
                 Program = manifest?.Program,

@@ -36,6 +36,7 @@ internal static class SettingsDocument
             json.WriteNumber("port", settings.Port);
             json.WriteNumber("logMegabytes", settings.LogMegabytes);
             json.WriteNumber("inputDays", settings.InputDays);
+            json.WriteString("language", settings.Language?.Code ?? AgentSettingsReader.AutomaticLanguage);
             json.WriteEndObject();
         }
 

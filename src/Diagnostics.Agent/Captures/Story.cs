@@ -1,6 +1,8 @@
-using Diagnostics.Agent.Pages;
+using System.Text.Json.Serialization;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Captures;
 
@@ -9,28 +11,17 @@ namespace Diagnostics.Agent.Captures;
 /// <param name="Events">The events nearest to the moment, in order of time.</param>
 internal sealed record Story(string Summary, IReadOnlyList<EvidenceReport> Events)
 {
+    /// <summary>What <see cref="Summary"/> is made from; null in logs of an older version.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? SummaryWording { get; init; }
+
+    [JsonIgnore]
+    public Sentence Said => SummaryWording ?? Sentence.Plain(Summary);
+
     /// <summary>What a person reads; the frames have all of it.</summary>
     public const int MostEvents = 24;
 
     private const int MostFindings = 6;
-
-    private static readonly (string Word, BusEventKind[] Kinds)[] Groups =
-    [
-        ("change of inputs", [BusEventKind.InputOn, BusEventKind.InputOff]),
-        ("command to outputs", [BusEventKind.OutputOn, BusEventKind.OutputOff]),
-        ("start of a node", [BusEventKind.Started]),
-        ("network command", [BusEventKind.Command]),
-        ("emergency message", [BusEventKind.Emergency]),
-        ("error on the wire", [BusEventKind.Error]),
-    ];
-
-    private static readonly Dictionary<string, string> Plurals = new(StringComparer.Ordinal)
-    {
-        ["change of inputs"] = "changes of inputs",
-        ["command to outputs"] = "commands to outputs",
-        ["start of a node"] = "starts of nodes",
-        ["error on the wire"] = "errors on the wire",
-    };
 
     /// <param name="request">The moment.</param>
     /// <param name="events">What happened within its stretch.</param>
@@ -39,37 +30,53 @@ internal sealed record Story(string Summary, IReadOnlyList<EvidenceReport> Event
     public static Story Of(CaptureRequest request, IReadOnlyList<BusEvent> events, bool isWhole, Report report)
     {
         bool canTell = report.Buses.Any(bus => bus.Protocol == "canopen");
-        string[] counted = [.. Groups
-            .Select(group => (group.Word, Count: events.Count(happened => group.Kinds.Contains(happened.Kind))))
-            .Where(group => group.Count > 0)
-            .Select(group => group.Count == 1 ? Verdict.Amount(1, group.Word) : $"{Words.Count(group.Count)} {Plurals.GetValueOrDefault(group.Word, group.Word + "s")}")];
-        string happened = counted.Length > 0 ? string.Join(", ", counted)
-            : canTell ? "no change of an input or an output, no start of a node, no error on the wire"
-            : "no error on the wire";
-        List<string> sentences = [$"From {CapturePlan.Before.TotalSeconds:0} s before to {CapturePlan.After.TotalSeconds:0} s after: {happened}."];
+        Sentence[] counted = [.. new[]
+        {
+            Counted([BusEventKind.InputOn, BusEventKind.InputOff], count => Say(count, $"one change of inputs", $"{count:N0} changes of inputs")),
+            Counted([BusEventKind.OutputOn, BusEventKind.OutputOff], count => Say(count, $"one command to outputs", $"{count:N0} commands to outputs")),
+            Counted([BusEventKind.Started], count => Say(count, $"one start of a node", $"{count:N0} starts of nodes")),
+            Counted([BusEventKind.Command], count => Say(count, $"one network command", $"{count:N0} network commands")),
+            Counted([BusEventKind.Emergency], count => Say(count, $"one emergency message", $"{count:N0} emergency messages")),
+            Counted([BusEventKind.Error], count => Say(count, $"one error on the wire", $"{count:N0} errors on the wire")),
+        }.OfType<Sentence>()];
+        Sentence happened = counted.Length > 0 ? Listed(counted)
+            : canTell ? Say($"no change of an input or an output, no start of a node, no error on the wire")
+            : Say($"no error on the wire");
+        List<Sentence> sentences = [Say($"From {CapturePlan.Before.TotalSeconds:0} s before to {CapturePlan.After.TotalSeconds:0} s after: {happened}.")];
         if (!canTell)
         {
-            sentences.Add("The protocol isn’t recognised, so inputs and outputs can’t be told.");
+            sentences.Add(Say($"The protocol isn’t recognised, so inputs and outputs can’t be told."));
         }
 
         if (!isWhole)
         {
-            sentences.Add("More happened than is remembered one by one; the frames have it.");
+            sentences.Add(Say($"More happened than is remembered one by one; the frames have it."));
         }
 
         FindingReport[] open = [.. report.Findings.Where(finding => finding.Start <= request.Time + CapturePlan.After && (finding.End is not { } end || end >= request.From) && finding.Severity != "note")];
         if (open.Length > 0)
         {
-            sentences.Add("What was wrong then: " + string.Join(' ', open.Take(MostFindings).Select(finding => finding.Summary)) + (open.Length > MostFindings ? $" And {open.Length - MostFindings} more." : string.Empty));
+            sentences.Add(Say($"What was wrong then: {Join(open.Take(MostFindings).Select(finding => finding.SummarySaid))}"));
+        }
+
+        if (open.Length > MostFindings)
+        {
+            sentences.Add(Say($"And {open.Length - MostFindings} more."));
         }
 
         if (events.Count > MostEvents)
         {
-            sentences.Add($"The {MostEvents} nearest are told here.");
+            sentences.Add(Say($"The {MostEvents} nearest are told here."));
         }
 
+        Sentence all = Join(sentences);
         return new(
-            string.Join(' ', sentences),
-            [.. events.OrderBy(near => Math.Abs(near.Time.NanosecondsSince(request.Time))).Take(MostEvents).OrderBy(near => near.Time.Nanoseconds).Select(near => new EvidenceReport(near.Time, near.Text))]);
+            all.English,
+            [.. events.OrderBy(near => Math.Abs(near.Time.NanosecondsSince(request.Time))).Take(MostEvents).OrderBy(near => near.Time.Nanoseconds).Select(near => EvidenceReport.Of(near.Time, near.Text))])
+        {
+            SummaryWording = all.WhereNeeded,
+        };
+
+        Sentence? Counted(BusEventKind[] kinds, Func<int, Sentence> say) => events.Count(entry => kinds.Contains(entry.Kind)) is > 0 and int count ? say(count) : null;
     }
 }

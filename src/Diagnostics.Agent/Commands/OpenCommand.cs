@@ -78,7 +78,7 @@ internal sealed class OpenCommand : ICommand
             ReportJson.ToUtf8(state.Report!);
             foreach (SoakRecord soak in state.Soaks)
             {
-                SoakPages.Served(SoakSheet.Of(soak, state.ReadFrom!.Zone, site: null));
+                SoakPages.Served(SoakSheet.Of(soak, state.ReadFrom!.Zone, site: null), Languages.Language.English);
             }
         }
         catch (Exception problem) when (problem is not OutOfMemoryException)

@@ -1,4 +1,5 @@
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
 using Diagnostics.Core;
@@ -16,7 +17,7 @@ internal sealed class ReplayCommand : ICommand
     public string Summary => "Analyses recorded traffic (pcapng, pcap or the SocketCAN text log; - is standard input) and prints the report.";
 
     public IReadOnlyList<CommandOption> Options { get; } =
-        [SharedOptions.Json, SharedOptions.Html, SharedOptions.BitRate, SharedOptions.Protocol, SharedOptions.Site];
+        [SharedOptions.Json, SharedOptions.Html, SharedOptions.BitRate, SharedOptions.Protocol, SharedOptions.Site, SharedOptions.Language];
 
     public Task<int> RunAsync(ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
     {
@@ -43,7 +44,7 @@ internal sealed class ReplayCommand : ICommand
         bool drawsPage = arguments.Options.ContainsKey("--html");
         TraceReading.ToEnd(source, drawsPage ? sampler : analyzer, context, cancellation);
         Report report = analyzer.Snapshot();
-        PageModel model = new(report) { Zone = context.Clock.LocalTimeZone, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
+        PageModel model = new(report) { Zone = context.Clock.LocalTimeZone, Language = settings.Language ?? Language.English, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
         if (arguments.Options.TryGetValue("--html", out string? file))
         {
             sampler.Finish(report);

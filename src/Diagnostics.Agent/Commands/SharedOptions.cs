@@ -15,6 +15,7 @@ internal static class SharedOptions
     public static readonly CommandOption Certificate = new("--certificate", "FILE", "Serve other devices over TLS: your certificate with its chain, PEM.");
     public static readonly CommandOption CertificateKey = new("--certificate-key", "FILE", "The key of the certificate, PEM, which nobody else may read.");
     public static readonly CommandOption Log = new("--log", "DIR", "Directory of the log.");
+    public static readonly CommandOption Language = new("--language", "CODE", "Language of the page, for a reader who chose none there: auto (as the browser asks, the default), en, de.");
     public static readonly CommandOption Json = new("--json", null, "Print the report document and nothing else.");
     public static readonly CommandOption Html = new("--html", "FILE", "Write the report page into a file that needs nothing else.");
 }

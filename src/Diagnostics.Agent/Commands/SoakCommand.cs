@@ -3,6 +3,7 @@ using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Soaks;
 using Diagnostics.Core.Soak;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -32,7 +33,7 @@ internal sealed class SoakCommand : ICommand
     public string Summary => "Listens for a time, judges what came by rules, prints the record to hand over; exit code 0 = passed, 1 = not.";
 
     public IReadOnlyList<CommandOption> Options { get; } =
-        [For, Named, Fails, ErrorRatio, Restarts, Record, Stop, SharedOptions.BitRate, SharedOptions.Protocol, SharedOptions.Site, SharedOptions.Port, SharedOptions.Log];
+        [For, Named, Fails, ErrorRatio, Restarts, Record, Stop, SharedOptions.BitRate, SharedOptions.Protocol, SharedOptions.Site, SharedOptions.Port, SharedOptions.Log, SharedOptions.Language];
 
     public async Task<int> RunAsync(ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
     {
@@ -79,7 +80,7 @@ internal sealed class SoakCommand : ICommand
         context.Print(SoakText.Render(sheet));
         if (file is not null)
         {
-            PageFile.Write(file, SoakPages.SelfContained(sheet));
+            PageFile.Write(file, SoakPages.SelfContained(sheet, settings.Language ?? Languages.Language.English));
         }
 
         return SoakVerdict.Of(over).Outcome == SoakOutcome.Passed ? CommandLine.Done : CommandLine.JudgedBad;
@@ -199,7 +200,7 @@ internal sealed class SoakCommand : ICommand
         // Somebody else writes that log: what is kept here would be gone with this process, and nobody could go on with it.
         if (state.KeepsLog && state.Earlier is null && state.Troubles.FirstOrDefault(trouble => trouble.Part == Trouble.OfLog) is { } trouble)
         {
-            throw new SettingException("log", trouble.Text.Replace(HistoryWriter.NothingKept, string.Empty, StringComparison.Ordinal).TrimEnd('.'), "a soak test needs a log that it can keep");
+            throw new SettingException("log", trouble.Text.English.Replace(HistoryWriter.NothingKept.English, string.Empty, StringComparison.Ordinal).TrimEnd(' ', '.'), "a soak test needs a log that it can keep");
         }
 
         if (state.Soaks is [.., { End: null } open] && (!isNamed || open.Name == wish.Name))
@@ -222,9 +223,9 @@ internal sealed class SoakCommand : ICommand
         }
 
         HashSet<string> known = [.. state.Soaks.Select(soak => soak.Id)];
-        if (!state.TryStartSoak(wish, out string? why, replaces: true))
+        if (!state.TryStartSoak(wish, out Sentence? why, replaces: true))
         {
-            throw new SettingException("soak", why.TrimEnd('.'), "begin again");
+            throw new SettingException("soak", why.English.TrimEnd('.'), "begin again");
         }
 
         while (true)

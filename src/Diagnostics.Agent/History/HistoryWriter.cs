@@ -5,6 +5,8 @@ using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.History;
 
@@ -15,7 +17,7 @@ namespace Diagnostics.Agent.History;
 internal sealed partial class HistoryWriter : BackgroundService
 {
     /// <summary>Follows on the page what keeps the log from being opened.</summary>
-    public const string NothingKept = " Nothing is being kept for later; what is shown here is not affected.";
+    public static readonly Sentence NothingKept = Say($"Nothing is being kept for later; what is shown here is not affected.");
 
     private static readonly TimeSpan IdleInterval = TimeSpan.FromSeconds(1);
 
@@ -184,7 +186,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                     }
 
                     isInTrouble = true;
-                    _state.SetTrouble(Trouble.OfLog, Now, problem.Message + " What is shown here is not affected.");
+                    _state.SetTrouble(Trouble.OfLog, Now, Join(Sentence.Plain(problem.Message), Say($"What is shown here is not affected.")));
                 }
 
                 KeepReport(history, isEnd: false);
@@ -259,7 +261,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                 NotKept(SettingException.OneLine(problem.Message));
             }
 
-            _state.SetTrouble(name, Now, problem.Message + " Who opens the log without this service sees an older one.");
+            _state.SetTrouble(name, Now, Join(Sentence.Plain(problem.Message), Say($"Who opens the log without this service sees an older one.")));
         }
     }
 
@@ -323,7 +325,7 @@ internal sealed partial class HistoryWriter : BackgroundService
         catch (HistoryException problem)
         {
             history?.Dispose();
-            _state.SetTrouble(Trouble.OfLog, Now, problem.Message + NothingKept);
+            _state.SetTrouble(Trouble.OfLog, Now, Join(Sentence.Plain(problem.Message), NothingKept));
             Failed(SettingException.OneLine(problem.Message));
             return null;
         }

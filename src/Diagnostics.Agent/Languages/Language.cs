@@ -36,7 +36,7 @@ internal sealed class Language
     public string Say(Sentence sentence) => _catalogue is null ? sentence.English : sentence.Said(Translate, Number);
 
     /// <summary>A text without parameters is its own template: how those are kept in the report document and in logs.</summary>
-    public string Say(string text) => _catalogue is null ? text : _catalogue.Value.Find(Doubled(text)) is { } translation ? translation.Replace("{{", "{", StringComparison.Ordinal).Replace("}}", "}", StringComparison.Ordinal) : text;
+    public string Say(string text) => _catalogue is null ? text : Say(Sentence.Plain(text));
 
     /// <summary>A number as the invariant culture writes it, with this language's separators.</summary>
     public string Number(string invariant) => !_swapsSeparators || invariant.AsSpan().IndexOfAny('.', ',') < 0
@@ -50,10 +50,6 @@ internal sealed class Language
         });
 
     private string Translate(string template) => _catalogue!.Value.Find(template) ?? template;
-
-    private static string Doubled(string text) => text.AsSpan().IndexOfAny('{', '}') < 0
-        ? text
-        : text.Replace("{", "{{", StringComparison.Ordinal).Replace("}", "}}", StringComparison.Ordinal);
 
     private static Catalogue Read(string resource)
     {

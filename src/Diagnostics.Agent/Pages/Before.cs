@@ -1,4 +1,6 @@
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -13,11 +15,13 @@ internal static class Before
     {
         if (model.Earlier is { Findings: [_, ..] findings } && model.ReadFrom is not null)
         {
-            page.Add($"<p class=\"before\">That is the log’s last run. Of others it has {Words.Count(findings.Count)} {(findings.Count == 1 ? "trouble" : "troubles")}: <a href=\"#before\">what was found then</a>.</p>");
+            page.Add($"<p class=\"before\">{Say(findings.Count, $"That is the log’s last run. Of others it has one trouble:", $"That is the log’s last run. Of others it has {findings.Count:N0} troubles:")} <a href=\"#before\">{Say($"what was found then")}</a>.</p>");
         }
         else if (model.Earlier is { Findings: [_, ..] } earlier)
         {
-            page.Add($"<p class=\"before\">That is since this start, {model.Times.Short(model.Report.Source.Start ?? earlier.Started)}. Before it, the log has {Words.Count(earlier.Findings.Count)} {(earlier.Findings.Count == 1 ? "trouble" : "troubles")}: <a href=\"#before\">what was found then</a>.</p>");
+            Sentence started = model.Times.Short(model.Report.Source.Start ?? earlier.Started);
+            int count = earlier.Findings.Count;
+            page.Add($"<p class=\"before\">{Say(count, $"That is since this start, {started}. Before it, the log has one trouble:", $"That is since this start, {started}. Before it, the log has {count:N0} troubles:")} <a href=\"#before\">{Say($"what was found then")}</a>.</p>");
         }
     }
 
@@ -28,16 +32,16 @@ internal static class Before
             return;
         }
 
-        page.Add($"<section class=\"earlier\" id=\"before\"><h2>{(model.ReadFrom is null ? "Before this start" : "In other runs of this log")}</h2>");
+        page.Add($"<section class=\"earlier\" id=\"before\"><h2>{(model.ReadFrom is null ? Say($"Before this start") : Say($"In other runs of this log"))}</h2>");
         foreach (string remark in earlier.Remarks)
         {
-            page.Add($"<p>{remark}</p>");
+            page.Add($"<p>{Sentence.Plain(remark)}</p>");
         }
 
         List(page, model, earlier.Findings.Take(Open));
         if (earlier.Findings.Count > Open)
         {
-            page.Add($"<details id=\"before-more\"><summary>{earlier.Findings.Count - Open} older ones</summary>");
+            page.Add($"<details id=\"before-more\"><summary>{Say(earlier.Findings.Count - Open, $"1 older one", $"{earlier.Findings.Count - Open} older ones")}</summary>");
             List(page, model, earlier.Findings.Skip(Open));
             page.Literal("</details>");
         }
@@ -50,8 +54,10 @@ internal static class Before
         page.Literal("<ul>");
         foreach (FindingReport finding in findings)
         {
-            string until = finding.End is { } end ? $"to {model.Times.Full(end)}" : "and still so when that run ended";
-            page.Add($"<li><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(finding.Severity)}</span> {Words.Severity(finding.Severity)}: {finding.Summary} From {model.Times.Full(finding.Start)} {until}.");
+            Sentence when = finding.End is { } end
+                ? Say($"From {model.Times.Full(finding.Start)} to {model.Times.Full(end)}.")
+                : Say($"From {model.Times.Full(finding.Start)} and still so when that run ended.");
+            page.Add($"<li><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(finding.Severity)}</span> {Say($"{Words.Severity(finding.Severity)}: {finding.SummarySaid}")} {when}");
             Marks.OfFinding(page, model, finding);
             page.Literal("</li>");
         }

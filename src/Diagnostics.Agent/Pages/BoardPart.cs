@@ -1,5 +1,6 @@
-using System.Globalization;
 using Diagnostics.Agent.Boards;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -13,11 +14,11 @@ internal static class BoardPart
             return;
         }
 
-        page.Literal("<section class=\"board\" id=\"board\"><h2>This board</h2>");
+        page.Add($"<section class=\"board\" id=\"board\"><h2>{Say($"This board")}</h2>");
         if (model.Board is { } reading)
         {
             page.Literal("<ul>");
-            foreach (string line in Lines(reading))
+            foreach (Sentence line in Lines(reading))
             {
                 page.Add($"<li>{line}</li>");
             }
@@ -28,10 +29,10 @@ internal static class BoardPart
         BoardEvent[] latest = [.. model.BoardEvents.Reverse().Take(Limits.BoardEventsShown)];
         if (latest.Length > 0)
         {
-            page.Add($"<details id=\"board-events\"><summary>What happened to it ({latest.Length})</summary><ul>");
+            page.Add($"<details id=\"board-events\"><summary>{Say($"What happened to it ({latest.Length})")}</summary><ul>");
             foreach (BoardEvent happened in latest)
             {
-                page.Add($"<li><time datetime=\"{Times.Machine(happened.Time)}\">{model.Times.Full(happened.Time)}</time> {happened.Text}</li>");
+                page.Add($"<li><time datetime=\"{Times.Machine(happened.Time)}\">{model.Times.Full(happened.Time)}</time> {happened.Said}</li>");
             }
 
             page.Literal("</ul></details>");
@@ -40,24 +41,27 @@ internal static class BoardPart
         page.Literal("</section>");
     }
 
-    private static IEnumerable<string> Lines(BoardReading reading)
+    private static IEnumerable<Sentence> Lines(BoardReading reading)
     {
         yield return reading.SupplyIsLow switch
         {
-            null => "Supply: this board’s kernel doesn’t tell.",
-            true => "Supply: too low now.",
-            false => $"Supply: high enough now, the kernel says{(reading.SupplyWasLow == true ? ", but it was too low since this board started" : string.Empty)}.",
+            null => Say($"Supply: this board’s kernel doesn’t tell."),
+            true => Say($"Supply: too low now."),
+            false when reading.SupplyWasLow == true => Say($"Supply: high enough now, the kernel says, but it was too low since this board started."),
+            false => Say($"Supply: high enough now, the kernel says."),
         };
-        string heat = reading.Celsius is double celsius ? string.Create(CultureInfo.InvariantCulture, $", {celsius:0} °C") : string.Empty;
-        yield return reading switch
+        Sentence slowed = reading switch
         {
-            { IsThrottled: true } => $"Processor: slowed now{heat}.",
-            { IsThrottled: null, ThrottleCount: null } => $"Processor: this board’s kernel doesn’t tell whether it is slowed{heat}.",
-            _ => $"Processor: not slowed{heat}.",
+            { IsThrottled: true } => Say($"Processor: slowed now"),
+            { IsThrottled: null, ThrottleCount: null } => Say($"Processor: this board’s kernel doesn’t tell whether it is slowed"),
+            _ => Say($"Processor: not slowed"),
         };
+        yield return reading.Celsius is double celsius ? Say($"{slowed}, {celsius:0} °C.") : Say($"{slowed}.");
         if (reading.FreeBytes is long free)
         {
-            yield return $"Disk of the log: {Words.Count(free >> 20)} MB free{(reading.DiskIsReadOnly == true ? ", but it can only be read" : string.Empty)}.";
+            yield return reading.DiskIsReadOnly == true
+                ? Say($"Disk of the log: {free >> 20:N0} MB free, but it can only be read.")
+                : Say($"Disk of the log: {free >> 20:N0} MB free.");
         }
     }
 }

@@ -1,7 +1,9 @@
 using System.Text;
 using Diagnostics.Core.Comparison;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 using static Diagnostics.Agent.Pages.TextLayout;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -27,7 +29,7 @@ internal static class ComparisonText
         text.Append('\n');
         Side(text, "before", comparison.Before, before);
         Side(text, "after", comparison.After, after);
-        foreach (string remark in new[] { before.Remark, after.Remark }.OfType<string>().Distinct())
+        foreach (string remark in new[] { before.Remark?.English, after.Remark?.English }.OfType<string>().Distinct())
         {
             Wrap(text, "- ", remark);
         }
@@ -68,7 +70,7 @@ internal static class ComparisonText
         foreach (ComparedBus bus in side.Buses)
         {
             string load = bus.LoadMean is { } mean ? $", load {Words.Percent(mean)} on average{(bus.LoadPeak1s is { } peak ? $" and {Words.Percent(peak)} in the busiest second" : string.Empty)}" : string.Empty;
-            Labelled(text, string.Empty, $"{bus.Interface}: {Times.Span(bus.HeardSeconds)} heard, {Verdict.Amount(bus.Frames, "frame")}{load}");
+            Labelled(text, string.Empty, $"{bus.Interface}: {Times.Span(bus.HeardSeconds)} heard, {Words.Amount(bus.Frames, "frame")}{load}");
         }
     }
 
@@ -83,7 +85,7 @@ internal static class ComparisonText
         Heading(text, heading);
         foreach ((ComparedFinding finding, int number) in entries)
         {
-            string severity = finding.ExplainedBy is { } leader ? $"PART OF {leader + 1}" : Words.Severity(finding.Severity).ToUpperInvariant();
+            string severity = finding.ExplainedBy is { } leader ? $"PART OF {leader + 1}" : Words.Severity(finding.Severity).English.ToUpperInvariant();
             Wrap(text, $"{number}. ", $"{severity}: {Words.Capital(finding.What)} [{finding.Finding}]");
             Labelled(text, "why", finding.Why);
             Labelled(text, finding.After is null ? "it was" : "it is", finding.Summary);
@@ -140,19 +142,19 @@ internal static class ComparisonText
 
         if (comparison.Rates.Count > shown.Length)
         {
-            Wrap(text, "- ", $"{Verdict.Amount(comparison.Rates.Count - shown.Length, "count")} of single nodes without a difference beyond chance {(comparison.Rates.Count - shown.Length == 1 ? "stands" : "stand")} in the document (--json).");
+            Wrap(text, "- ", $"{Words.Amount(comparison.Rates.Count - shown.Length, "count")} of single nodes without a difference beyond chance {(comparison.Rates.Count - shown.Length == 1 ? "stands" : "stand")} in the document (--json).");
         }
     }
 
     private static string Side(RateSide side, string unit)
     {
-        string exposure = unit == "h" ? Times.Span(side.Exposure * 3600) : Verdict.Amount((long)Math.Min(side.Exposure, 1e18), unit);
-        string low = Rate(side.Low, unit);
+        Sentence exposure = unit == "h" ? Times.Span(side.Exposure * 3600) : Words.Amount((long)Math.Min(side.Exposure, 1e18), unit);
+        Sentence low = Rate(side.Low, unit);
         string bounds = side.Count == 0 ? $"at most {Rate(side.High, unit)}" : $"{Rate(side.Rate, unit)}, between {low} and {Rate(side.High, unit)}";
         return $"{Words.Count(side.Count)} in {exposure} ({bounds})";
     }
 
-    private static string Rate(double rate, string unit) => unit == "h" ? Words.Number(rate) + " an hour" : Words.Rarity(rate);
+    private static Sentence Rate(double rate, string unit) => unit == "h" ? Say($"{Words.Number(rate)} an hour") : Words.Rarity(rate);
 
     /// <summary>How many times as many, with its interval and the corrected probability of such a difference by chance.</summary>
     private static string Factor(ComparedRate rate)

@@ -1,4 +1,5 @@
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
@@ -13,7 +14,7 @@ internal static class FindingCards
     {
         Report report = model.Report;
         IReadOnlyList<ToldFinding> findings = ToldFinding.Of(report);
-        page.Literal("<section id=\"findings\"><h2>What is wrong, and where to look</h2>");
+        page.Add($"<section id=\"findings\"><h2>{Say($"What is wrong, and where to look")}</h2>");
         if (findings.Count == 0)
         {
             page.Add($"<p>{Verdict.NoFindings(report)}</p>");
@@ -30,7 +31,11 @@ internal static class FindingCards
             foreach (ToldFinding told in findings.Where(told => told.ExplainedBy is null))
             {
                 FindingReport finding = told.Finding;
-                page.Add($"<li><a href=\"#{PageRenderer.Anchor(told.Finding)}\"><span class=\"shape\" aria-hidden=\"true\">{(told.IsOver ? "□" : Words.Shape(told.Finding.Severity))}</span> <span>{(told.IsOver ? $"Over, {model.Times.Moments(finding.Start, finding.End ?? finding.Start, finding.Count > 1)}" : Words.Severity(told.Finding.Severity))}: {Words.Capital(finding.Summary)}</span></a></li>");
+                Sentence summary = Capital(finding.SummarySaid);
+                Sentence line = told.IsOver
+                    ? Say($"Over, {model.Times.Moments(finding.Start, finding.End ?? finding.Start, finding.Count > 1)}: {summary}")
+                    : Say($"{Words.Severity(finding.Severity)}: {summary}");
+                page.Add($"<li><a href=\"#{PageRenderer.Anchor(finding)}\"><span class=\"shape\" aria-hidden=\"true\">{(told.IsOver ? "□" : Words.Shape(finding.Severity))}</span> <span>{line}</span></a></li>");
             }
 
             page.Literal("</ol>");
@@ -62,20 +67,25 @@ internal static class FindingCards
     }
 
     /// <summary>Since when, how often, and whether it lasts. The report tells when it was seen first and last, not each time.</summary>
-    public static string When(FindingReport finding, PageModel model)
+    public static Sentence When(FindingReport finding, PageModel model)
     {
-        string first = model.Times.Short(finding.Start);
-        string often = finding.Count > 1 ? $", {Words.Count(finding.Count)} times in all" : string.Empty;
+        Sentence first = model.Times.Short(finding.Start);
         if (finding.End is not { } over)
         {
-            return finding.Count > 1 ? $"first at {first}{often}, again now"
-                : $"since {first}" + (model.Report.Source.End is { } now ? $", for {Times.Span(now.SecondsSince(finding.Start))}, still so" : ", still so");
+            return finding.Count > 1 ? Say($"first at {first}, {finding.Count:N0} times in all, again now")
+                : model.Report.Source.End is { } now ? Say($"since {first}, for {Times.Span(now.SecondsSince(finding.Start))}, still so")
+                : Say($"since {first}, still so");
         }
 
-        string last = model.Times.Short(over);
-        return first == last ? $"at {first}{often}" : finding.Count > 1
-            ? $"between {first} and {last}{often}, over now"
-            : $"from {first} to {last}, for {Times.Span(over.SecondsSince(finding.Start))}, over now";
+        Sentence last = model.Times.Short(over);
+        bool isMoment = first == last;
+        return (isMoment, finding.Count > 1) switch
+        {
+            (true, true) => Say($"at {first}, {finding.Count:N0} times in all"),
+            (true, _) => Say($"at {first}"),
+            (_, true) => Say($"between {first} and {last}, {finding.Count:N0} times in all, over now"),
+            _ => Say($"from {first} to {last}, for {Times.Span(over.SecondsSince(finding.Start))}, over now"),
+        };
     }
 
     private static void Card(HtmlWriter page, PageModel model, ToldFinding told)
@@ -86,33 +96,33 @@ internal static class FindingCards
         page.Add($"<article class=\"finding is-{PageRenderer.Class(told.Finding.Severity)}{(told.ExplainedBy is null ? string.Empty : " follows")}\" id=\"{anchor}\">");
         if (told.ExplainedBy is { } leader)
         {
-            page.Add($"<p class=\"part-of\">Part of the same trouble: <a href=\"#{PageRenderer.Anchor(leader.Finding)}\">what to do stands there</a></p>");
+            page.Add($"<p class=\"part-of\">{Say($"Part of the same trouble:")} <a href=\"#{PageRenderer.Anchor(leader.Finding)}\">{Say($"what to do stands there")}</a></p>");
         }
 
-        page.Add($"<p class=\"tag\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(told.Finding.Severity)}</span> {Words.Severity(told.Finding.Severity)}{(finding.End is null ? string.Empty : ", over now")} <span class=\"code\">{finding.Finding}</span></p>");
-        page.Add($"<h3>{Words.Capital(finding.Summary)}</h3><dl class=\"facts\"><dt>Where</dt><dd>");
+        page.Add($"<p class=\"tag\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(told.Finding.Severity)}</span> {(finding.End is null ? Words.Severity(finding.Severity) : Say($"{Words.Severity(finding.Severity)}, over now"))} <span class=\"code\">{finding.Finding}</span></p>");
+        page.Add($"<h3>{Capital(finding.SummarySaid)}</h3><dl class=\"facts\"><dt>{Say($"Where")}</dt><dd>");
         bool isFirst = true;
-        foreach (string part in Words.Where(report, finding))
+        foreach (Sentence part in Words.Where(report, finding))
         {
             page.Add($"{(isFirst ? string.Empty : ", ")}<bdi>{part}</bdi>");
             isFirst = false;
         }
 
-        page.Add($"</dd><dt>When</dt><dd>{When(finding, model)}</dd>");
-        page.Add($"<dt>How sure</dt><dd>{Words.Confidence(finding.Confidence)}</dd>");
+        page.Add($"</dd><dt>{Say($"When")}</dt><dd>{When(finding, model)}</dd>");
+        page.Add($"<dt>{Say($"How sure")}</dt><dd>{Words.Confidence(finding.Confidence)}</dd>");
         foreach (MeasurementReport measurement in finding.Measurements)
         {
-            (string name, string value) = Words.Measurement(measurement);
+            (Sentence name, Sentence value) = Words.Measurement(measurement);
             page.Add($"<dt>{name}</dt><dd>{value}</dd>");
         }
 
         page.Literal("</dl>");
         if (finding.Evidence.Count > 0)
         {
-            page.Add($"<details id=\"{anchor}-evidence\"><summary>What was seen ({finding.Evidence.Count})</summary><ol class=\"evidence\">");
+            page.Add($"<details id=\"{anchor}-evidence\"><summary>{Say($"What was seen ({finding.Evidence.Count})")}</summary><ol class=\"evidence\">");
             foreach (EvidenceReport evidence in finding.Evidence)
             {
-                page.Add($"<li><time datetime=\"{Times.Machine(evidence.Time)}\">{model.Times.Exact(evidence.Time)}</time> {evidence.Text}</li>");
+                page.Add($"<li><time datetime=\"{Times.Machine(evidence.Time)}\">{model.Times.Exact(evidence.Time)}</time> {evidence.Said}</li>");
             }
 
             page.Literal("</ol></details>");
@@ -150,7 +160,7 @@ internal static class FindingCards
             return;
         }
 
-        page.Literal("<div class=\"next\"><h4>Look here next</h4>");
+        page.Add($"<div class=\"next\"><h4>{Say($"Look here next")}</h4>");
         Cause(page, finding.Causes[0]);
         page.Literal("</div>");
         CauseReport[] others = finding.Causes.Skip(1).Take(Limits.FurtherCauses).ToArray();
@@ -159,7 +169,7 @@ internal static class FindingCards
             return;
         }
 
-        page.Add($"<details id=\"{anchor}-causes\"><summary>If it isn’t that: {others.Length} other {(others.Length == 1 ? "cause" : "causes")}</summary>");
+        page.Add($"<details id=\"{anchor}-causes\"><summary>{Say(others.Length, $"If it isn’t that: 1 other cause", $"If it isn’t that: {others.Length} other causes")}</summary>");
         foreach (CauseReport cause in others)
         {
             page.Literal("<div class=\"other\">");
@@ -173,15 +183,15 @@ internal static class FindingCards
     private static void Cause(HtmlWriter page, CauseReport cause)
     {
         page.Add($"<p class=\"cause\"><b>{Words.Cause(cause.Cause)}</b> <span class=\"probability\">{Words.Probability(cause.Probability)}</span></p>");
-        Line(page, "why", "Because", cause.Why);
-        Line(page, "check", "Check", cause.NextCheck);
-        Line(page, "expect", "Expect", cause.Expect);
-        Line(page, "caution", "Careful", cause.Caution);
+        Line(page, "why", Say($"Because"), cause.WhySaid);
+        Line(page, "check", Say($"Check"), cause.NextCheckSaid);
+        Line(page, "expect", Say($"Expect"), cause.ExpectSaid);
+        Line(page, "caution", Say($"Careful"), cause.CautionSaid);
     }
 
-    private static void Line(HtmlWriter page, string name, string label, string? text)
+    private static void Line(HtmlWriter page, string name, Sentence label, Sentence? text)
     {
-        if (!string.IsNullOrWhiteSpace(text))
+        if (text is { IsEmpty: false })
         {
             page.Add($"<p class=\"{name}\"><b>{label}:</b> {text}</p>");
         }

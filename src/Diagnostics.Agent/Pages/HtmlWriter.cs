@@ -84,7 +84,13 @@ internal sealed class HtmlWriter(Language? language = null)
             }
         }
 
-        public void AppendFormatted(Sentence sentence) => AppendFormatted(_language.Say(sentence));
+        public void AppendFormatted(Sentence? sentence)
+        {
+            if (sentence is not null)
+            {
+                AppendFormatted(_language.Say(sentence));
+            }
+        }
 
         public void AppendFormatted(int number) => _target.Append(number.ToString(CultureInfo.InvariantCulture));
 

@@ -91,7 +91,7 @@ internal sealed class LivePart(PageSource source, IReadOnlyList<PageAt> pages) :
 
             for (int index = 0; index < have.Length; index++)
             {
-                PagePiece piece = page.Pieces[index];
+                DrawnPiece piece = page.Pieces[index].In(context.Language());
                 if (piece.Digest != have[index])
                 {
                     have[index] = piece.Digest;
@@ -116,7 +116,7 @@ internal sealed class LivePart(PageSource source, IReadOnlyList<PageAt> pages) :
         await context.Response.Body.FlushAsync(over).ConfigureAwait(false);
     }
 
-    private static byte[] Json(PagePiece piece)
+    private static byte[] Json(DrawnPiece piece)
     {
         using MemoryStream bytes = new();
         using (Utf8JsonWriter writer = new(bytes))

@@ -2,6 +2,8 @@ using System.Globalization;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -36,29 +38,37 @@ internal static class LoadChart
     }
 
     /// <summary>The picture in a sentence, for who can't see it and above it for everyone.</summary>
-    public static string Describe(BusReport bus, IReadOnlyList<TrafficRow> points, Times times)
+    public static Sentence Describe(BusReport bus, IReadOnlyList<TrafficRow> points, Times times)
     {
         if (points.Count == 0)
         {
-            return "No stretch of time is complete yet.";
+            return Say($"No stretch of time is complete yet.");
         }
 
-        string load = "The load is not known without a bit rate.";
+        Sentence load = Say($"The load is not known without a bit rate.");
         TrafficRow[] known = points.Where(point => point.LoadMean is not null).ToArray();
         if (known.Length > 0)
         {
             TrafficRow busiest = known.MaxBy(point => point.LoadPeak ?? point.LoadMean)!;
-            double least = known.Min(point => point.LoadMean!.Value);
-            double most = known.Max(point => point.LoadMean!.Value);
-            string between = Words.Percent(least) == Words.Percent(most) ? $"Load about {Words.Percent(most)}" : $"Load between {Words.Percent(least)} and {Words.Percent(most)}";
-            load = $"{between}; the busiest second had {Words.Percent(busiest.LoadPeak ?? busiest.LoadMean)}, near {times.Short(busiest.Start)}.";
+            Sentence least = Words.Percent(known.Min(point => point.LoadMean!.Value));
+            Sentence most = Words.Percent(known.Max(point => point.LoadMean!.Value));
+            Sentence peak = Words.Percent(busiest.LoadPeak ?? busiest.LoadMean);
+            load = least == most
+                ? Say($"Load about {most}; the busiest second had {peak}, near {times.Short(busiest.Start)}.")
+                : Say($"Load between {least} and {most}; the busiest second had {peak}, near {times.Short(busiest.Start)}.");
         }
 
         long errors = points.Sum(point => point.Errors);
         TrafficRow worst = points.MaxBy(point => point.Errors)!;
-        return load + (errors == 0
-            ? (bus.ErrorReporting == true || bus.ErrorMessages > 0 ? " No errors on the wire." : " Whether there were errors can’t be told.")
-            : $" {Words.Capital(Verdict.Amount(errors, "error"))} on the wire{(worst.Errors < errors ? $", at most {Words.Count(worst.Errors)} in one stretch" : string.Empty)}, near {times.Short(worst.Start)}.");
+        Sentence when = times.Short(worst.Start);
+        return Join(load, errors switch
+        {
+            0 when bus.ErrorReporting == true || bus.ErrorMessages > 0 => Say($"No errors on the wire."),
+            0 => Say($"Whether there were errors can’t be told."),
+            1 => Say($"One error on the wire, near {when}."),
+            _ when worst.Errors < errors => Say($"{errors:N0} errors on the wire, at most {worst.Errors:N0} in one stretch, near {when}."),
+            _ => Say($"{errors:N0} errors on the wire, near {when}."),
+        });
     }
 
     /// <param name="page">Where to.</param>
@@ -78,7 +88,7 @@ internal static class LoadChart
 
         page.Add($"<svg class=\"chart\" viewBox=\"0 0 {Width} {Height}\" role=\"img\" aria-label=\"{Describe(bus, points, times)}\">");
         page.Add($"<defs><pattern id=\"hatch-{number}\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\"><path class=\"hatch\" d=\"M0 6 L6 0\"/></pattern></defs>");
-        page.Add($"<text class=\"axis-title\" x=\"{Left}\" y=\"12\">Load, % of what the bus can carry</text>");
+        page.Add($"<text class=\"axis-title\" x=\"{Left}\" y=\"12\">{Say($"Load, % of what the bus can carry")}</text>");
         foreach (double part in (double[])[0, 0.5, 1])
         {
             double y = Y(part * top);
@@ -97,7 +107,7 @@ internal static class LoadChart
         if (top >= HighLoadRatio)
         {
             double y = Y(HighLoadRatio);
-            page.Add($"<path class=\"limit\" d=\"M{Left} {y} H{Width - Right}\"/><text class=\"tick\" text-anchor=\"end\" x=\"{Width - Right}\" y=\"{y - 4}\">70 %: crowded</text>");
+            page.Add($"<path class=\"limit\" d=\"M{Left} {y} H{Width - Right}\"/><text class=\"tick\" text-anchor=\"end\" x=\"{Width - Right}\" y=\"{y - 4}\">{Say($"70 %: crowded")}</text>");
         }
 
         DrawErrors(page, points, X);
@@ -129,7 +139,7 @@ internal static class LoadChart
     private static void DrawErrors(HtmlWriter page, IReadOnlyList<TrafficRow> points, Func<Instant, double> x)
     {
         double most = NiceCount(points.Max(point => point.Errors));
-        page.Add($"<text class=\"axis-title\" x=\"{Left}\" y=\"{ErrorTop - 10}\">Errors on the wire, in {Times.Span(points.Max(point => point.Seconds))}</text>");
+        page.Add($"<text class=\"axis-title\" x=\"{Left}\" y=\"{ErrorTop - 10}\">{Say($"Errors on the wire, in {Times.Span(points.Max(point => point.Seconds))}")}</text>");
         page.Add($"<path class=\"grid\" d=\"M{Left} {ErrorTop} H{Width - Right}\"/><path class=\"grid\" d=\"M{Left} {ErrorBottom} H{Width - Right}\"/>");
         page.Add($"<text class=\"tick\" text-anchor=\"end\" x=\"{Left - 5}\" y=\"{ErrorTop + 4}\">{Words.Count((long)most)}</text><text class=\"tick\" text-anchor=\"end\" x=\"{Left - 5}\" y=\"{ErrorBottom + 4}\">0</text>");
         foreach (TrafficRow point in points.Where(point => point.Errors > 0))
@@ -153,7 +163,7 @@ internal static class LoadChart
         for (long at = first; at <= to.Nanoseconds && shown < 12; at += stepNanoseconds, shown++)
         {
             double position = x(new(at));
-            string label = step < 60 ? times.AxisSeconds(new(at)) : times.Axis(new(at), step >= 86_400);
+            Sentence label = step < 60 ? times.AxisSeconds(new(at)) : times.Axis(new(at), step >= 86_400);
             string anchor = position > Width - Right - 16 ? "end" : position < Left + 12 ? "start" : "middle";
             page.Add($"<path class=\"mark\" d=\"M{position} {ErrorBottom} v5\"/><text class=\"tick\" text-anchor=\"{anchor}\" x=\"{position}\" y=\"{ErrorBottom + 17}\">{label}</text>");
         }
@@ -227,7 +237,7 @@ internal static class LoadChart
         return Math.Max(steps[^1], span / 5);
     }
 
-    private static string Percent(double ratio) => (ratio * 100).ToString("0.#", CultureInfo.InvariantCulture) + " %";
+    private static Sentence Percent(double ratio) => Say($"{ratio * 100:0.#} %");
 
     private static string Fixed(double number) => number.ToString("0.#", CultureInfo.InvariantCulture);
 }

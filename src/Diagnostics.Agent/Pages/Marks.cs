@@ -1,7 +1,7 @@
-using System.Globalization;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -20,20 +20,20 @@ internal static class Marks
             return;
         }
 
-        page.Add($"<section class=\"marks\" id=\"marks\"><h2>{(model.CanMark ? "It just happened?" : "Marks")}</h2>");
+        page.Add($"<section class=\"marks\" id=\"marks\"><h2>{(model.CanMark ? Say($"It just happened?") : Say($"Marks"))}</h2>");
         if (model.CanMark)
         {
-            page.Add($"<form method=\"post\" action=\"{Path}\"><label for=\"note\">What did you see? One line is enough.</label>");
-            page.Add($"<p class=\"entry\"><input id=\"note\" name=\"{NoteField}\" maxlength=\"{Limits.NoteLength}\" autocomplete=\"off\"><button>Set a mark</button></p></form>");
-            page.Add($"<p>The frames from {CapturePlan.Before.TotalSeconds} s before a mark to {CapturePlan.After.TotalSeconds} s after it are kept, as they are around each finding.</p>");
+            page.Add($"<form method=\"post\" action=\"{Path}\"><label for=\"note\">{Say($"What did you see? One line is enough.")}</label>");
+            page.Add($"<p class=\"entry\"><input id=\"note\" name=\"{NoteField}\" maxlength=\"{Limits.NoteLength}\" autocomplete=\"off\"><button>{Say($"Set a mark")}</button></p></form>");
+            page.Add($"<p>{Say($"The frames from {CapturePlan.Before.TotalSeconds} s before a mark to {CapturePlan.After.TotalSeconds} s after it are kept, as they are around each finding.")}</p>");
         }
 
         if (marks.Length > 0)
         {
-            page.Add($"<details id=\"marks-set\"><summary>Marks so far ({marks.Length})</summary><ul>");
+            page.Add($"<details id=\"marks-set\"><summary>{Say($"Marks so far ({marks.Length})")}</summary><ul>");
             foreach (Capture mark in marks)
             {
-                page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Full(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? mark.Why : "a mark without a note")}</bdi> – ");
+                page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Full(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? Named(mark.Why) : Say($"a mark without a note"))}</bdi> – ");
                 Link(page, model, mark);
                 Story(page, mark);
                 page.Literal("</li>");
@@ -53,14 +53,14 @@ internal static class Marks
             return;
         }
 
-        page.Add($"<p class=\"story\">{story.Summary}</p>");
+        page.Add($"<p class=\"story\">{story.Said}</p>");
         if (story.Events.Count > 0)
         {
             page.Literal("<ol class=\"evidence\">");
             foreach (EvidenceReport happened in story.Events)
             {
                 double seconds = happened.Time.SecondsSince(mark.Time);
-                page.Add($"<li><time datetime=\"{Times.Machine(happened.Time)}\">{Math.Abs(seconds).ToString("0.00", CultureInfo.InvariantCulture)} s {(seconds <= 0 ? "before" : "after")}</time> {happened.Text}</li>");
+                page.Add($"<li><time datetime=\"{Times.Machine(happened.Time)}\">{(seconds <= 0 ? Say($"{-seconds:0.00} s before") : Say($"{seconds:0.00} s after"))}</time> {happened.Said}</li>");
             }
 
             page.Literal("</ol>");
@@ -75,7 +75,7 @@ internal static class Marks
             .Where(capture => capture.Time >= finding.Start && (finding.End is not { } end || capture.Time <= Instant.Max(end, finding.Raised)))
             .TakeLast(1))
         {
-            page.Add($"<p class=\"frames\">Kept when it was found, {model.Times.Short(capture.Time)}: ");
+            page.Add($"<p class=\"frames\">{Say($"Kept when it was found, {model.Times.Short(capture.Time)}:")} ");
             Link(page, model, capture);
             page.Literal("</p>");
         }
@@ -85,15 +85,15 @@ internal static class Marks
     {
         if (capture.File is { } file)
         {
-            page.Add($"<a href=\"{CaptureFolder}{file}\">the frames, {Words.Count(Math.Max(1, capture.Bytes / 1024))} KB of pcapng</a>");
+            page.Add($"<a href=\"{CaptureFolder}{file}\">{Say($"the frames, {Words.Count(Math.Max(1, capture.Bytes / 1024))} KB of pcapng")}</a>");
         }
         else if (model.ReadFrom is { HasNoFrames: true })
         {
-            page.Literal("the frames are not in this bundle");
+            page.Add($"{Say($"the frames are not in this bundle")}");
         }
         else
         {
-            page.Literal("no frame was heard around it, or it could not be kept");
+            page.Add($"{Say($"no frame was heard around it, or it could not be kept")}");
         }
     }
 }

@@ -3,6 +3,7 @@ using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Http.Features;
 using Microsoft.AspNetCore.Routing;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -21,21 +22,21 @@ internal static class PageAnswers
     /// <param name="path">The address.</param>
     /// <param name="back">Where the browser goes when it is done.</param>
     /// <param name="act">Does it, or says in a sentence why not now. Throws <see cref="SettingException"/> where the form is wrong.</param>
-    public static void MapAction(this IEndpointRouteBuilder routes, string path, string back, Func<IFormCollection, string?> act) => routes.MapPost(path, async context =>
+    public static void MapAction(this IEndpointRouteBuilder routes, string path, string back, Func<IFormCollection, Sentence?> act) => routes.MapPost(path, async context =>
     {
         if (await FormAsync(context).ConfigureAwait(false) is not { } form)
         {
             return;
         }
 
-        string? why;
+        Sentence? why;
         try
         {
             why = act(form);
         }
         catch (SettingException wrong)
         {
-            await AnswerFormAsync(context, StatusCodes.Status400BadRequest, wrong.Message).ConfigureAwait(false);
+            await AnswerFormAsync(context, StatusCodes.Status400BadRequest, Sentence.Plain(wrong.Message)).ConfigureAwait(false);
             return;
         }
 
@@ -76,15 +77,15 @@ internal static class PageAnswers
     }
 
     /// <summary>A person who filled in a form gets a page with a way back; a command, which asks for no page, gets the sentence alone.</summary>
-    public static Task AnswerFormAsync(HttpContext context, int status, string why)
+    public static Task AnswerFormAsync(HttpContext context, int status, Sentence why)
     {
         if (!context.Request.Headers.Accept.ToString().Contains("text/html", StringComparison.Ordinal))
         {
-            return RefuseAsync(context, status, why);
+            return RefuseAsync(context, status, why.English);
         }
 
         context.Response.StatusCode = status;
-        return HtmlAsync(context, PageRenderer.Refusal(why));
+        return HtmlAsync(context, PageRenderer.Refusal(why, context.Language()));
     }
 
     /// <summary>What this page takes comes as a form, and no longer than any of ours. That it came from our own page was judged before, by the gate.</summary>

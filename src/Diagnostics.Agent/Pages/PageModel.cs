@@ -2,6 +2,7 @@ using Diagnostics.Agent.Activities;
 using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Walks;
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
@@ -13,6 +14,8 @@ namespace Diagnostics.Agent.Pages;
 /// <summary>All that the page is made from: the report document, rows for the chart, and what doesn't work in the agent itself.</summary>
 internal sealed record PageModel(Report Report)
 {
+    public Language Language { get; init; } = Language.English;
+
     public IReadOnlyList<TrafficRow> Rows { get; init; } = [];
 
     /// <summary>Usual length of a row, seconds.</summary>

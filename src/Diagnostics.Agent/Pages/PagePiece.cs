@@ -1,20 +1,24 @@
-using System.Security.Cryptography;
-using System.Text;
+using System.Collections.Concurrent;
+using Diagnostics.Agent.Languages;
 
 namespace Diagnostics.Agent.Pages;
 
-/// <param name="Id">Names it on its page.</param>
-/// <param name="Html">Markup by <see cref="HtmlWriter"/>.</param>
-internal sealed record PagePiece(string Id, string Html)
+/// <summary>A piece of a page. It is drawn once for each language that somebody reads it in.</summary>
+/// <param name="id">Names it on its page.</param>
+/// <param name="write">Writes it; what it shows doesn't change any more.</param>
+internal sealed class PagePiece(string id, Action<HtmlWriter> write)
 {
-    private string? _digest;
+    private readonly ConcurrentDictionary<Language, DrawnPiece> _drawn = [];
 
-    /// <summary>Tells whether a browser has this version of it.</summary>
-    public string Digest => _digest ??= Convert.ToHexStringLower(SHA256.HashData(Encoding.UTF8.GetBytes(Html)).AsSpan(0, 6));
+    public string Id => id;
 
-    public static PagePiece Of(string id, Action<HtmlWriter> write)
+    public static PagePiece Of(string id, Action<HtmlWriter> write) => new(id, write);
+
+    public DrawnPiece In(Language language) => _drawn.GetOrAdd(language, static (language, piece) => piece.Draw(language), this);
+
+    private DrawnPiece Draw(Language language)
     {
-        HtmlWriter page = new();
+        HtmlWriter page = new(language);
         write(page);
         return new(id, page.ToString());
     }

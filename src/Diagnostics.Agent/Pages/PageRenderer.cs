@@ -1,6 +1,9 @@
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Pages.Nodes;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -16,6 +19,9 @@ internal static class PageRenderer
 
     private const int ReloadSeconds = 30;
 
+    /// <summary>Silent nodes that are named; the table has them all.</summary>
+    private const int SilentNamed = 10;
+
     /// <summary>Up to so many cleared nodes stand open.</summary>
     private const int OpenSubjects = 3;
 
@@ -26,17 +32,17 @@ internal static class PageRenderer
     public static string Served(PageModel model) => Shell.Served(Live(model, isServed: true), model);
 
     /// <summary>The page as one file that needs nothing else.</summary>
-    public static string SelfContained(PageModel model) => Shell.SelfContained(Live(model, isServed: false));
+    public static string SelfContained(PageModel model) => Shell.SelfContained(Live(model, isServed: false), model);
 
     /// <summary>The report, at its own address.</summary>
     public static LivePage? At(string path, PageModel model) => path == "/" ? Live(model, isServed: true) : null;
 
     /// <summary>A form wasn't taken.</summary>
-    public static string Refusal(string why)
+    public static string Refusal(Sentence why, Language language)
     {
-        HtmlWriter page = new();
-        Begin(page, "Not taken – bus report", isServed: true, isLive: false);
-        page.Add($"<body><main><h1>That was not taken.</h1><p>{why}</p><p class=\"foot\"><a href=\"/\">Back to the report</a></p></main></body></html>\n");
+        HtmlWriter page = new(language);
+        Begin(page, Say($"Not taken – bus report"), isServed: true, isLive: false);
+        page.Add($"<body><main><h1>{Say($"That was not taken.")}</h1><p>{why}</p><p class=\"foot\"><a href=\"/\">{Say($"Back to the report")}</a></p></main></body></html>\n");
         return page.ToString();
     }
 
@@ -44,16 +50,16 @@ internal static class PageRenderer
     public static PageModel Empty { get; } =
         new(new Report(Report.CurrentSchema, new("live", "starting", null, null, new(0, 0, 0, [])), [], [], []));
 
-    private static string Title(PageModel model) => model.Report.Source.Name + " – bus report";
+    private static Sentence Title(PageModel model) => Say($"{model.Report.Source.Name} – bus report");
 
     /// <summary>All of a page up to its body.</summary>
     /// <param name="page">Where to.</param>
     /// <param name="title">Of the window.</param>
     /// <param name="isServed">Its style is beside it; otherwise inside, and the page may load nothing.</param>
     /// <param name="isLive">It keeps itself current.</param>
-    internal static void Begin(HtmlWriter page, string title, bool isServed, bool isLive)
+    internal static void Begin(HtmlWriter page, Sentence title, bool isServed, bool isLive)
     {
-        page.Literal("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
+        page.Add($"<!doctype html>\n<html lang=\"{page.Language.Code}\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
         page.Literal("<meta name=\"color-scheme\" content=\"light dark\"><meta name=\"referrer\" content=\"same-origin\">");
         page.Add($"<link rel=\"icon\" href=\"{Icon}\"><title>{title}</title>");
         if (isServed)
@@ -115,7 +121,7 @@ internal static class PageRenderer
             CautionBox(page);
             if (isServed)
             {
-                page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
+                page.Add($"<p class=\"foot\">{Say($"All of this as data:")} <a href=\"/report.json\">{"report.json"}</a></p>");
             }
         });
         return new(Title(model), "/", pieces);
@@ -123,8 +129,8 @@ internal static class PageRenderer
 
     internal static void CautionBox(HtmlWriter page)
     {
-        page.Literal("<section class=\"cautions\"><h2>Before you open anything</h2><ul>");
-        foreach (string line in Cautions.Lines)
+        page.Add($"<section class=\"cautions\"><h2>{Say($"Before you open anything")}</h2><ul>");
+        foreach (Sentence line in Cautions.Lines)
         {
             page.Add($"<li>{line}</li>");
         }
@@ -135,14 +141,14 @@ internal static class PageRenderer
     private static void Head(HtmlWriter page, PageModel model, Verdict verdict)
     {
         Report report = model.Report;
-        string kind = report.Source.Kind switch { "live" => model.ReadFrom is null ? "Listening now" : "Listened to", "simulated" => "Simulated site", "trace" => "Recorded traffic", _ => report.Source.Kind };
+        Sentence kind = report.Source.Kind switch { "live" => model.ReadFrom is null ? Say($"Listening now") : Say($"Listened to"), "simulated" => Say($"Simulated site"), "trace" => Say($"Recorded traffic"), _ => Named(report.Source.Kind) };
         page.Add($"<header><p class=\"source\"><span class=\"kind\">{kind}</span> <bdi>{report.Source.Name}</bdi></p>");
         if (report.Source.End is { } end)
         {
-            page.Add($"<p class=\"as-of\">As of <time datetime=\"{Times.Machine(end)}\">{model.Times.Full(end)}</time>");
+            page.Add($"<p class=\"as-of\">{Say($"As of")} <time datetime=\"{Times.Machine(end)}\">{model.Times.Full(end)}</time>");
             if (report.Source.Start is { } start)
             {
-                page.Add($", after {Times.Span(end.SecondsSince(start))}");
+                page.Add($", {Say($"after {Times.Span(end.SecondsSince(start))}")}");
             }
 
             page.Literal("</p>");
@@ -155,13 +161,13 @@ internal static class PageRenderer
 
     private static void Sight(HtmlWriter page, Report report, Verdict verdict)
     {
-        page.Literal("<section class=\"sight\" id=\"sight\"><h2>Can this tool see?</h2>");
-        (string word, string sentence) = Verdict.SightOf(report, verdict);
+        page.Add($"<section class=\"sight\" id=\"sight\"><h2>{Say($"Can this tool see?")}</h2>");
+        (Sentence word, Sentence sentence) = Verdict.SightOf(report, verdict);
         page.Add($"<p><strong>{word}</strong> {sentence}</p>");
         List(page, verdict.Sight, "missed");
         if (verdict.Troubles.Count > 0)
         {
-            page.Literal("<p>This tool itself needs a hand, while it goes on listening:</p>");
+            page.Add($"<p>{Say($"This tool itself needs a hand, while it goes on listening:")}</p>");
             List(page, verdict.Troubles, "missed");
         }
 
@@ -175,15 +181,24 @@ internal static class PageRenderer
         page.Literal("</ul></section>");
     }
 
-    internal static string Bus(BusReport bus)
+    internal static Sentence Bus(BusReport bus)
     {
-        string rate = bus.BitRate is { } bits
-            ? $"{(bits % 1000 == 0 ? $"{bits / 1000} kbit/s" : $"{bits} bit/s")} ({Words.BitRateSource(bus.BitRateSource)})"
-            : "bit rate not known";
-        string load = bus.LoadMean is { } mean ? $", load {Words.Percent(mean)} on average and {Words.Percent(bus.LoadPeak1s)} in the busiest second" : string.Empty;
-        string listening = bus.ListenOnly switch { true => ", listen-only", false => ", acknowledges what it hears", null => string.Empty };
+        Sentence rate = bus.BitRate is { } bits
+            ? bits % 1000 == 0 ? Say($"{bits / 1000} kbit/s ({Words.BitRateSource(bus.BitRateSource)})") : Say($"{bits} bit/s ({Words.BitRateSource(bus.BitRateSource)})")
+            : Say($"bit rate not known");
+        Sentence protocol = Words.Protocol(bus.Protocol);
+        Sentence setUp = bus.ListenOnly switch
+        {
+            true => Say($"{rate}, protocol {protocol}, listen-only."),
+            false => Say($"{rate}, protocol {protocol}, acknowledges what it hears."),
+            null => Say($"{rate}, protocol {protocol}."),
+        };
         long errors = ErrorsHeard(bus);
-        return $"{rate}, protocol {Words.Protocol(bus.Protocol)}{listening}. {Words.Count(bus.Frames)} frames, {(errors > 0 ? Verdict.Amount(errors, "error") : CanJudgeErrors(bus) ? "no errors" : "errors can’t be judged")}{load}.";
+        Sentence heard = errors > 0 ? Words.Amount(errors, "error") : CanJudgeErrors(bus) ? Say($"no errors") : Say($"errors can’t be judged");
+        Sentence frames = Say(bus.Frames, $"{bus.Frames:N0} frame", $"{bus.Frames:N0} frames");
+        return Join(setUp, bus.LoadMean is { } mean
+            ? Say($"{frames}, {heard}, load {Words.Percent(mean)} on average and {Words.Percent(bus.LoadPeak1s)} in the busiest second.")
+            : Say($"{frames}, {heard}."));
     }
 
     internal static long ErrorsHeard(BusReport bus) => bus.Errors.Bit + bus.Errors.Stuff + bus.Errors.Form + bus.Errors.Crc + bus.Errors.Ack + bus.Errors.Other;
@@ -193,16 +208,16 @@ internal static class PageRenderer
 
     private static void Assurances(HtmlWriter page, Report report)
     {
-        page.Literal("<section class=\"assurances\"><h2>What it is not</h2>");
+        page.Add($"<section class=\"assurances\"><h2>{Say($"What it is not")}</h2>");
         if (report.Assurances.Count == 0)
         {
-            page.Literal("<p>Nothing can be ruled out: too little was heard, the protocol isn’t known, or this record can’t show errors.</p>");
+            page.Add($"<p>{Say($"Nothing can be ruled out: too little was heard, the protocol isn’t known, or this record can’t show errors.")}</p>");
         }
         else
         {
-            page.Literal("<p>Looked for and not found. A box that stands here need not be opened for that reason.</p><ul>");
+            page.Add($"<p>{Say($"Looked for and not found. A box that stands here need not be opened for that reason.")}</p><ul>");
             int group = 0;
-            foreach ((string statement, IReadOnlyList<string> subjects) in Words.Assurances(report))
+            foreach ((Sentence statement, IReadOnlyList<Sentence> subjects) in Words.Assurances(report))
             {
                 Assurance(page, statement, subjects, ++group);
             }
@@ -214,7 +229,7 @@ internal static class PageRenderer
     }
 
     /// <summary>Who is cleared stands open where it is a handful, folded where it would push the rest off the screen.</summary>
-    private static void Assurance(HtmlWriter page, string statement, IReadOnlyList<string> subjects, int group)
+    private static void Assurance(HtmlWriter page, Sentence statement, IReadOnlyList<Sentence> subjects, int group)
     {
         if (subjects.Count <= OpenSubjects)
         {
@@ -224,12 +239,12 @@ internal static class PageRenderer
             return;
         }
 
-        page.Add($"<li>{statement}.<details id=\"cleared-{group}\"><summary>Holds for {Words.Count(subjects.Count)}</summary><p>");
+        page.Add($"<li>{statement}.<details id=\"cleared-{group}\"><summary>{Say($"Holds for {Words.Count(subjects.Count)}")}</summary><p>");
         Subjects(page, subjects);
         page.Literal("</p></details></li>");
     }
 
-    private static void Subjects(HtmlWriter page, IReadOnlyList<string> subjects)
+    private static void Subjects(HtmlWriter page, IReadOnlyList<Sentence> subjects)
     {
         for (int index = 0; index < subjects.Count; index++)
         {
@@ -240,22 +255,21 @@ internal static class PageRenderer
     private static void Nodes(HtmlWriter page, PageModel model)
     {
         Report report = model.Report;
-        page.Literal("<section class=\"nodes\" id=\"nodes\"><h2>Who is on the bus</h2>");
+        page.Add($"<section class=\"nodes\" id=\"nodes\"><h2>{Say($"Who is on the bus")}</h2>");
         if (!report.Buses.Any(bus => bus.Nodes.Count > 0))
         {
-            page.Literal("<p>No device was heard under an address of its own.</p>");
+            page.Add($"<p>{Say($"No device was heard under an address of its own.")}</p>");
         }
 
         foreach (BusReport bus in report.Buses.Where(bus => bus.Nodes.Count > 0))
         {
-            NodeReport[] silent = bus.Nodes.Where(node => node.Present == false).ToArray();
             if (report.Buses.Count > 1)
             {
                 page.Add($"<h3>{bus.Interface}</h3>");
             }
 
-            page.Add($"<p>{Words.Capital(Verdict.Amount(bus.Nodes.Count, "node"))} heard. {(silent.Length == 0 ? "None of those whose silence can be noticed is silent." : "Silent at the end: " + string.Join(", ", silent.Take(10).Select(Words.NodeName)) + (silent.Length > 10 ? $" and {silent.Length - 10} more." : "."))}</p>");
-            page.Literal("<table><thead><tr><th scope=\"col\">Node</th><th scope=\"col\">State</th><th scope=\"col\">Last heard</th><th scope=\"col\">Silence noticed</th><th scope=\"col\">Traffic</th><th scope=\"col\">Restarts</th><th scope=\"col\">Errors</th></tr></thead><tbody>");
+            page.Add($"<p>{Say(bus.Nodes.Count, $"One node heard.", $"{bus.Nodes.Count:N0} nodes heard.")} {Silent([.. bus.Nodes.Where(node => node.Present == false)])}</p>");
+            page.Add($"<table><thead><tr><th scope=\"col\">{Say($"Node")}</th><th scope=\"col\">{Say($"State")}</th><th scope=\"col\">{Say($"Last heard")}</th><th scope=\"col\">{Say($"Silence noticed")}</th><th scope=\"col\">{Say($"Traffic")}</th><th scope=\"col\">{Say($"Restarts")}</th><th scope=\"col\">{Say($"Errors")}</th></tr></thead><tbody>");
             foreach (NodeReport node in bus.Nodes)
             {
                 Node(page, model, bus, node);
@@ -271,13 +285,20 @@ internal static class PageRenderer
         page.Literal("</section>");
     }
 
+    private static Sentence Silent(NodeReport[] silent) => silent.Length switch
+    {
+        0 => Say($"None of those whose silence can be noticed is silent."),
+        <= SilentNamed => Say($"Silent at the end: {Listed([.. silent.Select(Words.NodeName)])}."),
+        _ => Say($"Silent at the end: {Listed([.. silent.Take(SilentNamed).Select(Words.NodeName)])} and {silent.Length - SilentNamed} more."),
+    };
+
     private static void Node(HtmlWriter page, PageModel model, BusReport bus, NodeReport node)
     {
         Times times = model.Times;
         string? name = Words.NameOf(node);
-        string firmware = node.Identity.Firmware is { Length: > 0 } version ? "firmware " + version : string.Empty;
-        string presence = node.Present switch { true => "here", false => "silent", null => "can't tell" };
-        string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "within " + Times.Span(seconds) : "can't be noticed";
+        Sentence? firmware = node.Identity.Firmware is { Length: > 0 } version ? Say($"firmware {version}") : null;
+        Sentence presence = node.Present switch { true => Say($"here"), false => Say($"silent"), null => Say($"can’t tell") };
+        Sentence noticed = node.SilenceNoticedWithinSeconds is { } seconds ? Say($"within {Times.Span(seconds)}") : Say($"can’t be noticed");
         page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\">");
         if (model.IsServed)
         {
@@ -289,10 +310,10 @@ internal static class PageRenderer
         }
 
         page.Add($" <small>{firmware}</small></th>");
-        page.Add($"<td data-label=\"State\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{presence}</span>, {Words.State(node)}</td>");
-        page.Add($"<td data-label=\"Last heard\"><time datetime=\"{Times.Machine(node.LastHeard)}\">{times.Short(node.LastHeard)}</time></td>");
-        page.Add($"<td data-label=\"Silence noticed\">{noticed}</td><td data-label=\"Traffic\">{Words.Percent(node.TrafficShare)}</td>");
-        page.Add($"<td data-label=\"Restarts\">{Words.Count(node.Restarts)}</td><td data-label=\"Errors\">{(CanJudgeErrors(bus) ? Words.Count(node.ErrorsOnItsFrames) : "– (not known)")}</td></tr>");
+        page.Add($"<td data-label=\"{Say($"State")}\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{presence}</span>, {Words.State(node)}</td>");
+        page.Add($"<td data-label=\"{Say($"Last heard")}\"><time datetime=\"{Times.Machine(node.LastHeard)}\">{times.Short(node.LastHeard)}</time></td>");
+        page.Add($"<td data-label=\"{Say($"Silence noticed")}\">{noticed}</td><td data-label=\"{Say($"Traffic")}\">{Words.Percent(node.TrafficShare)}</td>");
+        page.Add($"<td data-label=\"{Say($"Restarts")}\">{Words.Count(node.Restarts)}</td><td data-label=\"{Say($"Errors")}\">{(CanJudgeErrors(bus) ? Words.Count(node.ErrorsOnItsFrames) : Say($"– (not known)"))}</td></tr>");
     }
 
     /// <summary>Only where nodes can't be told: what is sent is then the only handle.</summary>
@@ -300,19 +321,19 @@ internal static class PageRenderer
     {
         foreach (BusReport bus in report.Buses.Where(bus => bus.Identifiers.Count > 0 && (Words.IsUnknownProtocol(bus.Protocol) || bus.Nodes.Count == 0)))
         {
-            page.Add($"<section class=\"identifiers\"><h2>What is sent on {bus.Interface}</h2><p>The protocol is not recognised, so this goes by identifier, most urgent first.</p>");
+            page.Add($"<section class=\"identifiers\"><h2>{Say($"What is sent on {bus.Interface}")}</h2><p>{Say($"The protocol is not recognised, so this goes by identifier, most urgent first.")}</p>");
             IdentifierReport[] shown = bus.Identifiers.Take(Limits.IdentifiersShown).ToArray();
             IdentifierTable(page, report, shown.Take(OpenIdentifiers));
             if (shown.Length > OpenIdentifiers)
             {
-                page.Add($"<details id=\"identifiers-{bus.Interface}\"><summary>{Words.Count(shown.Length - OpenIdentifiers)} more identifiers</summary>");
+                page.Add($"<details id=\"identifiers-{bus.Interface}\"><summary>{Say(shown.Length - OpenIdentifiers, $"1 more identifier", $"{shown.Length - OpenIdentifiers:N0} more identifiers")}</summary>");
                 IdentifierTable(page, report, shown.Skip(OpenIdentifiers));
                 page.Literal("</details>");
             }
 
             if (bus.Identifiers.Count > shown.Length)
             {
-                page.Add($"<p>{Words.Count(bus.Identifiers.Count - shown.Length)} more stand in the report document.</p>");
+                page.Add($"<p>{Say($"{Words.Count(bus.Identifiers.Count - shown.Length)} more stand in the report document.")}</p>");
             }
 
             page.Literal("</section>");
@@ -321,10 +342,10 @@ internal static class PageRenderer
 
     internal static void IdentifierTable(HtmlWriter page, Report report, IEnumerable<IdentifierReport> identifiers)
     {
-        page.Literal("<table><thead><tr><th scope=\"col\">Identifier</th><th scope=\"col\">Frames</th><th scope=\"col\">Sent</th><th scope=\"col\">Traffic</th></tr></thead><tbody>");
+        page.Add($"<table><thead><tr><th scope=\"col\">{Say($"Identifier")}</th><th scope=\"col\">{Say($"Frames")}</th><th scope=\"col\">{Say($"Sent")}</th><th scope=\"col\">{Say($"Traffic")}</th></tr></thead><tbody>");
         foreach (IdentifierReport identifier in identifiers)
         {
-            page.Add($"<tr><th scope=\"row\" class=\"code\">{identifier.Id}</th><td data-label=\"Frames\">{Words.Count(identifier.Frames)}</td><td data-label=\"Sent\">{Words.Every(report, identifier)}</td><td data-label=\"Traffic\">{Words.Percent(identifier.TrafficShare)}</td></tr>");
+            page.Add($"<tr><th scope=\"row\" class=\"code\">{identifier.Id}</th><td data-label=\"{Say($"Frames")}\">{Words.Count(identifier.Frames)}</td><td data-label=\"{Say($"Sent")}\">{Words.Every(report, identifier)}</td><td data-label=\"{Say($"Traffic")}\">{Words.Percent(identifier.TrafficShare)}</td></tr>");
         }
 
         page.Literal("</tbody></table>");
@@ -332,7 +353,7 @@ internal static class PageRenderer
 
     private static void Charts(HtmlWriter page, PageModel model)
     {
-        page.Literal("<section class=\"charts\"><h2>How busy, and when errors came</h2>");
+        page.Add($"<section class=\"charts\"><h2>{Say($"How busy, and when errors came")}</h2>");
         int drawn = 0;
         foreach (BusReport bus in model.Report.Buses)
         {
@@ -352,18 +373,18 @@ internal static class PageRenderer
             }
 
             LoadChart.Draw(page, bus, drawn, points, model.Report.Source.NotSeen, model.Times);
-            page.Literal("<p class=\"legend\"><span class=\"key key-mean\"></span> average <span class=\"key key-peak\"></span> busiest second <span class=\"key key-errors\"></span> errors <span class=\"key key-gap\"></span> not seen</p></figure>");
+            page.Add($"<p class=\"legend\"><span class=\"key key-mean\"></span> {Say($"average")} <span class=\"key key-peak\"></span> {Say($"busiest second")} <span class=\"key key-errors\"></span> {Say($"errors")} <span class=\"key key-gap\"></span> {Say($"not seen")}</p></figure>");
         }
 
         if (drawn == 0)
         {
-            page.Add($"<p>The first stretch of {Times.Span(model.RowSeconds)} is not complete yet.</p>");
+            page.Add($"<p>{Say($"The first stretch of {Times.Span(model.RowSeconds)} is not complete yet.")}</p>");
         }
 
         page.Literal("</section>");
     }
 
-    internal static void List(HtmlWriter page, IReadOnlyList<string> lines, string name)
+    internal static void List(HtmlWriter page, IReadOnlyList<Sentence> lines, string name)
     {
         if (lines.Count == 0)
         {
@@ -371,7 +392,7 @@ internal static class PageRenderer
         }
 
         page.Add($"<ul class=\"{name}\">");
-        foreach (string line in lines)
+        foreach (Sentence line in lines)
         {
             page.Add($"<li>{line}</li>");
         }
@@ -382,7 +403,7 @@ internal static class PageRenderer
     internal static string Class(string severity) => severity is "fault" or "warning" or "note" or "good" or "blind" ? severity : "note";
 
     /// <summary>The shape, for who hears the page.</summary>
-    internal static string Spoken(string severity) => severity switch { "good" => "Good", "blind" => "Can’t be told", _ => Words.Severity(severity) };
+    internal static Sentence Spoken(string severity) => severity switch { "good" => Say($"Good"), "blind" => Say($"Can’t be told"), _ => Words.Severity(severity) };
 
     internal static string Shape(string severity) => severity switch { "good" => "✓", "blind" => "?", _ => Words.Shape(severity) };
 

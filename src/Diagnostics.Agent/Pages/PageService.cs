@@ -93,7 +93,7 @@ internal sealed partial class PageService : BackgroundService
             catch (Exception problem) when (problem is IOException or SocketException or InvalidOperationException or UnauthorizedAccessException)
             {
                 Failed(SettingException.OneLine(problem.Message), _port);
-                SetTrouble(Part, "The report page could not be served for a while.");
+                SetTrouble(Part, Say($"The report page could not be served for a while."));
                 await Task.Delay(Limits.RetryPart, _source.Clock, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             }
         }
@@ -152,10 +152,10 @@ internal sealed partial class PageService : BackgroundService
         }
 
         _told = told;
-        SetTrouble(AccessPart, obstacle?.English);
+        SetTrouble(AccessPart, obstacle);
     }
 
-    private void SetTrouble(string part, string? text) => _source.State.SetTrouble(part, Instant.FromDateTime(_source.Clock.GetUtcNow()), text);
+    private void SetTrouble(string part, Sentence? text) => _source.State.SetTrouble(part, Instant.FromDateTime(_source.Clock.GetUtcNow()), text);
 
     /// <summary>What all parts share: headers, who may ask, and words for what isn't there.</summary>
     private async Task AroundAsync(HttpContext context, RequestDelegate next)
@@ -169,6 +169,11 @@ internal sealed partial class PageService : BackgroundService
         headers["Permissions-Policy"] = Permissions;
         headers.CacheControl = "no-store";
         if (!await _gate.AdmitAsync(context).ConfigureAwait(false))
+        {
+            return;
+        }
+
+        if (LanguageChoice.Take(context, _source.Language))
         {
             return;
         }

@@ -1,7 +1,9 @@
 using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Records;
+using Microsoft.AspNetCore.Http;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -25,8 +27,14 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
     /// <summary>Places of live streams.</summary>
     public StreamPlaces Streams { get; } = new();
 
+    /// <summary>For a reader who chose none; null = as the browser asks.</summary>
+    public Language? Language { get; init; }
+
     public TimeZoneInfo Zone => State.ReadFrom?.Zone ?? Clock.LocalTimeZone;
 
     /// <summary>As it is at this moment.</summary>
     public PageModel Model() => PageModel.Of(State, Clock) with { CanBundle = Bundles is not null, Remarks = Remarks };
+
+    /// <summary>As it is at this moment, in the language of a request.</summary>
+    public PageModel Model(HttpContext context) => Model() with { Language = context.Language() };
 }

@@ -1,11 +1,12 @@
 using Diagnostics.Can;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Pages;
 
 /// <summary>What a page that isn't live is read from.</summary>
 /// <param name="What">As words: a bundle, the log in a directory.</param>
 /// <param name="Zone">Where the board is, if that is known; otherwise where the reader is.</param>
-internal sealed record ReadFrom(string What, TimeZoneInfo Zone)
+internal sealed record ReadFrom(Sentence What, TimeZoneInfo Zone)
 {
     /// <summary>When a bundle was made, by the board's clock; null for a log.</summary>
     public Instant? Made { get; init; }

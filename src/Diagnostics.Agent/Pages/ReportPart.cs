@@ -3,6 +3,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Core.Reporting;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Routing;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -14,7 +15,7 @@ internal sealed class ReportPart(PageSource source) : IPagePart
 
     public void Map(IEndpointRouteBuilder routes)
     {
-        routes.MapRead("/", context => PageAnswers.HtmlAsync(context, PageRenderer.Served(source.Model() with { IsSignedIn = context.Features.Get<Session>() is not null })));
+        routes.MapRead("/", context => PageAnswers.HtmlAsync(context, PageRenderer.Served(source.Model(context) with { IsSignedIn = context.Features.Get<Session>() is not null })));
         routes.MapRead("/report.json", context => PageAnswers.JsonAsync(context, ReportJson.ToUtf8(source.Model().Report)));
         routes.MapRead(PageAssets.Folder + "{name}", AssetAsync);
         routes.MapRead(Marks.CaptureFolder + "{file}", CaptureAsync);
@@ -50,9 +51,9 @@ internal sealed class ReportPart(PageSource source) : IPagePart
         return context.Response.SendFileAsync(file, context.RequestAborted);
     }
 
-    private string? SetMark(IFormCollection form) => source.State.TryMark(NoteOf(form), out string? why) ? null : why;
+    private Sentence? SetMark(IFormCollection form) => source.State.TryMark(NoteOf(form), out Sentence? why) ? null : why;
 
-    private string? Acknowledge(IFormCollection form) => source.State.TryAcknowledge(form[KeyField].ToString(), NoteOf(form), out string? why) ? null : why;
+    private Sentence? Acknowledge(IFormCollection form) => source.State.TryAcknowledge(form[KeyField].ToString(), NoteOf(form), out Sentence? why) ? null : why;
 
     /// <summary>Cut before it is cleaned: the cut may go through a character.</summary>
     private static string NoteOf(IFormCollection form)

@@ -19,7 +19,7 @@ internal static class Shell
     /// <param name="isForm">It is there to be filled in: nothing may change or reload it.</param>
     public static string Served(LivePage live, PageModel model, bool isForm = false)
     {
-        HtmlWriter page = new();
+        HtmlWriter page = new(model.Language);
         PageRenderer.Begin(page, live.Title, isServed: true, isLive: model.ReadFrom is null && !isForm);
         page.Add($"<body><a class=\"skip\" href=\"#report\">{Say($"Go to the content")}</a>");
         page.Add($"<p class=\"stale\" id=\"stale\" role=\"status\" data-text=\"{Stale}\" hidden></p>");
@@ -38,9 +38,9 @@ internal static class Shell
     }
 
     /// <summary>The page as one file that needs nothing else.</summary>
-    public static string SelfContained(LivePage live)
+    public static string SelfContained(LivePage live, PageModel model)
     {
-        HtmlWriter page = new();
+        HtmlWriter page = new(model.Language);
         PageRenderer.Begin(page, live.Title, isServed: false, isLive: false);
         page.Literal("<body><main id=\"report\">");
         Pieces(page, live.Pieces);
@@ -50,7 +50,7 @@ internal static class Shell
 
     private static void Pieces(HtmlWriter page, IReadOnlyList<PagePiece> pieces)
     {
-        foreach (PagePiece piece in pieces)
+        foreach (DrawnPiece piece in pieces.Select(piece => piece.In(page.Language)))
         {
             page.Add($"<div class=\"piece\" id=\"piece-{piece.Id}\" data-digest=\"{piece.Digest}\">");
             page.Literal(piece.Html);
@@ -60,7 +60,7 @@ internal static class Shell
 
     private static void Navigation(HtmlWriter page, string here)
     {
-        page.Literal("<nav class=\"places\" aria-label=\"Pages\"><ul>");
+        page.Add($"<nav class=\"places\" aria-label=\"{Say($"Pages")}\"><ul>");
         foreach ((string path, Sentence name) in Places)
         {
             page.Literal("<li>");
@@ -70,5 +70,6 @@ internal static class Shell
         }
 
         page.Literal("</ul></nav>");
+        LanguageChoice.Write(page);
     }
 }

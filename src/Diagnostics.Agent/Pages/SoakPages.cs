@@ -1,5 +1,8 @@
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Soaks;
 using Diagnostics.Core.Soak;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -28,35 +31,35 @@ internal static class SoakPages
         }
 
         SoakRecord? running = model.Soaks.LastOrDefault(soak => soak.End is null);
-        page.Literal("<section class=\"acts\" id=\"soak\"><h2>Soak test</h2>");
+        page.Add($"<section class=\"acts\" id=\"soak\"><h2>{Say($"Soak test")}</h2>");
         if (running is not null)
         {
-            page.Add($"<p><bdi>{running.Name}</bdi>. {SoakSheet.Sentence(running, SoakVerdict.Of(running))} <a href=\"{RecordFolder}{running.Id}\">How it stands</a></p>");
+            page.Add($"<p><bdi>{running.Name}</bdi>. {SoakSheet.Sentence(running, SoakVerdict.Of(running))} <a href=\"{RecordFolder}{running.Id}\">{Say($"How it stands")}</a></p>");
         }
 
         if (model.CanAct && running is not null)
         {
-            page.Add($"<details id=\"soak-stop\"><summary>End it now</summary><form method=\"post\" action=\"{StopPath}\"><p class=\"entry\"><button>End the soak test</button></p></form></details>");
+            page.Add($"<details id=\"soak-stop\"><summary>{Say($"End it now")}</summary><form method=\"post\" action=\"{StopPath}\"><p class=\"entry\"><button>{Say($"End the soak test")}</button></p></form></details>");
         }
         else if (model.CanAct)
         {
-            page.Add($"<details id=\"soak-start\"><summary>Begin one</summary><form method=\"post\" action=\"{StartPath}\">");
-            page.Add($"<p class=\"entry\"><label for=\"soak-name\">Name, for the record</label><input id=\"soak-name\" name=\"{NameField}\" maxlength=\"{Limits.SoakName}\" autocomplete=\"off\"></p>");
-            page.Add($"<p class=\"entry\"><label for=\"soak-for\">How long to listen (62h, 90min, 3d)</label><input id=\"soak-for\" name=\"{SpanField}\" value=\"{UsualSpan}\" maxlength=\"20\" autocomplete=\"off\"></p>");
-            page.Add($"<p class=\"entry\"><label for=\"soak-fails\">What fails it</label><select id=\"soak-fails\" name=\"{FailsField}\"><option value=\"fault,warning\">any fault or warning</option><option value=\"fault\">faults only</option></select></p>");
-            page.Add($"<p class=\"entry\"><label for=\"soak-restarts\">Restarts without a reason that are allowed</label><input id=\"soak-restarts\" name=\"{RestartsField}\" inputmode=\"numeric\" value=\"0\" maxlength=\"6\" autocomplete=\"off\"></p>");
-            page.Add($"<p class=\"entry\"><label for=\"soak-ratio\">Errors per bit that are allowed (a number, or any)</label><input id=\"soak-ratio\" name=\"{ErrorRatioField}\" value=\"{SoakSheet.Ratio(new SoakRules().MostErrorRatio!.Value)}\" maxlength=\"20\" autocomplete=\"off\"></p>");
-            page.Literal("<p class=\"entry\"><button>Begin the soak test</button></p></form>");
-            page.Literal("<p>It judges what comes from now on, goes on after a power cut, and makes a record to hand over.</p></details>");
+            page.Add($"<details id=\"soak-start\"><summary>{Say($"Begin one")}</summary><form method=\"post\" action=\"{StartPath}\">");
+            page.Add($"<p class=\"entry\"><label for=\"soak-name\">{Say($"Name, for the record")}</label><input id=\"soak-name\" name=\"{NameField}\" maxlength=\"{Limits.SoakName}\" autocomplete=\"off\"></p>");
+            page.Add($"<p class=\"entry\"><label for=\"soak-for\">{Say($"How long to listen (62h, 90min, 3d)")}</label><input id=\"soak-for\" name=\"{SpanField}\" value=\"{UsualSpan}\" maxlength=\"20\" autocomplete=\"off\"></p>");
+            page.Add($"<p class=\"entry\"><label for=\"soak-fails\">{Say($"What fails it")}</label><select id=\"soak-fails\" name=\"{FailsField}\"><option value=\"fault,warning\">{Say($"any fault or warning")}</option><option value=\"fault\">{Say($"faults only")}</option></select></p>");
+            page.Add($"<p class=\"entry\"><label for=\"soak-restarts\">{Say($"Restarts without a reason that are allowed")}</label><input id=\"soak-restarts\" name=\"{RestartsField}\" inputmode=\"numeric\" value=\"0\" maxlength=\"6\" autocomplete=\"off\"></p>");
+            page.Add($"<p class=\"entry\"><label for=\"soak-ratio\">{Say($"Errors per bit that are allowed (a number, or any)")}</label><input id=\"soak-ratio\" name=\"{ErrorRatioField}\" value=\"{SoakSheet.Ratio(new SoakRules().MostErrorRatio!.Value)}\" maxlength=\"20\" autocomplete=\"off\"></p>");
+            page.Add($"<p class=\"entry\"><button>{Say($"Begin the soak test")}</button></p></form>");
+            page.Add($"<p>{Say($"It judges what comes from now on, goes on after a power cut, and makes a record to hand over.")}</p></details>");
         }
 
         SoakRecord[] ended = [.. model.Soaks.Where(soak => soak.End is not null).Reverse()];
         if (ended.Length > 0)
         {
-            page.Add($"<details id=\"soak-ended\"><summary>Tests that are over ({ended.Length})</summary><ul>");
+            page.Add($"<details id=\"soak-ended\"><summary>{Say($"Tests that are over ({ended.Length})")}</summary><ul>");
             foreach (SoakRecord soak in ended)
             {
-                page.Add($"<li><bdi>{soak.Name}</bdi>, ended {model.Times.Full(soak.LastSeen)}. {SoakSheet.Sentence(soak, SoakVerdict.Of(soak))} <a href=\"{RecordFolder}{soak.Id}\">The record</a></li>");
+                page.Add($"<li><bdi>{soak.Name}</bdi>, {Say($"ended {model.Times.Full(soak.LastSeen)}")}. {SoakSheet.Sentence(soak, SoakVerdict.Of(soak))} <a href=\"{RecordFolder}{soak.Id}\">{Say($"The record")}</a></li>");
             }
 
             page.Literal("</ul></details>");
@@ -66,14 +69,14 @@ internal static class SoakPages
     }
 
     /// <summary>The record as it is served, with the style beside it.</summary>
-    public static string Served(SoakSheet sheet) => Record(sheet, isServed: true);
+    public static string Served(SoakSheet sheet, Language language) => Record(sheet, isServed: true, language);
 
     /// <summary>The record as one file that needs nothing else.</summary>
-    public static string SelfContained(SoakSheet sheet) => Record(sheet, isServed: false);
+    public static string SelfContained(SoakSheet sheet, Language language) => Record(sheet, isServed: false, language);
 
-    private static string Record(SoakSheet sheet, bool isServed)
+    private static string Record(SoakSheet sheet, bool isServed, Language language)
     {
-        HtmlWriter page = new();
+        HtmlWriter page = new(language);
         PageRenderer.Begin(page, sheet.Title, isServed, isLive: false);
         page.Literal("<body><main class=\"record\"><header>");
         page.Add($"<p class=\"source\"><span class=\"kind\">{sheet.Title}</span></p>");
@@ -82,9 +85,9 @@ internal static class SoakPages
         foreach (SoakPart part in sheet.Parts)
         {
             page.Add($"<section><h2>{part.Heading}</h2>");
-            List<string> loose = [];
+            List<Sentence> loose = [];
             bool isOpen = false;
-            foreach ((string? label, string text) in part.Lines)
+            foreach ((Sentence? label, Sentence text) in part.Lines)
             {
                 if (label is null)
                 {
@@ -98,7 +101,7 @@ internal static class SoakPages
             }
 
             page.Literal(isOpen ? "</dl>" : string.Empty);
-            foreach (string text in loose)
+            foreach (Sentence text in loose)
             {
                 page.Add($"<p>{text}</p>");
             }
@@ -107,10 +110,10 @@ internal static class SoakPages
         }
 
         PageRenderer.CautionBox(page);
-        page.Literal("<section class=\"signed\"><h2>Handed over</h2><dl class=\"facts\"><dt>Date</dt><dd class=\"blank\"></dd><dt>Tested by</dt><dd class=\"blank\"></dd><dt>Taken over by</dt><dd class=\"blank\"></dd></dl></section>");
+        page.Add($"<section class=\"signed\"><h2>{Say($"Handed over")}</h2><dl class=\"facts\"><dt>{Say($"Date")}</dt><dd class=\"blank\"></dd><dt>{Say($"Tested by")}</dt><dd class=\"blank\"></dd><dt>{Say($"Taken over by")}</dt><dd class=\"blank\"></dd></dl></section>");
         if (isServed)
         {
-            page.Literal("<p class=\"foot\"><a href=\"/\">Back to the report</a></p>");
+            page.Add($"<p class=\"foot\"><a href=\"/\">{Say($"Back to the report")}</a></p>");
         }
 
         page.Literal("</main></body></html>\n");

@@ -2,6 +2,7 @@ using Diagnostics.Agent.Soaks;
 using Diagnostics.Core.Soak;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Routing;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -15,7 +16,7 @@ internal sealed class SoakTestPart(PageSource source) : IPagePart
         if (source.State.ReadFrom is null)
         {
             routes.MapAction(SoakPages.StartPath, "/#soak", Start);
-            routes.MapAction(SoakPages.StopPath, "/#soak", _ => source.State.TryStopSoak(out string? why) ? null : why);
+            routes.MapAction(SoakPages.StopPath, "/#soak", _ => source.State.TryStopSoak(out Sentence? why) ? null : why);
         }
     }
 
@@ -39,10 +40,10 @@ internal sealed class SoakTestPart(PageSource source) : IPagePart
             return Task.CompletedTask;
         }
 
-        return PageAnswers.HtmlAsync(context, SoakPages.Served(SoakSheet.Of(soak, source.Zone, source.State.Built?.Site)));
+        return PageAnswers.HtmlAsync(context, SoakPages.Served(SoakSheet.Of(soak, source.Zone, source.State.Built?.Site), context.Language()));
     }
 
-    private string? Start(IFormCollection form)
+    private Sentence? Start(IFormCollection form)
     {
         SoakRequest wish = SoakRequest.Read(
             form[SoakPages.NameField].ToString(),
@@ -50,6 +51,6 @@ internal sealed class SoakTestPart(PageSource source) : IPagePart
             form[SoakPages.FailsField].ToString(),
             form[SoakPages.ErrorRatioField].ToString(),
             form[SoakPages.RestartsField].ToString());
-        return source.State.TryStartSoak(wish, out string? why) ? null : why;
+        return source.State.TryStartSoak(wish, out Sentence? why) ? null : why;
     }
 }

@@ -1,10 +1,11 @@
 using System.Text;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 using static Diagnostics.Agent.Pages.TextLayout;
 
 namespace Diagnostics.Agent.Pages;
 
-/// <summary>The report as text, 80 columns, in the order of the page.</summary>
+/// <summary>The report as text, 80 columns, in the order of the page; in English, as scripts and records of commands read it.</summary>
 internal static class TextReport
 {
     /// <summary>Causes beyond these are seldom looked at; their checks stand on the page and in the document.</summary>
@@ -16,18 +17,18 @@ internal static class TextReport
         Times times = model.Times;
         StringBuilder text = new();
         Verdict verdict = Verdict.Of(model);
-        Wrap(text, string.Empty, verdict.Sentence);
+        Wrap(text, string.Empty, verdict.Sentence.English);
         string span = report.Source.Start is { } start && report.Source.End is { } end
             ? $", {times.Full(start)} to {times.Full(end)}"
             : string.Empty;
         Wrap(text, string.Empty, report.Source.Name + span);
 
         Heading(text, "Can this tool see?");
-        (string word, string sentence) = Verdict.SightOf(report, verdict);
+        (Sentence word, Sentence sentence) = Verdict.SightOf(report, verdict);
         Wrap(text, string.Empty, $"{word} {sentence}");
-        foreach (string line in verdict.Sight.Concat(verdict.Troubles).Concat(verdict.Limits))
+        foreach (Sentence line in verdict.Sight.Concat(verdict.Troubles).Concat(verdict.Limits))
         {
-            Wrap(text, "- ", line);
+            Wrap(text, "- ", line.English);
         }
 
         foreach (BusReport bus in report.Buses)
@@ -38,11 +39,11 @@ internal static class TextReport
         Heading(text, "What is wrong, and where to look");
         if (report.Findings.Count == 0)
         {
-            text.Append(Verdict.NoFindings(report)).Append('\n');
+            text.Append(Verdict.NoFindings(report).English).Append('\n');
         }
         else
         {
-            Wrap(text, string.Empty, Cautions.Assumed);
+            Wrap(text, string.Empty, Cautions.Assumed.English);
             text.Append('\n');
         }
 
@@ -57,7 +58,7 @@ internal static class TextReport
             text.Append("Nothing can be ruled out: too little was heard, the protocol isn’t known, or\nthis record can’t show errors.\n");
         }
 
-        foreach ((string statement, IReadOnlyList<string> subjects) in Words.Assurances(report))
+        foreach ((Sentence statement, IReadOnlyList<Sentence> subjects) in Words.Assurances(report))
         {
             Wrap(text, "- ", $"{statement}: {string.Join(", ", subjects)}.");
         }
@@ -65,9 +66,9 @@ internal static class TextReport
         Nodes(text, model);
         Identifiers(text, report);
         Heading(text, "Before you open anything");
-        foreach (string line in Cautions.Lines)
+        foreach (Sentence line in Cautions.Lines)
         {
-            Wrap(text, "- ", line);
+            Wrap(text, "- ", line.English);
         }
 
         return text.ToString().TrimEnd('\n');
@@ -76,14 +77,14 @@ internal static class TextReport
     private static void Finding(StringBuilder text, PageModel model, ToldFinding told)
     {
         FindingReport finding = told.Finding;
-        string severity = told.ExplainedBy is { } leader ? $"PART OF {leader.Number}" : Words.Severity(told.Finding.Severity).ToUpperInvariant();
+        string severity = told.ExplainedBy is { } leader ? $"PART OF {leader.Number}" : Words.Severity(told.Finding.Severity).English.ToUpperInvariant();
         Wrap(text, $"{told.Number}. ", $"{severity}{(finding.End is null ? string.Empty : ", OVER NOW")}: {Words.Capital(finding.Summary)} [{finding.Finding}]");
         Labelled(text, "where", string.Join(", ", Words.Where(model.Report, finding)));
-        Labelled(text, "when", FindingCards.When(finding, model));
-        Labelled(text, "how sure", Words.Confidence(finding.Confidence));
+        Labelled(text, "when", FindingCards.When(finding, model).English);
+        Labelled(text, "how sure", Words.Confidence(finding.Confidence).English);
         foreach (MeasurementReport measurement in finding.Measurements)
         {
-            (string name, string value) = Words.Measurement(measurement);
+            (Sentence name, Sentence value) = Words.Measurement(measurement);
             Labelled(text, "measured", $"{name}: {value}");
         }
 
@@ -134,12 +135,12 @@ internal static class TextReport
             {
                 string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "silence noticed within " + Times.Span(seconds) : "silence can't be noticed";
                 string presence = node.Present switch { true => "here", false => "SILENT", null => "can't tell whether it is here" };
-                Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node)}, last heard {model.Times.Short(node.LastHeard)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Verdict.Amount(node.Restarts, "restart")}, {(PageRenderer.CanJudgeErrors(bus) ? Verdict.Amount(node.ErrorsOnItsFrames, "error") : "errors – (not known)")}");
+                Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node)}, last heard {model.Times.Short(node.LastHeard)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Words.Amount(node.Restarts, "restart")}, {(PageRenderer.CanJudgeErrors(bus) ? Words.Amount(node.ErrorsOnItsFrames, "error").English : "errors – (not known)")}");
             }
 
             if (bus.Nodes.Count > 0 && PageRenderer.ErrorsHeard(bus) > 0)
             {
-                Wrap(text, string.Empty, Words.ErrorsOfNobody);
+                Wrap(text, string.Empty, Words.ErrorsOfNobody.English);
             }
         }
     }
@@ -151,12 +152,12 @@ internal static class TextReport
             Heading(text, $"What is sent on {bus.Interface}");
             foreach (IdentifierReport identifier in bus.Identifiers.Take(Limits.IdentifiersShown))
             {
-                Wrap(text, "- ", $"{identifier.Id}: {Verdict.Amount(identifier.Frames, "frame")}, {Words.Every(report, identifier)}, {Words.Percent(identifier.TrafficShare)} of the traffic");
+                Wrap(text, "- ", $"{identifier.Id}: {Words.Amount(identifier.Frames, "frame")}, {Words.Every(report, identifier)}, {Words.Percent(identifier.TrafficShare)} of the traffic");
             }
 
             if (bus.Identifiers.Count > Limits.IdentifiersShown)
             {
-                text.Append(Words.Count(bus.Identifiers.Count - Limits.IdentifiersShown)).Append(" more stand in the report document.\n");
+                text.Append(Words.Count(bus.Identifiers.Count - Limits.IdentifiersShown).English).Append(" more stand in the report document.\n");
             }
         }
     }

@@ -1,6 +1,8 @@
 using System.Globalization;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -17,7 +19,7 @@ internal sealed class Times
     private const double FewMinutes = 300;
 
     private readonly TimeZoneInfo _zone;
-    private readonly string _machine;
+    private readonly bool _isBoard;
     private readonly Instant? _start;
     private readonly Instant? _end;
 
@@ -27,7 +29,7 @@ internal sealed class Times
     public Times(SourceReport source, TimeZoneInfo zone, bool isElsewhere = false)
     {
         _zone = zone;
-        _machine = source.Kind == "live" && !isElsewhere ? "board" : "machine";
+        _isBoard = source.Kind == "live" && !isElsewhere;
         _start = source.Start;
         _end = source.End;
         IsRelative = _start is { } start && At(start) < EarliestReal;
@@ -37,13 +39,13 @@ internal sealed class Times
     public bool IsRelative { get; }
 
     /// <summary>What a reader must know about the times of this report; null where they are plain UTC.</summary>
-    public string? Remark
+    public Sentence? Remark
     {
         get
         {
             if (IsRelative)
             {
-                return "This record holds no time of day. Times count from its beginning: hours, minutes, seconds.";
+                return Say($"This record holds no time of day. Times count from its beginning: hours, minutes, seconds.");
             }
 
             if (_start is not { } start || _end is not { } end || (Offset(start) == TimeSpan.Zero && Offset(end) == TimeSpan.Zero))
@@ -51,33 +53,29 @@ internal sealed class Times
                 return null;
             }
 
-            string offset = Offset(start) == Offset(end) ? Words(Offset(end)) : $"{Words(Offset(start))}, at the end {Words(Offset(end))}";
-            return $"Times are those of this {_machine}’s zone, {(_zone.Id == "Local" ? offset : $"{_zone.Id} ({offset})")}; UTC stands beside them.";
+            Sentence offset = Offset(start) == Offset(end) ? Shift(Offset(end)) : Say($"{Shift(Offset(start))}, at the end {Shift(Offset(end))}");
+            Sentence zone = _zone.Id == "Local" ? offset : Say($"{_zone.Id} ({offset})");
+            return _isBoard
+                ? Say($"Times are those of this board’s zone, {zone}; UTC stands beside them.")
+                : Say($"Times are those of this machine’s zone, {zone}; UTC stands beside them.");
 
-            static string Words(TimeSpan offset) => string.Create(CultureInfo.InvariantCulture, $"UTC{(offset < TimeSpan.Zero ? '-' : '+')}{offset:hh\\:mm}");
+            static Sentence Shift(TimeSpan offset) => Named(string.Create(CultureInfo.InvariantCulture, $"UTC{(offset < TimeSpan.Zero ? '-' : '+')}{offset:hh\\:mm}"));
         }
     }
 
     /// <summary>25 Nov 2026, 15:05:09 (14:05:09 UTC).</summary>
-    public string Full(Instant time) => Said(time, "d MMM yyyy, HH:mm:ss", "HH:mm:ss", milliseconds: false);
+    public Sentence Full(Instant time) => IsRelative ? Elapsed(time, milliseconds: false) : WithUtc(time, Say($"{Day(Local(time))} {Local(time):yyyy}, {Local(time):HH:mm:ss}"), Say($"{At(time):HH:mm:ss}"));
 
     /// <summary>15:05:09 (14:05:09 UTC) where it is the same day as the end of the report, otherwise with the day.</summary>
-    public string Short(Instant time) => Said(time, IsLastDay(time) ? "HH:mm:ss" : "d MMM, HH:mm:ss", "HH:mm:ss", milliseconds: false);
+    public Sentence Short(Instant time) => IsRelative ? Elapsed(time, milliseconds: false)
+        : WithUtc(time, IsLastDay(time) ? Say($"{Local(time):HH:mm:ss}") : Say($"{Day(Local(time))}, {Local(time):HH:mm:ss}"), Say($"{At(time):HH:mm:ss}"));
 
     /// <summary>With milliseconds, for evidence.</summary>
-    public string Exact(Instant time) => Said(time, IsLastDay(time) ? "HH:mm:ss.fff" : "d MMM, HH:mm:ss.fff", "HH:mm:ss.fff", milliseconds: true);
+    public Sentence Exact(Instant time) => IsRelative ? Elapsed(time, milliseconds: true)
+        : WithUtc(time, IsLastDay(time) ? Say($"{Local(time):HH:mm:ss.fff}") : Say($"{Day(Local(time))}, {Local(time):HH:mm:ss.fff}"), Say($"{At(time):HH:mm:ss.fff}"));
 
     /// <summary>Wed 15:05, as one says it; with the date where that is more than six days before the end. In the zone only, unless that is UTC.</summary>
-    public string Moment(Instant time)
-    {
-        if (IsRelative)
-        {
-            return Elapsed(time, milliseconds: false);
-        }
-
-        bool isThisWeek = _end is { } end && end.SecondsSince(time) < 6 * 86_400;
-        return Local(time).ToString(isThisWeek ? "ddd HH:mm" : "d MMM yyyy, HH:mm", CultureInfo.InvariantCulture) + (Offset(time) == TimeSpan.Zero ? " UTC" : string.Empty);
-    }
+    public Sentence Moment(Instant time) => IsRelative || Offset(time) != TimeSpan.Zero ? MomentOfZone(time) : Say($"{MomentOfZone(time)} UTC");
 
     /// <summary>
     /// from Wed 15:05 to 15:20, or at Wed 15:05 where that is one moment; where it is a few minutes, which stamps to the minute would blur, at Wed 15:05,
@@ -86,96 +84,124 @@ internal sealed class Times
     /// <param name="from">The first of it.</param>
     /// <param name="to">The last of it.</param>
     /// <param name="often">It wasn't all the time between.</param>
-    public string Moments(Instant from, Instant to, bool often = false)
+    public Sentence Moments(Instant from, Instant to, bool often = false)
     {
-        string first = Moment(from);
-        string last = Moment(to);
+        Sentence first = Moment(from);
+        Sentence last = Moment(to);
         double seconds = to.SecondsSince(from);
         if (!IsRelative && seconds is >= 1 and < FewMinutes)
         {
-            return $"at {first}, {(often ? "within" : "for")} {Span(seconds)}";
+            return often ? Say($"at {first}, within {Span(seconds)}") : Say($"at {first}, for {Span(seconds)}");
         }
 
         if (first == last)
         {
-            return "at " + first;
+            return Say($"at {first}");
         }
 
         bool isOneDay = !IsRelative && Local(from).Date == Local(to).Date;
-        return isOneDay
-            ? $"from {first.Replace(" UTC", string.Empty, StringComparison.Ordinal)} to {Local(to).ToString("HH:mm", CultureInfo.InvariantCulture)}{(last.EndsWith(" UTC", StringComparison.Ordinal) ? " UTC" : string.Empty)}"
-            : $"from {first} to {last}";
+        return !isOneDay ? Say($"from {first} to {last}")
+            : Offset(to) == TimeSpan.Zero ? Say($"from {MomentOfZone(from)} to {Local(to):HH:mm} UTC")
+            : Say($"from {MomentOfZone(from)} to {Local(to):HH:mm}");
     }
 
     /// <summary>14:05, or 25 Nov where the axis counts days; of the zone.</summary>
-    public string Axis(Instant time, bool isDay) =>
-        IsRelative ? Elapsed(time, milliseconds: false) : Local(time).ToString(isDay ? "d MMM" : "HH:mm", CultureInfo.InvariantCulture);
+    public Sentence Axis(Instant time, bool isDay) => IsRelative ? Elapsed(time, milliseconds: false) : isDay ? Day(Local(time)) : Say($"{Local(time):HH:mm}");
 
-    public string AxisSeconds(Instant time) => IsRelative ? Elapsed(time, milliseconds: false) : Local(time).ToString("HH:mm:ss", CultureInfo.InvariantCulture);
+    public Sentence AxisSeconds(Instant time) => IsRelative ? Elapsed(time, milliseconds: false) : Say($"{Local(time):HH:mm:ss}");
 
     /// <summary>What the axis of a chart counts.</summary>
-    public string AxisTitle => IsRelative ? "time from the beginning" : AxisShiftNanoseconds == 0 ? "time (UTC)" : "local time";
+    public Sentence AxisTitle => IsRelative ? Say($"time from the beginning") : AxisShiftNanoseconds == 0 ? Say($"time (UTC)") : Say($"local time");
 
     /// <summary>What is added to a time so that round numbers of it are round for the reader.</summary>
     public long AxisShiftNanoseconds => IsRelative ? -_start!.Value.Nanoseconds : _end is { } end ? Offset(end).Ticks * 100 : 0;
 
     /// <summary>Two largest units: 2 h 10 min, 3 d 4 h, 5.2 s, 40 ms; what is shorter than 0.1 ms is a moment.</summary>
-    public static string Span(double seconds)
+    public static Sentence Span(double seconds)
     {
         if (double.IsNaN(seconds) || seconds < 0)
         {
-            return "not known";
+            return Say($"not known");
         }
 
         if (seconds < 0.0001)
         {
-            return "a moment";
+            return Say($"a moment");
         }
 
         if (seconds < 1)
         {
-            return (seconds * 1000).ToString(seconds < 0.01 ? "0.#" : "0", CultureInfo.InvariantCulture) + " ms";
+            return seconds < 0.01 ? Say($"{seconds * 1000:0.#} ms") : Say($"{seconds * 1000:0} ms");
         }
 
         if (seconds < 59.95)
         {
-            return seconds.ToString(seconds < 10 ? "0.#" : "0", CultureInfo.InvariantCulture) + " s";
+            return seconds < 10 ? Say($"{seconds:0.#} s") : Say($"{seconds:0} s");
         }
 
         long whole = (long)Math.Round(Math.Min(seconds, 1e12));
-        (long large, string largeUnit, long small, string smallUnit) = whole switch
+        return whole switch
         {
-            < 3600 => (whole / 60, "min", whole % 60, "s"),
-            < 86_400 => (whole / 3600, "h", whole % 3600 / 60, "min"),
-            _ => (whole / 86_400, "d", whole % 86_400 / 3600, "h"),
+            < 3600 when whole % 60 == 0 => Say($"{whole / 60} min"),
+            < 3600 => Say($"{whole / 60} min {whole % 60} s"),
+            < 86_400 when whole % 3600 / 60 == 0 => Say($"{whole / 3600} h"),
+            < 86_400 => Say($"{whole / 3600} h {whole % 3600 / 60} min"),
+            _ when whole % 86_400 / 3600 == 0 => Say($"{whole / 86_400} d"),
+            _ => Say($"{whole / 86_400} d {whole % 86_400 / 3600} h"),
         };
-        return small == 0
-            ? string.Create(CultureInfo.InvariantCulture, $"{large} {largeUnit}")
-            : string.Create(CultureInfo.InvariantCulture, $"{large} {largeUnit} {small} {smallUnit}");
     }
 
     public static string Machine(Instant time) => time.ToString();
 
-    private string Said(Instant time, string format, string utcFormat, bool milliseconds)
+    private Sentence WithUtc(Instant time, Sentence local, Sentence utc) => Offset(time) == TimeSpan.Zero ? Say($"{local} UTC") : Say($"{local} ({utc} UTC)");
+
+    private Sentence MomentOfZone(Instant time)
     {
         if (IsRelative)
         {
-            return Elapsed(time, milliseconds);
+            return Elapsed(time, milliseconds: false);
         }
 
-        string local = Local(time).ToString(format, CultureInfo.InvariantCulture);
-        return Offset(time) == TimeSpan.Zero ? local + " UTC" : $"{local} ({At(time).ToString(utcFormat, CultureInfo.InvariantCulture)} UTC)";
+        bool isThisWeek = _end is { } end && end.SecondsSince(time) < 6 * 86_400;
+        DateTimeOffset local = Local(time);
+        return !isThisWeek ? Say($"{Day(local)} {local:yyyy}, {local:HH:mm}") : local.DayOfWeek switch
+        {
+            DayOfWeek.Monday => Say($"Mon {local:HH:mm}"),
+            DayOfWeek.Tuesday => Say($"Tue {local:HH:mm}"),
+            DayOfWeek.Wednesday => Say($"Wed {local:HH:mm}"),
+            DayOfWeek.Thursday => Say($"Thu {local:HH:mm}"),
+            DayOfWeek.Friday => Say($"Fri {local:HH:mm}"),
+            DayOfWeek.Saturday => Say($"Sat {local:HH:mm}"),
+            _ => Say($"Sun {local:HH:mm}"),
+        };
     }
 
+    /// <summary>25 Nov.</summary>
+    private static Sentence Day(DateTimeOffset local) => local.Month switch
+    {
+        1 => Say($"{local.Day} Jan"),
+        2 => Say($"{local.Day} Feb"),
+        3 => Say($"{local.Day} Mar"),
+        4 => Say($"{local.Day} Apr"),
+        5 => Say($"{local.Day} May"),
+        6 => Say($"{local.Day} Jun"),
+        7 => Say($"{local.Day} Jul"),
+        8 => Say($"{local.Day} Aug"),
+        9 => Say($"{local.Day} Sep"),
+        10 => Say($"{local.Day} Oct"),
+        11 => Say($"{local.Day} Nov"),
+        _ => Say($"{local.Day} Dec"),
+    };
+
     /// <summary>0:01:23 or 0:01:23.500, from the beginning.</summary>
-    private string Elapsed(Instant time, bool milliseconds)
+    private Sentence Elapsed(Instant time, bool milliseconds)
     {
         double seconds = _start is { } start ? time.SecondsSince(start) : 0;
         long whole = (long)Math.Clamp(milliseconds ? Math.Truncate(seconds * 1000) : Math.Truncate(seconds) * 1000, -1e15, 1e15);
         string sign = whole < 0 ? "-" : string.Empty;
         whole = Math.Abs(whole);
         string text = string.Create(CultureInfo.InvariantCulture, $"{sign}{whole / 3_600_000}:{whole / 60_000 % 60:00}:{whole / 1000 % 60:00}");
-        return milliseconds ? text + string.Create(CultureInfo.InvariantCulture, $".{whole % 1000:000}") : text;
+        return Named(milliseconds ? text + string.Create(CultureInfo.InvariantCulture, $".{whole % 1000:000}") : text);
     }
 
     private bool IsLastDay(Instant time) => _end is { } end && Local(end).Date == Local(time).Date;

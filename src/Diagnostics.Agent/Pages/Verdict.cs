@@ -1,5 +1,7 @@
 using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -8,10 +10,10 @@ namespace Diagnostics.Agent.Pages;
 /// <param name="Sentence">The answer to "is it the bus?".</param>
 /// <param name="Sight">What was not seen, one sentence a line; empty where nothing was missed.</param>
 /// <param name="Limits">What this set-up can't see at all, one sentence a line.</param>
-internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<string> Sight, IReadOnlyList<string> Limits)
+internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList<Sentence> Sight, IReadOnlyList<Sentence> Limits)
 {
     /// <summary>What doesn't work in the tool or its board, one sentence a line. Nothing is unheard for that.</summary>
-    public IReadOnlyList<string> Troubles { get; private init; } = [];
+    public IReadOnlyList<Sentence> Troubles { get; private init; } = [];
 
     /// <summary>A live analysis ticks once a second, and a gap that lasts grows with each tick.</summary>
     private const double TickSeconds = 1;
@@ -29,51 +31,61 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
     private const double LeastGapSeconds = 0.001;
 
     /// <summary>Whether this tool can see, in a word and a sentence.</summary>
-    public static (string Word, string Sentence) SightOf(Report report, Verdict verdict) =>
-        report.Buses.Count == 0 ? ("Not yet.", "There is no interface to listen to.")
-        : Ongoing(report) is not null ? ("Not now.", "What is sent now is not heard here:")
-        : IsSilent(report) ? ("That can’t be told.", "Nothing at all was heard. A plug that is out, a bus without supply or a wrong bit rate would look the same from here.")
-        : report.Buses.Any(bus => bus.ControllerState == "bus-off") ? ("Not any more.", "Our own adapter has gone off the bus; what came after that was not heard.")
-        : verdict.Sight.Count > 0 ? ("Only in part.", "In these times, silence proves nothing:")
-        : report.Buses.FirstOrDefault(bus => bus.Frames == 0) is { } deaf ? ("That can’t be told.", $"Not one whole frame was heard on {deaf.Interface}.")
-        : report.Source.Kind == "trace" ? ("As far as the recorder tells:", "it reports no loss.")
-        : ("Yes.", "Nothing that was sent here was missed on our side.");
+    public static (Sentence Word, Sentence Sentence) SightOf(Report report, Verdict verdict) =>
+        report.Buses.Count == 0 ? (Say($"Not yet."), Say($"There is no interface to listen to."))
+        : Ongoing(report) is not null ? (Say($"Not now."), Say($"What is sent now is not heard here:"))
+        : IsSilent(report) ? (Say($"That can’t be told."), Say($"Nothing at all was heard. A plug that is out, a bus without supply or a wrong bit rate would look the same from here."))
+        : report.Buses.Any(bus => bus.ControllerState == "bus-off") ? (Say($"Not any more."), Say($"Our own adapter has gone off the bus; what came after that was not heard."))
+        : verdict.Sight.Count > 0 ? (Say($"Only in part."), Say($"In these times, silence proves nothing:"))
+        : report.Buses.FirstOrDefault(bus => bus.Frames == 0) is { } deaf ? (Say($"That can’t be told."), Say($"Not one whole frame was heard on {deaf.Interface}."))
+        : report.Source.Kind == "trace" ? (Say($"As far as the recorder tells:"), Say($"it reports no loss."))
+        : (Say($"Yes."), Say($"Nothing that was sent here was missed on our side."));
 
     /// <summary>Where there is nothing to judge, nothing wrong means nothing.</summary>
-    public static string NoFindings(Report report) => IsSilent(report) ? "Nothing can be said: nothing was heard." : "Nothing.";
+    public static Sentence NoFindings(Report report) => IsSilent(report) ? Say($"Nothing can be said: nothing was heard.") : Say($"Nothing.");
 
     public static Verdict Of(PageModel model)
     {
         Report report = model.Report;
-        List<string> sight = Missed(model);
-        string span = report.Source.Start is { } start && report.Source.End is { } end ? Times.Span(end.SecondsSince(start)) : "no time";
+        List<Sentence> sight = Missed(model);
+        Sentence span = report.Source.Start is { } start && report.Source.End is { } end ? Times.Span(end.SecondsSince(start)) : Say($"no time");
         ToldFinding[] things = ToldFinding.Of(report).Where(told => told.ExplainedBy is null).ToArray();
         ToldFinding[] open = things.Where(thing => !thing.IsOver && thing.Finding.Severity is "fault" or "warning").OrderBy(thing => Hurt(thing.Finding)).ToArray();
         ToldFinding[] past = things.Where(thing => thing.IsOver && thing.Finding.Severity is "fault" or "warning").ToArray();
 
-        string[] errors = [.. report.Buses.Select(bus => ErrorsWithoutFinding(report, bus)).OfType<string>()];
-        string unjudged = string.Concat(errors.Select(line => " " + line));
+        Sentence[] errors = [.. report.Buses.Select(bus => ErrorsWithoutFinding(report, bus)).OfType<Sentence>()];
 
-        (string severity, string sentence) = (open, past) switch
+        (string severity, Sentence sentence) = (open, past) switch
         {
-            _ when model.ReadFrom is { HasNoReport: true } => ("blind", "This log holds no report, so nothing is said here of how the bus stood at its end. What was found stands below."),
-            ([var worst, ..], _) => (worst.Finding.Severity, $"{What(model, worst.Finding)} {Seen(model, worst.Finding)}{Others(open[1..])}{CameAndWent(past)}"),
-            _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", $"Nothing was heard in {span}, as {gap.Why.TrimEnd('.')}{(gap.Interface is { } name ? $" ({name})" : string.Empty)}. So nothing can be said about the bus."),
-            _ when IsSilent(report) => ("blind", $"Nothing was heard in {span}, so nothing can be said about the bus."),
-            (_, [var worst, ..]) => ("warning", $"Nothing is wrong at the end, but: {What(model, worst.Finding)} {Seen(model, worst.Finding)}{CameAndWent(past[1..])}"),
-            _ when things.Length > 0 => ("note", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{unjudged}{NotJudged(report)} Worth knowing: {What(model, things[0].Finding)}{(things.Length > 1 ? $" {Words.Capital(Amount(things.Length - 1, "more note"))} below." : string.Empty)}"),
-            _ => ("good", $"Nothing wrong was found in {span} of listening to {Watched(report)}.{unjudged}{NotJudged(report)}"),
+            _ when model.ReadFrom is { HasNoReport: true } => ("blind", Say($"This log holds no report, so nothing is said here of how the bus stood at its end. What was found stands below.")),
+            ([var worst, ..], _) => (worst.Finding.Severity, Join(What(model, worst.Finding), Seen(model, worst.Finding), Others(open[1..]), CameAndWent(past))),
+            _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", Deaf(span, gap)),
+            _ when IsSilent(report) => ("blind", Say($"Nothing was heard in {span}, so nothing can be said about the bus.")),
+            (_, [var worst, ..]) => ("warning", Join(Say($"Nothing is wrong at the end, but: {What(model, worst.Finding)}"), Seen(model, worst.Finding), CameAndWent(past[1..]))),
+            _ when things.Length > 0 => ("note", Join([Clean(), Say($"Worth knowing: {What(model, things[0].Finding)}"), MoreNotes(things.Length - 1)])),
+            _ => ("good", Clean()),
         };
         if (sight.Count > 0 && severity is "good" or "note")
         {
-            sentence += " But part of the traffic was not seen.";
+            sentence = Join(sentence, Say($"But part of the traffic was not seen."));
         }
 
-        return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (string[])[remark] : [], .. Blindness(report), .. severity is "good" or "note" ? [] : errors, .. model.Remarks])
+        return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (Sentence[])[remark] : [], .. Blindness(report), .. severity is "good" or "note" ? [] : errors, .. model.Remarks.Select(Sentence.Plain)])
         {
-            Troubles = [.. model.Troubles.Select(trouble => $"Since {model.Times.Short(trouble.Since)}: {trouble.Text}")],
+            Troubles = [.. model.Troubles.Select(trouble => Say($"Since {model.Times.Short(trouble.Since)}: {trouble.Text}"))],
         };
+
+        Sentence Clean() => Join([Say($"Nothing wrong was found in {span} of listening to {Watched(report)}."), .. errors, NotJudged(report)]);
+
+        static Sentence MoreNotes(int count) => count == 0 ? Sentence.Empty : Say(count, $"One more note below.", $"{count:N0} more notes below.");
+
+        static Sentence Deaf(Sentence span, GapReport gap) => gap.Interface is { } name
+            ? Say($"Nothing was heard in {span}, as {Reason(gap)} ({name}). So nothing can be said about the bus.")
+            : Say($"Nothing was heard in {span}, as {Reason(gap)}. So nothing can be said about the bus.");
     }
+
+    /// <summary>Why something was not heard, as a part of a sentence.</summary>
+    private static Sentence Reason(GapReport gap) => gap.WhyWording ?? Sentence.Plain(gap.Why.TrimEnd('.'));
 
     /// <summary>
     /// Which of several faults that last is said first: where nothing works at all the others can wait, then what is missing or can't be trusted, then the rest
@@ -95,64 +107,62 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
         ? report.Source.NotSeen.Gaps.LastOrDefault(gap => end.SecondsSince(gap.End) < 2 * TickSeconds && gap.End.SecondsSince(gap.Start) > StalledSeconds)
         : null;
 
-    public static string Amount(long count, string what) => count == 1 ? $"one {what}" : $"{Words.Count(count)} {what}s";
-
     /// <summary>The finding's own sentence, with the interface where there are several and it isn't named.</summary>
-    private static string What(PageModel model, FindingReport finding) =>
+    private static Sentence What(PageModel model, FindingReport finding) =>
         model.Report.Buses.Count > 1 && finding.Interface is { } name && !finding.Summary.Contains(name, StringComparison.Ordinal)
-            ? $"On {name}: {finding.Summary}"
-            : Words.Capital(finding.Summary);
+            ? Say($"On {name}: {finding.SummarySaid}")
+            : Capital(finding.SummarySaid);
 
-    private static string Seen(PageModel model, FindingReport finding)
+    private static Sentence Seen(PageModel model, FindingReport finding) => (finding.End, finding.Count > 1) switch
     {
-        string often = finding.Count > 1 ? $" {Words.Count(finding.Count)} times," : string.Empty;
-        return finding.End is { } end
-            ? $"Seen{often} {model.Times.Moments(finding.Start, end, finding.Count > 1)}."
-            : $"Seen{often.TrimEnd(',')} since {model.Times.Moment(finding.Start)}.";
-    }
+        ({ } end, true) => Say($"Seen {finding.Count:N0} times, {model.Times.Moments(finding.Start, end, often: true)}."),
+        ({ } end, _) => Say($"Seen {model.Times.Moments(finding.Start, end)}."),
+        (_, true) => Say($"Seen {finding.Count:N0} times since {model.Times.Moment(finding.Start)}."),
+        _ => Say($"Seen since {model.Times.Moment(finding.Start)}."),
+    };
 
-    private static string Others(IReadOnlyList<ToldFinding> others)
+    private static Sentence Others(IReadOnlyList<ToldFinding> others)
     {
         int faults = others.Count(thing => thing.Finding.Severity == "fault");
-        string[] parts = new[] { (Count: faults, What: "fault"), (Count: others.Count - faults, What: "warning") }.Where(part => part.Count > 0).Select(part => Amount(part.Count, part.What)).ToArray();
-        return parts.Length == 0 ? string.Empty : $" Besides: {string.Join(" and ", parts)}.";
+        Sentence[] parts = new[] { (Count: faults, What: "fault"), (Count: others.Count - faults, What: "warning") }.Where(part => part.Count > 0).Select(part => Words.Amount(part.Count, part.What)).ToArray();
+        return parts.Length == 0 ? Sentence.Empty : Say($"Besides: {List(parts)}.");
     }
 
-    private static string CameAndWent(IReadOnlyCollection<ToldFinding> past) =>
-        past.Count == 0 ? string.Empty : $" {Words.Capital(Amount(past.Count, "other trouble"))} came and went.";
+    private static Sentence CameAndWent(IReadOnlyCollection<ToldFinding> past) =>
+        past.Count == 0 ? Sentence.Empty : Say(past.Count, $"One other trouble came and went.", $"{past.Count:N0} other troubles came and went.");
 
-    private static string Watched(Report report) => string.Join(" and ", report.Buses.Select(bus =>
-        bus.Nodes.Count > 0 ? $"{Amount(bus.Nodes.Count, "module")} on {bus.Interface}" : $"{Amount(bus.Identifiers.Count, "identifier")} on {bus.Interface}"));
+    private static Sentence Watched(Report report) => List([.. report.Buses.Select(bus =>
+        Say($"{(bus.Nodes.Count > 0 ? Words.Amount(bus.Nodes.Count, "module") : Words.Amount(bus.Identifiers.Count, "identifier"))} on {bus.Interface}"))]);
 
     /// <summary>What a good verdict doesn't cover.</summary>
-    private static string NotJudged(Report report)
+    private static Sentence NotJudged(Report report)
     {
-        List<string> parts = [];
+        List<Sentence> parts = [];
         if (report.Buses.Any(bus => bus.ErrorReporting != true && bus.ErrorMessages == 0))
         {
-            parts.Add("errors on the wire");
+            parts.Add(Say($"errors on the wire"));
         }
 
         if (report.Buses.Any(bus => bus.BitRate is null))
         {
-            parts.Add("the load");
+            parts.Add(Say($"the load"));
         }
 
         if (report.Buses.Any(bus => Words.IsUnknownProtocol(bus.Protocol)))
         {
-            parts.Add("what the messages mean");
+            parts.Add(Say($"what the messages mean"));
         }
 
         if (report.Buses.Sum(bus => bus.Nodes.Count(node => node.SilenceNoticedWithinSeconds is null)) is > 0 and int mute)
         {
-            parts.Add($"the silence of {Amount(mute, "module")}");
+            parts.Add(Say(mute, $"the silence of one module", $"the silence of {mute:N0} modules"));
         }
 
-        return parts.Count == 0 ? string.Empty : $" Not judged: {string.Join(", ", parts)}.";
+        return parts.Count == 0 ? Sentence.Empty : Say($"Not judged: {Listed(parts)}.");
     }
 
     /// <summary>Errors that no finding speaks of are no reason for one, or too few to tell; null where there are none.</summary>
-    private static string? ErrorsWithoutFinding(Report report, BusReport bus)
+    private static Sentence? ErrorsWithoutFinding(Report report, BusReport bus)
     {
         long errors = PageRenderer.ErrorsHeard(bus);
         if (errors == 0 || report.Findings.Any(finding => finding.Interface == bus.Interface && OfErrors.Contains(finding.Finding)))
@@ -162,93 +172,101 @@ internal sealed record Verdict(string Severity, string Sentence, IReadOnlyList<s
 
         bool isHealthy = report.Assurances.Any(assurance => assurance.Statement == AssuranceReport.FewErrors
             && (report.Buses.Count == 1 || assurance.Subject.StartsWith(bus.Interface + ": ", StringComparison.Ordinal)));
-        return $"On {bus.Interface}, {Amount(errors, "error")} {(errors == 1 ? "was" : "were")} heard in {Amount(bus.Frames, "frame")}, {(isHealthy ? "no more than a healthy bus shows" : "too little to judge")}.";
+        Sentence frames = Words.Amount(bus.Frames, "frame");
+        return isHealthy
+            ? Say(
+                errors,
+                $"On {bus.Interface}, one error was heard in {frames}, no more than a healthy bus shows.",
+                $"On {bus.Interface}, {errors:N0} errors were heard in {frames}, no more than a healthy bus shows.")
+            : Say(
+                errors,
+                $"On {bus.Interface}, one error was heard in {frames}, too little to judge.",
+                $"On {bus.Interface}, {errors:N0} errors were heard in {frames}, too little to judge.");
     }
 
-    private static List<string> Missed(PageModel model)
+    private static List<Sentence> Missed(PageModel model)
     {
         NotSeenReport notSeen = model.Report.Source.NotSeen;
-        List<string> lines = [];
+        List<Sentence> lines = [];
         if (notSeen.KernelDropped > 0)
         {
-            lines.Add($"{Words.Capital(Amount(notSeen.KernelDropped, "frame"))} lost on our side before this program could read them.");
+            lines.Add(Say(notSeen.KernelDropped, $"One frame lost on our side before this program could read it.", $"{notSeen.KernelDropped:N0} frames lost on our side before this program could read them."));
         }
 
         if (notSeen.QueueDropped > 0)
         {
-            lines.Add($"{Words.Capital(Amount(notSeen.QueueDropped, "frame"))} lost because this board was too busy.");
+            lines.Add(Say(notSeen.QueueDropped, $"One frame lost because this board was too busy.", $"{notSeen.QueueDropped:N0} frames lost because this board was too busy."));
         }
 
         if (notSeen.DamagedRecords > 0)
         {
-            lines.Add($"{Words.Capital(Amount(notSeen.DamagedRecords, "record"))} of the trace could not be read.");
+            lines.Add(Say(notSeen.DamagedRecords, $"One record of the trace could not be read.", $"{notSeen.DamagedRecords:N0} records of the trace could not be read."));
         }
 
         foreach (GapReport gap in notSeen.Gaps.Take(GapsShown))
         {
             double seconds = gap.End.SecondsSince(gap.Start);
-            string who = gap.Interface ?? "All interfaces";
-            string why = gap.Why.TrimEnd('.');
+            Sentence who = gap.Interface is { } name ? Named(name) : Say($"All interfaces");
             lines.Add(seconds < LeastGapSeconds
-                ? $"{who}, at {model.Times.Short(gap.Start)}: {why}."
-                : $"{who}: not heard from {model.Times.Short(gap.Start)} for {Times.Span(seconds)} ({why}).");
+                ? Say($"{who}, at {model.Times.Short(gap.Start)}: {Reason(gap)}.")
+                : Say($"{who}: not heard from {model.Times.Short(gap.Start)} for {Times.Span(seconds)} ({Reason(gap)})."));
         }
 
         if (notSeen.Gaps.Count > GapsShown)
         {
-            lines.Add($"{notSeen.Gaps.Count - GapsShown} more gaps stand in the report document.");
+            lines.Add(Say(notSeen.Gaps.Count - GapsShown, $"1 more gap stands in the report document.", $"{notSeen.Gaps.Count - GapsShown} more gaps stand in the report document."));
         }
 
         if (notSeen.FindingsRefused)
         {
-            lines.Add("More findings came up than this program keeps; those that came after are not shown.");
+            lines.Add(Say($"More findings came up than this program keeps; those that came after are not shown."));
         }
 
         foreach (BusReport bus in model.Report.Buses.Where(bus => bus.UntrackedFrames > 0))
         {
-            lines.Add($"{bus.Interface}: more different identifiers were sent than this program keeps apart ({Words.Count(bus.Identifiers.Count)}); in {Amount(bus.UntrackedFrames, "frame")} of others nothing was looked for.");
+            lines.Add(Say($"{bus.Interface}: more different identifiers were sent than this program keeps apart ({bus.Identifiers.Count:N0}); in {Words.Amount(bus.UntrackedFrames, "frame")} of others nothing was looked for."));
         }
 
         if (model.Report.Source.Kind == "live" && model.ReadFrom is null && model.Asked is { } asked && model.Report.Source.End is { } end && asked.SecondsSince(end) > StalledSeconds)
         {
-            lines.Add($"The analysis stands still since {model.Times.Full(end)}. What follows is old.");
+            lines.Add(Say($"The analysis stands still since {model.Times.Full(end)}. What follows is old."));
         }
 
         return lines;
     }
 
-    private static List<string> Blindness(Report report)
+    private static List<Sentence> Blindness(Report report)
     {
-        List<string> lines = [];
+        List<Sentence> lines = [];
         foreach (BusReport bus in report.Buses)
         {
             if (bus.BitRate is null)
             {
-                lines.Add($"{bus.Interface}: the bit rate is not known, so there is no load; give --bit-rate N.");
+                lines.Add(Say($"{bus.Interface}: the bit rate is not known, so there is no load; give --bit-rate N."));
             }
 
             if (bus.ErrorReporting is null && bus.ErrorMessages == 0 && bus.Frames > 0)
             {
-                lines.Add($"{bus.Interface}: no error message is in this record, and whether the adapter would have reported any is not known; so nothing is said about errors.");
+                lines.Add(Say($"{bus.Interface}: no error message is in this record, and whether the adapter would have reported any is not known; so nothing is said about errors."));
             }
 
             if (bus.ErrorReporting == false)
             {
-                lines.Add($"{bus.Interface}: this adapter does not report single errors, so none here does not mean none on the bus.");
+                lines.Add(Say($"{bus.Interface}: this adapter does not report single errors, so none here does not mean none on the bus."));
             }
 
             if (bus.ControllerState is { } state && state is not "error-active")
             {
-                lines.Add($"{bus.Interface}: our own adapter {Words.ControllerState(state)}"
-                    + (bus.ListenOnly == true && state == "error-passive" ? "; in listen-only mode that is no fault." : "."));
+                lines.Add(Words.ControllerState(bus.Interface, state, bus.ListenOnly == true));
             }
 
             if (bus.Undecodable is { Count: > 0 } undecodable && undecodable.Values.Sum() is > 0 and long count)
             {
-                lines.Add($"{bus.Interface}: {Amount(count, "message")} could not be read as {Words.Protocol(bus.Protocol)} ({string.Join(", ", undecodable.Where(reason => reason.Value > 0).OrderByDescending(reason => reason.Value).Take(4).Select(reason => $"{Words.Undecodable(reason.Key)}: {Words.Count(reason.Value)}"))}).");
+                Sentence reasons = Listed([.. undecodable.Where(reason => reason.Value > 0).OrderByDescending(reason => reason.Value).Take(4).Select(reason => Say($"{Words.Undecodable(reason.Key)}: {reason.Value:N0}"))]);
+                lines.Add(Say($"{bus.Interface}: {Words.Amount(count, "message")} could not be read as {Words.Protocol(bus.Protocol)} ({reasons})."));
             }
 
-            lines.AddRange(bus.Remarks.Select(remark => $"{bus.Interface}: {remark}"));
+            lines.AddRange(bus.RemarksSaid.Select(remark => Say($"{bus.Interface}: {remark}")));
         }
 
         return lines;

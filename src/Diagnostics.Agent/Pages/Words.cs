@@ -1,100 +1,115 @@
 using System.Globalization;
 using System.Text;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
 /// <summary>How the report's names and numbers are said to a person; the page and the text report share it. What isn't known here is said by its own name.</summary>
 internal static class Words
 {
-    private static readonly Dictionary<string, string> Causes = new(StringComparer.Ordinal)
+    private static readonly Dictionary<string, Sentence> Causes = new(StringComparer.Ordinal)
     {
-        ["address-set-twice"] = "Two devices are set to the same address",
-        ["cable-open"] = "A conductor is open",
-        ["cable-intermittent"] = "A connection makes and breaks",
-        ["cable-short"] = "Conductors touch each other or something else",
-        ["termination-missing"] = "A terminator is missing",
-        ["termination-extra"] = "There is a terminator too many",
-        ["supply-weak"] = "The supply is weak or missing",
-        ["ground-offset"] = "Grounds differ between parts of the site",
-        ["interference"] = "Something disturbs the cable from outside",
-        ["switching-interference"] = "Loads that are switched disturb the cable",
-        ["bit-rate-wrong"] = "Something runs at another bit rate",
-        ["controller-fault"] = "It is the site’s controller: its state or its settings",
-        ["device-fault"] = "The device itself is faulty",
-        ["device-restarted-by-supply"] = "The device restarted because its supply dipped",
-        ["device-watchdog"] = "The device restarted itself after its program hung",
-        ["contact-worn"] = "The contact is worn or dirty",
-        ["contact-bounce-setting"] = "The input's filter is set too short for this contact",
-        ["moisture-or-leakage"] = "Moisture or leakage at the input",
-        ["button-held"] = "Something or someone holds the button",
-        ["configuration-differs"] = "The configuration differs from what it should be",
-        ["command-loop"] = "Two controls answer each other in a loop",
-        ["sender-alone"] = "The sender is alone: nobody is there to acknowledge",
-        ["overload"] = "More is sent than suits this bit rate",
-        ["adapter-limit"] = "It is on our own side: clip, adapter or board",
-        ["unknown"] = "Something else",
+        ["address-set-twice"] = Say($"Two devices are set to the same address"),
+        ["cable-open"] = Say($"A conductor is open"),
+        ["cable-intermittent"] = Say($"A connection makes and breaks"),
+        ["cable-short"] = Say($"Conductors touch each other or something else"),
+        ["termination-missing"] = Say($"A terminator is missing"),
+        ["termination-extra"] = Say($"There is a terminator too many"),
+        ["supply-weak"] = Say($"The supply is weak or missing"),
+        ["ground-offset"] = Say($"Grounds differ between parts of the site"),
+        ["interference"] = Say($"Something disturbs the cable from outside"),
+        ["switching-interference"] = Say($"Loads that are switched disturb the cable"),
+        ["bit-rate-wrong"] = Say($"Something runs at another bit rate"),
+        ["controller-fault"] = Say($"It is the site’s controller: its state or its settings"),
+        ["device-fault"] = Say($"The device itself is faulty"),
+        ["device-restarted-by-supply"] = Say($"The device restarted because its supply dipped"),
+        ["device-watchdog"] = Say($"The device restarted itself after its program hung"),
+        ["contact-worn"] = Say($"The contact is worn or dirty"),
+        ["contact-bounce-setting"] = Say($"The input's filter is set too short for this contact"),
+        ["moisture-or-leakage"] = Say($"Moisture or leakage at the input"),
+        ["button-held"] = Say($"Something or someone holds the button"),
+        ["configuration-differs"] = Say($"The configuration differs from what it should be"),
+        ["command-loop"] = Say($"Two controls answer each other in a loop"),
+        ["sender-alone"] = Say($"The sender is alone: nobody is there to acknowledge"),
+        ["overload"] = Say($"More is sent than suits this bit rate"),
+        ["adapter-limit"] = Say($"It is on our own side: clip, adapter or board"),
+        ["unknown"] = Say($"Something else"),
     };
 
-    private static readonly Dictionary<string, string> Units = new(StringComparer.Ordinal)
+    private static readonly Dictionary<string, Sentence> Units = new(StringComparer.Ordinal)
     {
-        ["1/h"] = "per hour",
-        ["1/min"] = "per minute",
-        ["1/s"] = "per second",
-        ["1/d"] = "per day",
-        ["bit/s"] = "bit/s",
-        ["1"] = string.Empty,
-        ["count"] = string.Empty,
-        ["ohm"] = "Ω",
+        ["1/h"] = Say($"per hour"),
+        ["1/min"] = Say($"per minute"),
+        ["1/s"] = Say($"per second"),
+        ["1/d"] = Say($"per day"),
+        ["bit/s"] = Say($"bit/s"),
+        ["1"] = Sentence.Empty,
+        ["count"] = Sentence.Empty,
+        ["ohm"] = Say($"Ω"),
     };
 
-    /// <summary>Measurements whose own name says too little; the others are said by their name.</summary>
-    private static readonly Dictionary<string, string> Measurements = new(StringComparer.Ordinal)
+    /// <summary>Measurements; others are said by their name.</summary>
+    private static readonly Dictionary<string, Sentence> Measurements = new(StringComparer.Ordinal)
     {
-        ["silenceLimit"] = "Silent after",
-        ["indexOfDispersion"] = "Clustering (1 = chance)",
-        ["chatteredOperations"] = "Operations that chattered",
-        ["operations"] = "Operations watched",
-        ["shortestLevel"] = "Shortest pulse",
-        ["bitErrorRatio"] = "Bits that were hit",
-        ["errorEpisodes"] = "Disturbances",
-        ["spoiltFrames"] = "Its frames that came damaged",
-        ["errorsPerFrame"] = "Part of its frames that came damaged",
-        ["trafficShare"] = "Share of the traffic",
-        ["timesLeft"] = "Times it left",
-        ["lostRatio"] = "Part not seen",
-        ["frameRate"] = "Frames",
+        ["silenceLimit"] = Say($"Silent after"),
+        ["indexOfDispersion"] = Say($"Clustering (1 = chance)"),
+        ["chatteredOperations"] = Say($"Operations that chattered"),
+        ["operations"] = Say($"Operations watched"),
+        ["shortestLevel"] = Say($"Shortest pulse"),
+        ["bitErrorRatio"] = Say($"Bits that were hit"),
+        ["errorEpisodes"] = Say($"Disturbances"),
+        ["spoiltFrames"] = Say($"Its frames that came damaged"),
+        ["errorsPerFrame"] = Say($"Part of its frames that came damaged"),
+        ["trafficShare"] = Say($"Share of the traffic"),
+        ["timesLeft"] = Say($"Times it left"),
+        ["lostRatio"] = Say($"Part not seen"),
+        ["frameRate"] = Say($"Frames"),
+        ["bursts"] = Say($"Bursts"),
+        ["busyMinutes"] = Say($"Busy minutes"),
+        ["activations"] = Say($"Activations"),
+        ["load"] = Say($"Load"),
+        ["notHeard"] = Say($"Not heard"),
+        ["missedRatio"] = Say($"Missed ratio"),
+        ["expectedFrames"] = Say($"Expected frames"),
+        ["missedFrames"] = Say($"Missed frames"),
+        ["activeFor"] = Say($"Active for"),
+        ["longestBefore"] = Say($"Longest before"),
+        ["limit"] = Say($"Limit"),
+        ["period"] = Say($"Period"),
+        ["penalty"] = Say($"Penalty"),
     };
 
-    private static readonly Dictionary<string, string> Reasons = new(StringComparer.Ordinal)
+    private static readonly Dictionary<string, Sentence> Reasons = new(StringComparer.Ordinal)
     {
-        ["NmtWrongLength"] = "network commands of the wrong length",
-        ["UnknownNmtCommand"] = "network commands that CANopen doesn't define",
-        ["NmtAddressOutOfRange"] = "network commands to an address that can't exist",
-        ["SyncWrongLength"] = "SYNC messages of the wrong length",
-        ["TimeTooShort"] = "time messages that are too short",
-        ["EmergencyTooShort"] = "emergency messages that are too short",
-        ["ErrorControlEmpty"] = "heartbeats without content",
-        ["UnknownState"] = "heartbeats that name no state",
-        ["SdoTooShort"] = "settings messages (SDO) that are too short",
-        ["SdoUnknownCommand"] = "settings messages (SDO) with a command that CANopen doesn't define",
-        ["SdoUnexpectedRequest"] = "requests (SDO) that go on with a transfer whose beginning was not heard",
-        ["SdoUnexpectedAnswer"] = "answers (SDO) that nobody was heard asking for",
-        ["SdoToggleWrong"] = "pieces of a transfer (SDO) of which one was lost or came twice",
-        ["SdoSequenceWrong"] = "pieces of a block transfer (SDO) out of order",
-        ["PdoTooShort"] = "process messages (PDO) shorter than what they should carry",
-        ["LssEmpty"] = "messages for setting addresses (LSS) without content",
+        ["NmtWrongLength"] = Say($"network commands of the wrong length"),
+        ["UnknownNmtCommand"] = Say($"network commands that CANopen doesn't define"),
+        ["NmtAddressOutOfRange"] = Say($"network commands to an address that can't exist"),
+        ["SyncWrongLength"] = Say($"SYNC messages of the wrong length"),
+        ["TimeTooShort"] = Say($"time messages that are too short"),
+        ["EmergencyTooShort"] = Say($"emergency messages that are too short"),
+        ["ErrorControlEmpty"] = Say($"heartbeats without content"),
+        ["UnknownState"] = Say($"heartbeats that name no state"),
+        ["SdoTooShort"] = Say($"settings messages (SDO) that are too short"),
+        ["SdoUnknownCommand"] = Say($"settings messages (SDO) with a command that CANopen doesn't define"),
+        ["SdoUnexpectedRequest"] = Say($"requests (SDO) that go on with a transfer whose beginning was not heard"),
+        ["SdoUnexpectedAnswer"] = Say($"answers (SDO) that nobody was heard asking for"),
+        ["SdoToggleWrong"] = Say($"pieces of a transfer (SDO) of which one was lost or came twice"),
+        ["SdoSequenceWrong"] = Say($"pieces of a block transfer (SDO) out of order"),
+        ["PdoTooShort"] = Say($"process messages (PDO) shorter than what they should carry"),
+        ["LssEmpty"] = Say($"messages for setting addresses (LSS) without content"),
     };
 
     /// <summary>Why the errors of the nodes don't add up to those of the bus.</summary>
-    public const string ErrorsOfNobody = "Some errors belong to no node in particular, so these need not add up to the errors of the bus.";
+    public static readonly Sentence ErrorsOfNobody = Say($"Some errors belong to no node in particular, so these need not add up to the errors of the bus.");
 
-    public static string Severity(string severity) => severity switch
+    public static Sentence Severity(string severity) => severity switch
     {
-        "fault" => "Fault",
-        "warning" => "Warning",
-        "note" => "Note",
-        _ => Spaced(severity),
+        "fault" => Say($"Fault"),
+        "warning" => Say($"Warning"),
+        "note" => Say($"Note"),
+        _ => Named(Spaced(severity)),
     };
 
     /// <summary>A shape of its own for each severity, so that nothing depends on colour.</summary>
@@ -105,124 +120,137 @@ internal static class Words
         _ => "●",
     };
 
-    public static string Cause(string cause) => Causes.TryGetValue(cause, out string? words) ? words : Capital(Spaced(cause));
-
-    private static string State(string? state) => state switch
-    {
-        null => "state unknown",
-        "pre-operational" => "waiting to be started (pre-operational)",
-        _ => Spaced(state),
-    };
+    public static Sentence Cause(string cause) => Causes.TryGetValue(cause, out Sentence? words) ? words : Named(Capital(Spaced(cause)));
 
     /// <summary>What the node said of itself last; of one that is silent this is history.</summary>
-    public static string State(NodeReport node) => (node.Present == false && node.State is not null ? "was " : string.Empty) + State(node.State);
-
-    /// <summary>Completes "our own adapter …".</summary>
-    public static string ControllerState(string state) => state switch
+    public static Sentence State(NodeReport node) => (node.State, WasSo: node.Present == false) switch
     {
-        "error-active" => "takes part normally (error-active)",
-        "error-warning" => "has counted many errors (error-warning)",
-        "error-passive" => "has counted so many errors that it no longer signals them (error-passive)",
-        "bus-off" => "went off the bus after too many errors (bus-off)",
-        "stopped" => "is stopped",
-        "sleeping" => "sleeps",
-        _ => "is " + Spaced(state),
+        (null, _) => Say($"state unknown"),
+        ("pre-operational", true) => Say($"was waiting to be started (pre-operational)"),
+        ("pre-operational", _) => Say($"waiting to be started (pre-operational)"),
+        ("operational", true) => Say($"was operational"),
+        ("operational", _) => Say($"operational"),
+        ("stopped", true) => Say($"was stopped"),
+        ("stopped", _) => Say($"stopped"),
+        ("initialising", true) => Say($"was initialising"),
+        ("initialising", _) => Say($"initialising"),
+        ({ } other, true) => Say($"was {Spaced(other)}"),
+        ({ } other, _) => Named(Spaced(other)),
     };
 
-    public static string Protocol(string protocol) => protocol switch
+    /// <summary>What our own adapter does or has done.</summary>
+    public static Sentence ControllerState(string bus, string state, bool isListenOnly) => state switch
     {
-        "canopen" => "CANopen",
-        "none" or "unknown" or "auto" => "not recognised",
-        _ => protocol,
+        "error-active" => Say($"{bus}: our own adapter takes part normally (error-active)."),
+        "error-warning" => Say($"{bus}: our own adapter has counted many errors (error-warning)."),
+        "error-passive" when isListenOnly => Say($"{bus}: our own adapter has counted so many errors that it no longer signals them (error-passive); in listen-only mode that is no fault."),
+        "error-passive" => Say($"{bus}: our own adapter has counted so many errors that it no longer signals them (error-passive)."),
+        "bus-off" => Say($"{bus}: our own adapter went off the bus after too many errors (bus-off)."),
+        "stopped" => Say($"{bus}: our own adapter is stopped."),
+        "sleeping" => Say($"{bus}: our own adapter sleeps."),
+        _ => Say($"{bus}: our own adapter is {Spaced(state)}."),
+    };
+
+    public static Sentence Protocol(string protocol) => protocol switch
+    {
+        "canopen" => Named("CANopen"),
+        "none" or "unknown" or "auto" => Say($"not recognised"),
+        _ => Named(protocol),
     };
 
     public static bool IsUnknownProtocol(string protocol) => protocol is "none" or "unknown" or "auto";
 
-    public static string BitRateSource(string source) => source switch
+    public static Sentence BitRateSource(string source) => source switch
     {
-        "interface" => "as the interface is set",
-        "option" => "as you said",
-        "site" => "from the as-built record",
-        "data-sheet" => "from the device configuration files",
-        "detected" => "worked out from the traffic",
-        _ => source,
+        "interface" => Say($"as the interface is set"),
+        "option" => Say($"as you said"),
+        "site" => Say($"from the as-built record"),
+        "data-sheet" => Say($"from the device configuration files"),
+        "detected" => Say($"worked out from the traffic"),
+        _ => Named(source),
     };
 
     /// <summary>In words, then percent, as people misread bare numbers.</summary>
-    public static string Confidence(double confidence)
+    public static Sentence Confidence(double confidence) => confidence switch
     {
-        string words = confidence switch
-        {
-            >= 0.99 => "practically certain",
-            >= 0.95 => "very sure",
-            >= 0.80 => "fairly sure",
-            >= 0.50 => "more likely than not",
-            _ => "only a suspicion",
-        };
-        return $"{words} ({Probability(confidence)})";
-    }
+        >= 0.99 => Say($"practically certain ({Probability(confidence)})"),
+        >= 0.95 => Say($"very sure ({Probability(confidence)})"),
+        >= 0.80 => Say($"fairly sure ({Probability(confidence)})"),
+        >= 0.50 => Say($"more likely than not ({Probability(confidence)})"),
+        _ => Say($"only a suspicion ({Probability(confidence)})"),
+    };
 
     /// <summary>Percent that never claims certainty by rounding.</summary>
-    public static string Probability(double ratio) => ratio switch
+    public static Sentence Probability(double ratio) => ratio switch
     {
-        >= 1 => "100 %",
-        > 0.995 => "over 99 %",
-        <= 0 => "0 %",
-        < 0.005 => "under 1 %",
-        _ => Math.Round(ratio * 100).ToString("0", CultureInfo.InvariantCulture) + " %",
+        >= 1 => Say($"{100} %"),
+        > 0.995 => Say($"over 99 %"),
+        <= 0 => Say($"{0} %"),
+        < 0.005 => Say($"under 1 %"),
+        _ => Say($"{Math.Round(ratio * 100):0} %"),
     };
 
     /// <summary>Load and shares: one decimal below ten percent.</summary>
-    public static string Percent(double? ratio) => ratio switch
+    public static Sentence Percent(double? ratio) => ratio switch
     {
-        null => "not known",
-        > 0 and < 0.0005 => "under 0.1 %",
-        < 0.1 => (ratio.Value * 100).ToString("0.#", CultureInfo.InvariantCulture) + " %",
-        _ => (ratio.Value * 100).ToString("0", CultureInfo.InvariantCulture) + " %",
+        null => Say($"not known"),
+        > 0 and < 0.0005 => Say($"under {0.1:0.#} %"),
+        < 0.1 => Say($"{ratio.Value * 100:0.#} %"),
+        _ => Say($"{ratio.Value * 100:0} %"),
     };
 
-    public static string Count(long count) => count.ToString("N0", CultureInfo.InvariantCulture);
+    public static Sentence Count(long count) => Say($"{count:N0}");
 
-    public static string Number(double value)
+    public static Sentence Number(double value)
     {
         double size = Math.Abs(value);
-        return size switch
+        switch (size)
         {
-            0 => "0",
-            >= 1e15 or < 1e-4 => value.ToString("0.##E+0", CultureInfo.InvariantCulture).Replace("E", " × 10^", StringComparison.Ordinal).Replace("^+", "^", StringComparison.Ordinal),
-            >= 1000 => value.ToString("#,0", CultureInfo.InvariantCulture),
-            >= 100 => value.ToString("0", CultureInfo.InvariantCulture),
-            >= 10 => value.ToString("0.#", CultureInfo.InvariantCulture),
-            >= 1 => value.ToString("0.##", CultureInfo.InvariantCulture),
-            _ => value.ToString("0.####", CultureInfo.InvariantCulture),
-        };
+            case 0:
+                return Say($"{0}");
+            case >= 1e15 or < 1e-4:
+                string[] parts = value.ToString("0.##E+0", CultureInfo.InvariantCulture).Split('E');
+                return Say($"{double.Parse(parts[0], CultureInfo.InvariantCulture):0.##} × 10^{int.Parse(parts[1], CultureInfo.InvariantCulture)}");
+            case >= 1000:
+                return Say($"{value:#,0}");
+            case >= 100:
+                return Say($"{value:0}");
+            case >= 10:
+                return Say($"{value:0.#}");
+            case >= 1:
+                return Say($"{value:0.##}");
+            default:
+                return Say($"{value:0.####}");
+        }
     }
 
     /// <summary>A small ratio as "3 in a million".</summary>
-    public static string Rarity(double ratio) => ratio switch
+    public static Sentence Rarity(double ratio) => ratio switch
     {
         >= 0.01 => Percent(ratio),
-        >= 1e-3 => Number(ratio * 1e3) + " in a thousand",
-        >= 1e-8 => Number(ratio * 1e6) + " in a million",
-        > 0 => Number(ratio * 1e9) + " in a thousand million",
-        _ => "0",
+        >= 1e-3 => Say($"{Number(ratio * 1e3)} in a thousand"),
+        >= 1e-8 => Say($"{Number(ratio * 1e6)} in a million"),
+        > 0 => Say($"{Number(ratio * 1e9)} in a thousand million"),
+        _ => Say($"{0}"),
     };
 
     /// <summary>"error rate" and "35 per hour (between 24.4 and 48.7, 95 % confidence)".</summary>
-    public static (string Name, string Value) Measurement(MeasurementReport measurement)
+    public static (Sentence Name, Sentence Value) Measurement(MeasurementReport measurement)
     {
         bool isRatio = measurement.Unit is "ratio" || (measurement.Unit is "1" && IsRatio(measurement.Name));
         bool isTime = measurement.Unit is "s" && measurement.Value >= 0 && !(measurement.Low < 0);
-        string unit = isRatio || isTime ? string.Empty : Units.TryGetValue(measurement.Unit, out string? words) ? words : measurement.Unit;
-        string value = Value(measurement.Value) + (unit.Length > 0 ? " " + unit : string.Empty);
+        Sentence unit = isRatio || isTime ? Sentence.Empty : Units.TryGetValue(measurement.Unit, out Sentence? words) ? words : Named(measurement.Unit);
+        Sentence value = unit.IsEmpty ? Value(measurement.Value) : Say($"{Value(measurement.Value)} {unit}");
         if (measurement.Low is { } low && measurement.High is { } high)
         {
-            value += $" (between {Value(low)} and {Value(high)}" + (measurement.ConfidenceLevel is { } level ? $", {Percent(level)} confidence)" : ")");
+            value = measurement.ConfidenceLevel is { } level
+                ? Say($"{value} (between {Value(low)} and {Value(high)}, {Percent(level)} confidence)")
+                : Say($"{value} (between {Value(low)} and {Value(high)})");
         }
 
-        return (Measurements.TryGetValue(measurement.Name, out string? name) ? name : Capital(Spaced(measurement.Name)), value);
+        return (Measurements.TryGetValue(measurement.Name, out Sentence? name) ? name : Named(Capital(Spaced(measurement.Name))), value);
 
-        string Value(double number) => isTime ? Times.Span(number) : isRatio ? (Math.Abs(number) is > 0 and < 0.001 ? Rarity(number) : Percent(number)) : Number(number);
+        Sentence Value(double number) => isTime ? Times.Span(number) : isRatio ? (Math.Abs(number) is > 0 and < 0.001 ? Rarity(number) : Percent(number)) : Number(number);
     }
 
     /// <summary>A count and a ratio both have the unit 1; the name tells which.</summary>
@@ -230,9 +258,9 @@ internal static class Words
         name is "load" || name.EndsWith("Ratio", StringComparison.Ordinal) || name.EndsWith("Share", StringComparison.Ordinal) || name.EndsWith("PerFrame", StringComparison.Ordinal);
 
     /// <summary>Where it is, in the order in which one looks for it: node, connection, line.</summary>
-    public static IReadOnlyList<string> Where(Report report, FindingReport finding)
+    public static IReadOnlyList<Sentence> Where(Report report, FindingReport finding)
     {
-        List<string> parts = [];
+        List<Sentence> parts = [];
         if (finding.Node is { } node)
         {
             parts.Add(Node(report, finding.Interface, node));
@@ -240,50 +268,50 @@ internal static class Words
 
         if (finding.OtherNode is { } other)
         {
-            parts.Add("with " + Node(report, finding.Interface, other));
+            parts.Add(Say($"with {Node(report, finding.Interface, other)}"));
         }
 
         if (finding.Nodes is { Count: > 0 } nodes)
         {
             const int Most = 12;
-            parts.Add((nodes.Count == 1 ? string.Empty : $"{nodes.Count} nodes: ")
-                + string.Join(", ", nodes.Take(Most).Select(address => Node(report, finding.Interface, address)))
-                + (nodes.Count > Most ? $" and {nodes.Count - Most} more" : string.Empty));
+            Sentence names = Listed([.. nodes.Take(Most).Select(address => Node(report, finding.Interface, address))]);
+            Sentence all = nodes.Count > Most ? Say($"{names} and {nodes.Count - Most} more") : names;
+            parts.Add(nodes.Count == 1 ? all : Say($"{nodes.Count} nodes: {all}"));
         }
 
         if (finding.Input is { } input)
         {
-            parts.Add("input " + input.ToString(CultureInfo.InvariantCulture));
+            parts.Add(Say($"input {input}"));
         }
 
         if (finding.Output is { } output)
         {
-            parts.Add("output " + output.ToString(CultureInfo.InvariantCulture));
+            parts.Add(Say($"output {output}"));
         }
 
         if (finding.Segment is { Length: > 0 } segment)
         {
-            parts.Add("cable " + segment);
+            parts.Add(Say($"cable {segment}"));
         }
 
         if (finding.Id is { Length: > 0 } id)
         {
-            parts.Add("identifier " + id);
+            parts.Add(Say($"identifier {id}"));
         }
 
         if (parts.Count == 0)
         {
-            parts.Add(finding.Interface is { } whole ? "the bus on " + whole : "the whole site");
+            parts.Add(finding.Interface is { } whole ? Say($"the bus on {whole}") : Say($"the whole site"));
         }
         else if (report.Buses.Count > 1 && finding.Interface is { } name)
         {
-            parts.Add("on " + name);
+            parts.Add(Say($"on {name}"));
         }
 
         return parts;
     }
 
-    public static string Node(Report report, string? bus, int address)
+    public static Sentence Node(Report report, string? bus, int address)
     {
         foreach (BusReport candidate in report.Buses)
         {
@@ -299,15 +327,10 @@ internal static class Words
             }
         }
 
-        return "node " + address.ToString(CultureInfo.InvariantCulture);
+        return Say($"node {address}");
     }
 
-    public static string NodeName(NodeReport node)
-    {
-        string number = "node " + node.Address.ToString(CultureInfo.InvariantCulture);
-        string? name = NameOf(node);
-        return name is null ? number : $"{number} “{name}”";
-    }
+    public static Sentence NodeName(NodeReport node) => NameOf(node) is { } name ? Say($"node {node.Address} “{name}”") : Say($"node {node.Address}");
 
     /// <summary>The as-built record's name, or what the node calls itself, cut where it is too long; null where there is neither.</summary>
     public static string? NameOf(NodeReport node)
@@ -320,57 +343,87 @@ internal static class Words
     /// Assurances as a reader needs them: one line for each thing that was looked for, with all whom it clears and the weakest bound among them; in the order of
     /// the report.
     /// </summary>
-    public static IReadOnlyList<(string Statement, IReadOnlyList<string> Subjects)> Assurances(Report report) =>
+    public static IReadOnlyList<(Sentence Statement, IReadOnlyList<Sentence> Subjects)> Assurances(Report report) =>
     [
         .. report.Assurances
             .GroupBy(assurance => (assurance.Statement, assurance.Unit, HasBound: assurance.Bound is not null))
-            .Select(group => (Assurance([.. group]), (IReadOnlyList<string>)[.. group.Select(assurance => assurance.Subject)])),
+            .Select(group => (Assurance([.. group]), (IReadOnlyList<Sentence>)[.. group.Select(assurance => assurance.SubjectSaid)])),
     ];
 
     /// <summary>"No error on its frames, in 240 frames or more of each: at most 1.2 % (95 % confidence)".</summary>
-    private static string Assurance(AssuranceReport[] group)
+    private static Sentence Assurance(AssuranceReport[] group)
     {
         AssuranceReport weakest = group.MaxBy(assurance => assurance.Bound ?? -assurance.Observed)!;
-        string looked = weakest.Unit switch
-        {
-            "h" => Number(Math.Round(weakest.Observed, 1)) + " h",
-            null => Number(weakest.Observed) + (weakest.Observed == 1 ? " time" : " times"),
-            string unit => Number(weakest.Observed) + " " + unit + (weakest.Observed == 1 ? "" : "s"),
-        };
-        StringBuilder text = new(Capital(weakest.Statement.TrimEnd('.')));
-        text.Append(", in ").Append(looked);
+        Sentence statement = Wordings.Capital(Sentence.Plain(weakest.Statement.TrimEnd('.')));
+        Sentence looked = Looked(weakest);
         if (group.Length > 1)
         {
-            text.Append(group.Any(assurance => assurance.Observed > weakest.Observed) ? " or more of each" : " of each");
+            looked = group.Any(assurance => assurance.Observed > weakest.Observed) ? Say($"{looked} or more of each") : Say($"{looked} of each");
         }
 
-        if (weakest.Bound is { } bound)
+        if (weakest.Bound is not { } ratio)
         {
-            text.Append(": at most ").Append(weakest.Unit == "h" ? Number(bound) + " an hour" : Rarity(bound));
-            if (weakest.ConfidenceLevel is { } level)
-            {
-                text.Append(" (").Append(Percent(level)).Append(" confidence)");
-            }
+            return Say($"{statement}, in {looked}");
         }
 
-        return text.ToString();
+        Sentence bound = weakest.Unit == "h" ? Say($"{Number(ratio)} an hour") : Rarity(ratio);
+        return weakest.ConfidenceLevel is { } level
+            ? Say($"{statement}, in {looked}: at most {bound} ({Percent(level)} confidence)")
+            : Say($"{statement}, in {looked}: at most {bound}");
+    }
+
+    private static Sentence Looked(AssuranceReport assurance)
+    {
+        Sentence count = Number(assurance.Observed);
+        bool isOne = assurance.Observed == 1;
+        return (assurance.Unit, isOne) switch
+        {
+            ("h", _) => Say($"{Number(Math.Round(assurance.Observed, 1))} h"),
+            (null, true) => Say($"{count} time"),
+            (null, _) => Say($"{count} times"),
+            ("frame", true) => Say($"{count} frame"),
+            ("frame", _) => Say($"{count} frames"),
+            ("bit", true) => Say($"{count} bit"),
+            ("bit", _) => Say($"{count} bits"),
+            ("heartbeat", true) => Say($"{count} heartbeat"),
+            ("heartbeat", _) => Say($"{count} heartbeats"),
+            ({ } unit, true) => Say($"{count} {unit}"),
+            ({ } unit, _) => Say($"{count} {unit + "s"}"),
+        };
     }
 
     /// <summary>How often an identifier is sent. Where its period fills less than half of the time it comes in bursts, and the period is only that within one.</summary>
-    public static string Every(Report report, IdentifierReport identifier)
+    public static Sentence Every(Report report, IdentifierReport identifier)
     {
         if (identifier.PeriodSeconds is not { } period)
         {
-            return "at no fixed time";
+            return Say($"at no fixed time");
         }
 
-        string every = Times.Span(period) + (identifier.PeriodJitterSeconds is >= 0.0001 and double jitter ? $" ± {Times.Span(jitter)}" : string.Empty);
+        Sentence every = identifier.PeriodJitterSeconds is >= 0.0001 and double jitter ? Say($"{Times.Span(period)} ± {Times.Span(jitter)}") : Times.Span(period);
         bool isBursts = report.Source.Start is { } start && report.Source.End is { } end && identifier.Frames * period < 0.5 * end.SecondsSince(start);
-        return isBursts ? $"in bursts, {every} apart" : "every " + every;
+        return isBursts ? Say($"in bursts, {every} apart") : Say($"every {every}");
     }
 
     /// <summary>Messages that couldn't be read, by why; the reasons are those of the CANopen decoder.</summary>
-    public static string Undecodable(string reason) => Reasons.TryGetValue(reason, out string? words) ? words : Spaced(reason);
+    public static Sentence Undecodable(string reason) => Reasons.TryGetValue(reason, out Sentence? words) ? words : Named(Spaced(reason));
+
+    /// <summary>A count of things that this program counts.</summary>
+    public static Sentence Amount(long count, string what) => what switch
+    {
+        "error" => Say(count, $"one error", $"{count:N0} errors"),
+        "frame" => Say(count, $"one frame", $"{count:N0} frames"),
+        "record" => Say(count, $"one record", $"{count:N0} records"),
+        "message" => Say(count, $"one message", $"{count:N0} messages"),
+        "node" => Say(count, $"one node", $"{count:N0} nodes"),
+        "module" => Say(count, $"one module", $"{count:N0} modules"),
+        "identifier" => Say(count, $"one identifier", $"{count:N0} identifiers"),
+        "restart" => Say(count, $"one restart", $"{count:N0} restarts"),
+        "fault" => Say(count, $"one fault", $"{count:N0} faults"),
+        "warning" => Say(count, $"one warning", $"{count:N0} warnings"),
+        _ when count == 1 => Named("one " + what),
+        _ => Say($"{count:N0} {what + "s"}"),
+    };
 
     /// <summary>errorRate, error-rate → error rate.</summary>
     public static string Spaced(string name)

@@ -1,4 +1,5 @@
-using System.Globalization;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.AsBuilt;
 
@@ -11,29 +12,17 @@ internal sealed class SiteNames(AsBuiltRecord? record, IReadOnlyDictionary<int, 
 
     public string? NodeName(int node) => Built(node)?.Name ?? others?.GetValueOrDefault(node);
 
-    public string Node(int node) => NodeName(node) is string name
-        ? string.Create(CultureInfo.InvariantCulture, $"{name} (node {node})")
-        : string.Create(CultureInfo.InvariantCulture, $"node {node}");
+    public Sentence Node(int node) => NodeName(node) is string name ? Say($"{name} (node {node})") : Say($"node {node}");
 
-    public string Nodes(IEnumerable<int> nodes)
-    {
-        string[] names = [.. nodes.Select(Node)];
-        return names.Length < 2 ? string.Concat(names) : string.Join(", ", names[..^1]) + " and " + names[^1];
-    }
+    public Sentence Nodes(IEnumerable<int> nodes) => List([.. nodes.Select(Node)]);
 
     public BuiltInput? Input(int node, int input) => Built(node)?.Inputs.FirstOrDefault(entry => entry.Input == input);
 
-    public string OutputName(int node, int output)
-    {
-        string number = string.Create(CultureInfo.InvariantCulture, $"output {output}");
-        return Built(node)?.Outputs.FirstOrDefault(entry => entry.Output == output)?.Name is string name
-            ? $"“{name}” ({number} of {Node(node)})"
-            : $"{number} of {Node(node)}";
-    }
+    public Sentence OutputName(int node, int output) => Built(node)?.Outputs.FirstOrDefault(entry => entry.Output == output)?.Name is string name
+        ? Say($"“{name}” (output {output} of {Node(node)})")
+        : Say($"output {output} of {Node(node)}");
 
-    public string InputName(int node, int input)
-    {
-        string number = string.Create(CultureInfo.InvariantCulture, $"input {input}");
-        return Input(node, input)?.Name is string name ? $"“{name}” ({number} of {Node(node)})" : $"{number} of {Node(node)}";
-    }
+    public Sentence InputName(int node, int input) => Input(node, input)?.Name is string name
+        ? Say($"“{name}” (input {input} of {Node(node)})")
+        : Say($"input {input} of {Node(node)}");
 }

@@ -85,7 +85,7 @@ internal static class ComparisonVerdict
             return (ComparisonReport.CannotTell, Text.Of($"Can't tell: in {Text.Seconds(longest)} hardly anything would have been found; listen {Text.Seconds(AbsenceJudge.LearningSeconds - longest)} more."));
         }
 
-        string heard = Text.Seconds(longest);
+        string heard = Text.Seconds(longest).English;
         string[] unheard = [.. nodes.Where(node => node.Change == ComparedNode.NotHeard).Select(node => Phrases.Node(node.Address, node.Name))];
         string but = unheard.Length == 0 ? string.Empty : $" Not heard after, and not known to send regularly: {Phrases.List(unheard)}.";
         return gone.Length > 0

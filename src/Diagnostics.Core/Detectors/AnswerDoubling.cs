@@ -2,6 +2,8 @@ using System.Buffers.Binary;
 using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -148,7 +150,9 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
                 differs ? 0.95 : 0.9,
                 _firstSign[node],
                 conversation.Last,
-                Text.Of($"{(differs ? _different[node] : _same[node])} requests to it got two answers each, {(differs ? "which contradict each other" : "of equal content")}."));
+                differs
+                    ? Say($"{_different[node]} requests to it got two answers each, which contradict each other.")
+                    : Say($"{_same[node]} requests to it got two answers each, of equal content."));
         }
     }
 

@@ -1,6 +1,8 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -71,36 +73,36 @@ internal sealed class BitRateMismatchDetector(Bus bus)
             if (bus.LastFrame == Instant.MinValue)
             {
                 finding.Tell(
-                    "Only errors are heard and not one good frame: the bit rate set here probably isn't the bus's.",
-                    "Only errors were heard and not one good frame: the bit rate set here probably wasn't the bus's.");
+                    Say($"Only errors are heard and not one good frame: the bit rate set here probably isn't the bus's."),
+                    Say($"Only errors were heard and not one good frame: the bit rate set here probably wasn't the bus's."));
             }
             else
             {
-                finding.Tell("Only errors are heard and no good frame any more.", "Only errors were heard and no good frame any more.");
+                finding.Tell(Say($"Only errors are heard and no good frame any more."), Say($"Only errors were heard and no good frame any more."));
             }
 
-            finding.AddEvidence(_firstAlone, Text.Of($"{_alone:N0} errors since then, no good frame."));
+            finding.AddEvidence(_firstAlone, Say($"{_alone:N0} errors since then, no good frame."));
             finding.Causes = bus.LastFrame == Instant.MinValue
                 ? Causes.Of(
-                    (Cause.BitRateWrong, 6, "Nothing was ever heard right at this bit rate."),
-                    (Cause.CableShort, 1, "A short or swapped lines damage everything."),
-                    (Cause.TerminationMissing, 1, "Without termination no frame gets through."))
+                    (Cause.BitRateWrong, 6, Say($"Nothing was ever heard right at this bit rate.")),
+                    (Cause.CableShort, 1, Say($"A short or swapped lines damage everything.")),
+                    (Cause.TerminationMissing, 1, Say($"Without termination no frame gets through.")))
                 : Causes.Of(
-                    (Cause.BitRateWrong, 3, "A module at another bit rate may have been added."),
-                    (Cause.CableShort, 3, "A short damages everything from one moment on."),
-                    (Cause.DeviceFault, 2, "A transceiver that holds the bus does the same."));
+                    (Cause.BitRateWrong, 3, Say($"A module at another bit rate may have been added.")),
+                    (Cause.CableShort, 3, Say($"A short damages everything from one moment on.")),
+                    (Cause.DeviceFault, 2, Say($"A transceiver that holds the bus does the same.")));
         }
         else
         {
             finding.Tell(
-                "Errors come steadily with the traffic, second after second: a module at another bit rate or a fault of the trunk.",
-                "Errors came steadily with the traffic, second after second: a module at another bit rate or a fault of the trunk.");
-            finding.AddEvidence(now, Text.Of($"{errors:N0} errors beside {frames:N0} good frames in the last second, and like that for {SteadySeconds} s."));
+                Say($"Errors come steadily with the traffic, second after second: a module at another bit rate or a fault of the trunk."),
+                Say($"Errors came steadily with the traffic, second after second: a module at another bit rate or a fault of the trunk."));
+            finding.AddEvidence(now, Say($"{errors:N0} errors beside {frames:N0} good frames in the last second, and like that for {SteadySeconds} s."));
             finding.Causes = Causes.Of(
-                (Cause.BitRateWrong, 4, "A module at another bit rate destroys what it hears."),
-                (Cause.TerminationMissing, 2, "Without termination most frames are damaged."),
-                (Cause.CableShort, 1, "A partial short does the same."),
-                (Cause.CableIntermittent, 2, "A joint that never holds does the same."));
+                (Cause.BitRateWrong, 4, Say($"A module at another bit rate destroys what it hears.")),
+                (Cause.TerminationMissing, 2, Say($"Without termination most frames are damaged.")),
+                (Cause.CableShort, 1, Say($"A partial short does the same.")),
+                (Cause.CableIntermittent, 2, Say($"A joint that never holds does the same.")));
         }
     }
 }

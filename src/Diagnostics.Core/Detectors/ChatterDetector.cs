@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -125,22 +127,22 @@ internal sealed class ChatterDetector(Bus bus)
         bool isNew = !bus.Book.IsOpen(Catalogue.InputChatter, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.InputChatter, bus.Name, subject, state.First, time, 0.95);
         finding.Tell(
-            Text.Of($"{bus.Names.InputName(node, input)} chatters: {chattered} of the last {operations} operations came as several changes within milliseconds."),
-            Text.Of($"{bus.Names.InputName(node, input)} chattered: {chattered} of {operations} operations came as several changes within milliseconds."));
+            Say($"{bus.Names.InputName(node, input)} chatters: {chattered} of the last {operations} operations came as several changes within milliseconds."),
+            Say($"{bus.Names.InputName(node, input)} chattered: {chattered} of {operations} operations came as several changes within milliseconds."));
         finding.Measurements =
         [
             new("chatteredOperations", chattered, "1"),
             new("operations", operations, "1"),
             new("shortestLevel", Math.Round(state.Shortest / 1e9, 6), "s"),
         ];
-        finding.AddEvidence(time, Text.Of($"A level of {Text.Seconds(state.Shortest / 1e9)}; no finger is that fast."));
+        finding.AddEvidence(time, Say($"A level of {Text.Seconds(state.Shortest / 1e9)}; no finger is that fast."));
         if (isNew)
         {
             bool isOther = bus.Names.Input(node, input)?.Kind is InputKind.Contact or InputKind.Motion;
             finding.Causes = Causes.Of(
-                (Cause.ContactWorn, 5, "A worn contact bounces longer than the module's filter waits."),
-                (Cause.ContactBounceSetting, isOther ? 4 : 3, "A filter time that is too short lets ordinary bounce through."),
-                (Cause.MoistureOrLeakage, 1, "Leakage near the threshold of the input flickers too."));
+                (Cause.ContactWorn, 5, Say($"A worn contact bounces longer than the module's filter waits.")),
+                (Cause.ContactBounceSetting, isOther ? 4 : 3, Say($"A filter time that is too short lets ordinary bounce through.")),
+                (Cause.MoistureOrLeakage, 1, Say($"Leakage near the threshold of the input flickers too.")));
         }
     }
 }

@@ -1,6 +1,8 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -81,7 +83,9 @@ internal sealed class CollisionSignature(Bus bus, DuplicateAddressDetector dupli
                     clean ? 0.9 : 0.4,
                     _began,
                     frame.Time,
-                    Text.Of($"{_errors} errors back to back, then two frames of {identifier.Id} with different content: {(clean ? "exactly what a collision of two senders with clean counters looks like" : "it may be a collision of two senders; their number can't tell")}."));
+                    clean
+                        ? Say($"{_errors} errors back to back, then two frames of {identifier.Id.ToString()} with different content: exactly what a collision of two senders with clean counters looks like.")
+                        : Say($"{_errors} errors back to back, then two frames of {identifier.Id.ToString()} with different content: it may be a collision of two senders; their number can't tell."));
             }
 
             return;

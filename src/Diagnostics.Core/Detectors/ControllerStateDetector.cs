@@ -1,6 +1,8 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -23,7 +25,7 @@ internal sealed class ControllerStateDetector(Bus bus)
 
         if (bus.Facts.ListenOnly == false)
         {
-            Judge(now, passive: state == ControllerState.ErrorPassive, off: state == ControllerState.BusOff, 0.95, "The interface reports it.");
+            Judge(now, passive: state == ControllerState.ErrorPassive, off: state == ControllerState.BusOff, 0.95, Say($"The interface reports it."));
         }
 
         if (state is ControllerState.ErrorActive or ControllerState.ErrorWarning)
@@ -52,7 +54,7 @@ internal sealed class ControllerStateDetector(Bus bus)
         {
             bus.BusOff++;
             bus.ControllerState = ControllerState.BusOff;
-            Judge(time, passive: false, off: true, 0.98, "The controller reported bus-off.");
+            Judge(time, passive: false, off: true, 0.98, Say($"The controller reported bus-off."));
         }
         else if (transmitPassive || receivePassive)
         {
@@ -60,7 +62,7 @@ internal sealed class ControllerStateDetector(Bus bus)
             bool takesPart = bus.Facts.ListenOnly == false || transmitPassive || (bus.Facts.ListenOnly is null && _sawReceiveWarning);
             if (takesPart && bus.Facts.ListenOnly != true)
             {
-                Judge(time, passive: true, off: false, transmitPassive ? 0.97 : 0.85, "The controller reported error-passive.");
+                Judge(time, passive: true, off: false, transmitPassive ? 0.97 : 0.85, Say($"The controller reported error-passive."));
             }
         }
         else if (warning)
@@ -80,7 +82,7 @@ internal sealed class ControllerStateDetector(Bus bus)
         bus.Book.Close(Catalogue.BusOff, bus.Name, Subject.WholeBus, time);
     }
 
-    private void Judge(Instant time, bool passive, bool off, double confidence, string evidence)
+    private void Judge(Instant time, bool passive, bool off, double confidence, Sentence evidence)
     {
         if (off)
         {
@@ -91,30 +93,30 @@ internal sealed class ControllerStateDetector(Bus bus)
             }
 
             finding.Tell(
-                "Our own adapter went bus-off: every frame it sent was damaged, and it has cut itself off.",
-                "Our own adapter was bus-off: every frame it sent was damaged, and it had cut itself off.");
+                Say($"Our own adapter went bus-off: every frame it sent was damaged, and it has cut itself off."),
+                Say($"Our own adapter was bus-off: every frame it sent was damaged, and it had cut itself off."));
             finding.Causes = Causes.Of(
-                (Cause.BitRateWrong, 4, "A wrong bit rate of ours damages every frame."),
-                (Cause.CableShort, 3, "A short near our clip does the same."),
-                (Cause.TerminationMissing, 1, "Without termination no frame gets through."),
-                (Cause.AdapterLimit, 1, "The adapter or its transceiver may be faulty."));
+                (Cause.BitRateWrong, 4, Say($"A wrong bit rate of ours damages every frame.")),
+                (Cause.CableShort, 3, Say($"A short near our clip does the same.")),
+                (Cause.TerminationMissing, 1, Say($"Without termination no frame gets through.")),
+                (Cause.AdapterLimit, 1, Say($"The adapter or its transceiver may be faulty.")));
         }
         else if (passive)
         {
             Finding finding = Raise(Catalogue.ErrorPassive, time, confidence, evidence);
             finding.ExplainedBy = null;
             finding.Tell(
-                "Our own adapter went error-passive: it sees errors on most of what it sends or hears.",
-                "Our own adapter was error-passive: it saw errors on most of what it sent or heard.");
+                Say($"Our own adapter went error-passive: it sees errors on most of what it sends or hears."),
+                Say($"Our own adapter was error-passive: it saw errors on most of what it sent or heard."));
             finding.Causes = Causes.Of(
-                (Cause.BitRateWrong, 3, "A wrong bit rate or sample point of ours shows like this."),
-                (Cause.SenderAlone, 3, "A sender that nobody acknowledges ends here and stays."),
-                (Cause.CableIntermittent, 2, "A bad joint near our clip damages what passes."),
-                (Cause.TerminationMissing, 1, "Wrong termination damages edges."));
+                (Cause.BitRateWrong, 3, Say($"A wrong bit rate or sample point of ours shows like this.")),
+                (Cause.SenderAlone, 3, Say($"A sender that nobody acknowledges ends here and stays.")),
+                (Cause.CableIntermittent, 2, Say($"A bad joint near our clip damages what passes.")),
+                (Cause.TerminationMissing, 1, Say($"Wrong termination damages edges.")));
         }
     }
 
-    private Finding Raise(FindingKind kind, Instant time, double confidence, string evidence)
+    private Finding Raise(FindingKind kind, Instant time, double confidence, Sentence evidence)
     {
         bool isNew = !bus.Book.IsOpen(kind, bus.Name, Subject.WholeBus);
         Finding finding = bus.Book.Raise(kind, bus.Name, Subject.WholeBus, time, time, confidence);

@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 using NodeState = Diagnostics.Core.Counting.NodeState;
 
@@ -54,7 +56,7 @@ internal sealed class DuplicateAddressDetector
     {
         public readonly double[] Strength = new double[5];
         public readonly bool[] Told = new bool[5];
-        public readonly string[] Words = new string[5];
+        public readonly Sentence[] Words = new Sentence[5];
         public Instant First = Instant.MinValue;
         public Instant Last;
     }
@@ -78,7 +80,7 @@ internal sealed class DuplicateAddressDetector
     public void OnSdoAnswer(Instant time, byte node, ReadOnlySpan<byte> data) => _answers.OnAnswer(time, node, data);
 
     /// <summary>A sign of two devices, from one of its sources.</summary>
-    public void Add(Subject subject, Sign sign, double strength, Instant first, Instant time, string words)
+    public void Add(Subject subject, Sign sign, double strength, Instant first, Instant time, Sentence words)
     {
         if (!_signs.TryGetValue(subject, out Signs? signs))
         {
@@ -136,9 +138,9 @@ internal sealed class DuplicateAddressDetector
             return;
         }
 
-        string clocks = twoOscillators
-            ? Text.Of($"; they drift apart by {skew * 1e6:0.#} ppm, so two oscillators make them")
-            : "";
+        string id = identifier.Id.ToString();
+        Sentence apart = Text.Seconds(Math.Abs(tracks.OffsetSeconds));
+        Sentence period = Text.Seconds(tracks.PeriodSeconds);
         Subject subject = _bus.Protocol.IsCanOpen && identifier.Node != 0 ? Subject.OfNode(identifier.Node) : Subject.OfId(identifier.Id);
         Add(
             subject,
@@ -146,7 +148,9 @@ internal sealed class DuplicateAddressDetector
             isErrorControl ? (twoOscillators ? 0.995 : 0.95) : 0.92,
             now - TimeSpan.FromSeconds(PhaseTracks.TogetherHits * tracks.PeriodSeconds),
             now,
-            Text.Of($"{identifier.Id} arrives in two phases at once, {Text.Seconds(Math.Abs(tracks.OffsetSeconds))} apart, each every {Text.Seconds(tracks.PeriodSeconds)}{clocks}."));
+            twoOscillators
+                ? Say($"{id} arrives in two phases at once, {apart} apart, each every {period}; they drift apart by {skew * 1e6:0.#} ppm, so two oscillators make them.")
+                : Say($"{id} arrives in two phases at once, {apart} apart, each every {period}."));
     }
 
     private void Judge(Subject subject, Signs signs, Instant now)
@@ -182,17 +186,17 @@ internal sealed class DuplicateAddressDetector
 
         if (subject.Node is int node)
         {
-            string place = Text.Of($"address {node}{(_bus.Names.NodeName(node) is string name ? Text.Of($" ({name})") : "")}");
-            finding.Tell(Text.Of($"Two modules use {place}."), Text.Of($"Two modules used {place}."));
+            Sentence place = _bus.Names.NodeName(node) is string name ? Say($"address {node} ({name})") : Say($"address {node}");
+            finding.Tell(Say($"Two modules use {place}."), Say($"Two modules used {place}."));
         }
         else
         {
-            finding.Tell(Text.Of($"Two devices send the identifier {subject.Id}."), Text.Of($"Two devices sent the identifier {subject.Id}."));
+            finding.Tell(Say($"Two devices send the identifier {subject.Id.ToString()}."), Say($"Two devices sent the identifier {subject.Id.ToString()}."));
         }
 
         finding.Causes = Causes.Of(
-            (Cause.AddressSetTwice, 9, "Typical after a module was swapped or added with its address left as it came."),
-            (Cause.DeviceFault, 0.5, "One device whose program sends twice could look alike."),
-            (Cause.Unknown, 0.5, "Something that this record doesn't show."));
+            (Cause.AddressSetTwice, 9, Say($"Typical after a module was swapped or added with its address left as it came.")),
+            (Cause.DeviceFault, 0.5, Say($"One device whose program sends twice could look alike.")),
+            (Cause.Unknown, 0.5, Say($"Something that this record doesn't show.")));
     }
 }

@@ -3,6 +3,8 @@ using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
 using Diagnostics.Core.Protocols.CanOpen;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 using NodeState = Diagnostics.Core.Counting.NodeState;
 
 namespace Diagnostics.Core.Detectors;
@@ -32,11 +34,11 @@ internal sealed class EmergencyDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.ReportsFault, bus.Name, subject, time, time, 0.99);
         bool isFault = code >> 12 is 2 or 3 or 4 or 5 || code >> 8 == 0xFF;
         finding.Severity = isFault || (!isNew && finding.Severity == Severity.Fault) ? Severity.Fault : Severity.Warning;
-        string words = CanOpenWords.Emergency(code);
+        Sentence words = CanOpenWords.Emergency(code);
         finding.Tell(
-            Text.Of($"{bus.Names.Node(node)} reports a fault of its own: {words} (code {code:X4}h)."),
-            Text.Of($"{bus.Names.Node(node)} reported a fault of its own: {words} (code {code:X4}h)."));
-        finding.AddEvidence(time, Text.Of($"Emergency {code:X4}h, {words}; error register {register:X2}h: {CanOpenWords.ErrorRegister(register)}."));
+            Say($"{bus.Names.Node(node)} reports a fault of its own: {words} (code {code:X4}h)."),
+            Say($"{bus.Names.Node(node)} reported a fault of its own: {words} (code {code:X4}h)."));
+        finding.AddEvidence(time, Say($"Emergency {code:X4}h, {words}; error register {register:X2}h: {CanOpenWords.ErrorRegister(register)}."));
         if (!isNew)
         {
             return;
@@ -45,19 +47,19 @@ internal sealed class EmergencyDetector(Bus bus)
         finding.Causes = (code >> 12) switch
         {
             2 => Causes.Of(
-                    (Cause.CableShort, 3, "Too much current at an output points to its load or the wiring of the load."),
-                    (Cause.DeviceFault, 2, "Or to the output itself."))
+                    (Cause.CableShort, 3, Say($"Too much current at an output points to its load or the wiring of the load.")),
+                    (Cause.DeviceFault, 2, Say($"Or to the output itself.")))
                 .Advise(
                     Cause.CableShort,
-                    "Isolate, then disconnect the loads of this module one by one; compare each with the rating of its output.",
-                    "The message ends when the guilty load is off.",
-                    Causes.LiveCabinet + " " + Causes.Switching),
-            3 => Causes.Of((Cause.SupplyWeak, 5, "It measures a voltage outside its range."), (Cause.DeviceFault, 1, "Its own supply part may be failing.")),
+                    Say($"Isolate, then disconnect the loads of this module one by one; compare each with the rating of its output."),
+                    Say($"The message ends when the guilty load is off."),
+                    Join(Causes.LiveCabinet, Causes.Switching)),
+            3 => Causes.Of((Cause.SupplyWeak, 5, Say($"It measures a voltage outside its range.")), (Cause.DeviceFault, 1, Say($"Its own supply part may be failing."))),
             8 => Causes.Of(
-                (Cause.CableIntermittent, 2, "It missed messages that it waits for."),
-                (Cause.ControllerFault, 2, "The partner it watches may have stopped."),
-                (Cause.ConfigurationDiffers, 2, "It may be set to wait for something that doesn't exist.")),
-            _ => Causes.Of((Cause.DeviceFault, 5, "It says so itself."), (Cause.ConfigurationDiffers, 2, "A setting that it can't work with shows like this too.")),
+                (Cause.CableIntermittent, 2, Say($"It missed messages that it waits for.")),
+                (Cause.ControllerFault, 2, Say($"The partner it watches may have stopped.")),
+                (Cause.ConfigurationDiffers, 2, Say($"It may be set to wait for something that doesn't exist."))),
+            _ => Causes.Of((Cause.DeviceFault, 5, Say($"It says so itself.")), (Cause.ConfigurationDiffers, 2, Say($"A setting that it can't work with shows like this too."))),
         };
     }
 

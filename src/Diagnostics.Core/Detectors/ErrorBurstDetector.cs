@@ -1,6 +1,8 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -83,17 +85,17 @@ internal sealed class ErrorBurstDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus, _firstBurst, now, 0.99);
         finding.HoldOff = HoldOff;
         finding.Tell(
-            Text.Of($"Errors come in bursts: {_bursts:N0} bursts so far, with quiet between them."),
-            Text.Of($"Errors came in bursts: {_bursts:N0} bursts, with quiet between them."));
+            Say($"Errors come in bursts: {_bursts:N0} bursts so far, with quiet between them."),
+            Say($"Errors came in bursts: {_bursts:N0} bursts, with quiet between them."));
         finding.Measurements = [new("indexOfDispersion", Math.Round(dispersion, 2), "1"), new("bursts", _bursts, "1")];
-        finding.AddEvidence(_lastBurst, Text.Of($"{ErrorsInBurst} errors or more within 100 ms."));
+        finding.AddEvidence(_lastBurst, Say($"{ErrorsInBurst} errors or more within 100 ms."));
         if (isNew)
         {
             finding.Causes = Causes.Of(
-                (Cause.CableIntermittent, 4, "A contact that opens for tens of milliseconds damages several frames in a row."),
-                (Cause.SwitchingInterference, 3, "Relays and drives make bursts when they switch."),
-                (Cause.AddressSetTwice, 1, "Two senders of one identifier collide in runs."),
-                (Cause.SupplyWeak, 1, "Dips of the supply disturb all at once."));
+                (Cause.CableIntermittent, 4, Say($"A contact that opens for tens of milliseconds damages several frames in a row.")),
+                (Cause.SwitchingInterference, 3, Say($"Relays and drives make bursts when they switch.")),
+                (Cause.AddressSetTwice, 1, Say($"Two senders of one identifier collide in runs.")),
+                (Cause.SupplyWeak, 1, Say($"Dips of the supply disturb all at once.")));
         }
     }
 

@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -74,14 +76,19 @@ internal sealed class ErrorRateDetector(Bus bus)
         bool isNew = open is not { End: null };
         Finding finding = bus.Book.Raise(Catalogue.ErrorRate, bus.Name, Subject.WholeBus, since, now, 0.999);
         finding.Severity = isNew ? worst.Value : (Severity)Math.Min((int)worst.Value, (int)finding.Severity);
-        string compared = finding.Severity == Severity.Fault ? "beside an arc welder" : "on an industrial production line";
         NodeState? oneNode = MostlyOn(episodes);
-        string part = oneNode?.Errors >= NearlyAll * episodes ? "Nearly all" : "Most";
-        string whose = oneNode is null ? "" : Text.Of($" {part} of them hit the frames of {bus.Names.Node(oneNode.Address)}: see there.");
+        Sentence? whose = oneNode is null ? null
+            : oneNode.Errors >= NearlyAll * episodes ? Say($"Nearly all of them hit the frames of {bus.Names.Node(oneNode.Address)}: see there.")
+            : Say($"Most of them hit the frames of {bus.Names.Node(oneNode.Address)}: see there.");
         finding.ExplainedBy = oneNode is null ? null : Finding.KeyOf(Catalogue.NodeErrors, bus.Name, Subject.OfNode(oneNode.Address));
+        bool isFault = finding.Severity == Severity.Fault;
         finding.Tell(
-            Text.Of($"Frames are being damaged on the wire: {count:N0} disturbances, more than is measured {compared}.{whose}"),
-            Text.Of($"Frames were damaged on the wire: {count:N0} disturbances, more than is measured {compared}.{whose}"));
+            With(isFault
+                ? Say($"Frames are being damaged on the wire: {count:N0} disturbances, more than is measured beside an arc welder.")
+                : Say($"Frames are being damaged on the wire: {count:N0} disturbances, more than is measured on an industrial production line.")),
+            With(isFault
+                ? Say($"Frames were damaged on the wire: {count:N0} disturbances, more than is measured beside an arc welder.")
+                : Say($"Frames were damaged on the wire: {count:N0} disturbances, more than is measured on an industrial production line.")));
         finding.Measurements =
         [
             new("bitErrorRatio", count / over, "1", low / over, high / over, 0.95),
@@ -89,21 +96,23 @@ internal sealed class ErrorRateDetector(Bus bus)
         ];
         if (isNew)
         {
-            finding.AddEvidence(bus.Errors.FirstError, "First error.");
-            finding.AddEvidence(now, Text.Of($"{count:N0} disturbances in {over:N0} bits."));
+            finding.AddEvidence(bus.Errors.FirstError, Say($"First error."));
+            finding.AddEvidence(now, Say($"{count:N0} disturbances in {over:N0} bits."));
         }
 
         finding.Causes = oneNode is not null
             ? Causes.Of(
-                (Cause.CableIntermittent, 6, "A bad plug or joint on the drop of that one node damages what it sends and nobody else's."),
-                (Cause.DeviceFault, 2, "Its transceiver or oscillator may be off."),
-                (Cause.AddressSetTwice, 1, "Two senders of one identifier damage each other's frames."))
+                (Cause.CableIntermittent, 6, Say($"A bad plug or joint on the drop of that one node damages what it sends and nobody else's.")),
+                (Cause.DeviceFault, 2, Say($"Its transceiver or oscillator may be off.")),
+                (Cause.AddressSetTwice, 1, Say($"Two senders of one identifier damage each other's frames.")))
             : Causes.Of(
-                (Cause.CableIntermittent, 4, "Loose joints damage frames of whoever sends through them."),
-                (Cause.TerminationMissing, 2, "Wrong termination lets edges ring."),
-                (Cause.GroundOffset, 1, "Different grounds eat the margin."),
-                (Cause.Interference, 2, "A strong source near the cable damages everybody's frames alike."),
-                (Cause.BitRateWrong, 1, "A sample point or oscillator that is off does the same."));
+                (Cause.CableIntermittent, 4, Say($"Loose joints damage frames of whoever sends through them.")),
+                (Cause.TerminationMissing, 2, Say($"Wrong termination lets edges ring.")),
+                (Cause.GroundOffset, 1, Say($"Different grounds eat the margin.")),
+                (Cause.Interference, 2, Say($"A strong source near the cable damages everybody's frames alike.")),
+                (Cause.BitRateWrong, 1, Say($"A sample point or oscillator that is off does the same.")));
+
+        Sentence With(Sentence what) => whose is null ? what : Join(what, whose);
     }
 
     /// <summary>

@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -123,13 +125,13 @@ internal sealed class FlappingDetector(Bus bus)
         }
 
         finding.Tell(
-            Text.Of($"{bus.Names.InputName(node, input)} keeps switching: busy in {busy} of the last {Window} minutes, longer than anybody keeps pressing."),
-            Text.Of($"{bus.Names.InputName(node, input)} kept switching, longer than anybody keeps pressing."));
-        finding.AddEvidence(time, Text.Of($"{state.Total:N0} activations so far."));
+            Say($"{bus.Names.InputName(node, input)} keeps switching: busy in {busy} of the last {Window} minutes, longer than anybody keeps pressing."),
+            Say($"{bus.Names.InputName(node, input)} kept switching, longer than anybody keeps pressing."));
+        finding.AddEvidence(time, Say($"{state.Total:N0} activations so far."));
         finding.Causes = Causes.Of(
-            (Cause.MoistureOrLeakage, 4, "Leakage or induced voltage near the threshold of the input makes it flutter."),
-            (Cause.ContactWorn, 3, "A loose or worn contact does it."),
-            (Cause.ButtonHeld, 1, "A button that is wedged loosely."),
-            (Cause.ConfigurationDiffers, 2, "If a pulse output or a cyclic sensor is connected, it is meant to."));
+            (Cause.MoistureOrLeakage, 4, Say($"Leakage or induced voltage near the threshold of the input makes it flutter.")),
+            (Cause.ContactWorn, 3, Say($"A loose or worn contact does it.")),
+            (Cause.ButtonHeld, 1, Say($"A button that is wedged loosely.")),
+            (Cause.ConfigurationDiffers, 2, Say($"If a pulse output or a cyclic sensor is connected, it is meant to.")));
     }
 }

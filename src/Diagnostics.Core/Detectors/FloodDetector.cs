@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -89,16 +91,16 @@ internal sealed class FloodDetector(Bus bus)
             return;
         }
 
-        string who = subject.Node is int node ? bus.Names.Node(node) + Text.Of($" ({identifier.Id})") : identifier.Id.ToString();
+        Sentence who = subject.Node is int node ? Say($"{bus.Names.Node(node)} ({identifier.Id.ToString()})") : Named(identifier.Id.ToString());
         finding.Tell(
-            Text.Of($"{who} floods the bus with {identifier.FramesLastSecond:N0} frames a second."),
-            Text.Of($"{who} flooded the bus with {identifier.FramesLastSecond:N0} frames a second."));
-        finding.AddEvidence(now, Text.Of($"{identifier.FramesLastSecond:N0} frames in the last second; its busiest second before had {identifier.BusiestHabitSecond:N0}."));
+            Say($"{who} floods the bus with {identifier.FramesLastSecond:N0} frames a second."),
+            Say($"{who} flooded the bus with {identifier.FramesLastSecond:N0} frames a second."));
+        finding.AddEvidence(now, Say($"{identifier.FramesLastSecond:N0} frames in the last second; its busiest second before had {identifier.BusiestHabitSecond:N0}."));
         finding.Measurements = [new("frameRate", identifier.FramesLastSecond, "1/s")];
         finding.Causes = Causes.Of(
-            (Cause.DeviceFault, 4, "A module whose program hangs in sending does this."),
-            (Cause.CommandLoop, 3, "Two rules that answer each other do this."),
-            (Cause.ConfigurationDiffers, 2, "An event time of a few milliseconds does this."),
-            (Cause.MoistureOrLeakage, 1, "An input that flutters sends on each change."));
+            (Cause.DeviceFault, 4, Say($"A module whose program hangs in sending does this.")),
+            (Cause.CommandLoop, 3, Say($"Two rules that answer each other do this.")),
+            (Cause.ConfigurationDiffers, 2, Say($"An event time of a few milliseconds does this.")),
+            (Cause.MoistureOrLeakage, 1, Say($"An input that flutters sends on each change.")));
     }
 }

@@ -2,6 +2,8 @@ using System.Globalization;
 using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -40,7 +42,7 @@ internal sealed class IdentityContradiction(Bus bus, DuplicateAddressDetector du
                 isBack ? 0.98 : 0.8,
                 reading.Time,
                 time,
-                Text.Of($"Its serial number read {reading.Serial} and then {serial}, with no restart between.{AgainstRecord(node.Address, reading.Serial, serial)}"));
+                Join(Say($"Its serial number read {reading.Serial} and then {serial}, with no restart between."), AgainstRecord(node.Address, reading.Serial, serial)));
             reading.Before = reading.Serial;
             reading.Serial = serial;
         }
@@ -49,18 +51,18 @@ internal sealed class IdentityContradiction(Bus bus, DuplicateAddressDetector du
     }
 
     /// <summary>Which of the two belongs here, where the as-built record tells; empty where it holds no serial number.</summary>
-    private string AgainstRecord(byte address, uint first, uint second)
+    private Sentence AgainstRecord(byte address, uint first, uint second)
     {
         if (bus.Names.Built(address)?.Serial is not string recorded)
         {
-            return "";
+            return Sentence.Empty;
         }
 
         return (Is(recorded, first), Is(recorded, second)) switch
         {
-            (true, _) => Text.Of($" The as-built record has {first}, so {second} is the one that doesn't belong here."),
-            (_, true) => Text.Of($" The as-built record has {second}, so {first} is the one that doesn't belong here."),
-            _ => Text.Of($" The as-built record has neither: it says {recorded}."),
+            (true, _) => Say($"The as-built record has {first}, so {second} is the one that doesn't belong here."),
+            (_, true) => Say($"The as-built record has {second}, so {first} is the one that doesn't belong here."),
+            _ => Say($"The as-built record has neither: it says {recorded}."),
         };
     }
 

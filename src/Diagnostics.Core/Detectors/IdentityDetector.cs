@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -31,9 +33,9 @@ internal sealed class IdentityDetector(Bus bus)
         {
             Finding finding = bus.Book.Raise(Catalogue.NodeReplaced, bus.Name, Subject.OfNode(node.Address), node.LastBootUp, time, 0.97);
             finding.HoldOff = TimeSpan.FromMinutes(1);
-            finding.Tell(Text.Of($"{bus.Names.Node(node.Address)} was replaced: serial number {serial} answers where {known.Serial} did."));
-            finding.AddEvidence(time, Text.Of($"Serial number {serial} read, {known.Serial} before."));
-            finding.Causes = Causes.Of((Cause.ConfigurationDiffers, 1, "If the exchange was wanted, only the record needs the new number."));
+            finding.Tell(Say($"{bus.Names.Node(node.Address)} was replaced: serial number {serial} answers where {known.Serial} did."));
+            finding.AddEvidence(time, Say($"Serial number {serial} read, {known.Serial} before."));
+            finding.Causes = Causes.Of((Cause.ConfigurationDiffers, 1, Say($"If the exchange was wanted, only the record needs the new number.")));
         }
 
         // The boot-up is used up: the same number behind it says that the same device is there.
@@ -78,8 +80,8 @@ internal sealed class IdentityDetector(Bus bus)
     private void Report(NodeState node, string usual, int equals, Instant now)
     {
         Finding finding = bus.Book.Raise(Catalogue.FirmwareDiffers, bus.Name, Subject.OfNode(node.Address), now, now, 0.99);
-        finding.Tell(Text.Of($"{bus.Names.Node(node.Address)} carries firmware “{node.Knowledge.FirmwareVersion}”, its {equals} equals carry “{usual}”."));
-        finding.AddEvidence(now, Text.Of($"Read by another device from 100Ah; same vendor and product as {equals} others."));
-        finding.Causes = Causes.Of((Cause.ConfigurationDiffers, 5, "It was made or updated at another time than its equals."));
+        finding.Tell(Say($"{bus.Names.Node(node.Address)} carries firmware “{node.Knowledge.FirmwareVersion}”, its {equals} equals carry “{usual}”."));
+        finding.AddEvidence(now, Say($"Read by another device from 100Ah; same vendor and product as {equals} others."));
+        finding.Causes = Causes.Of((Cause.ConfigurationDiffers, 5, Say($"It was made or updated at another time than its equals.")));
     }
 }

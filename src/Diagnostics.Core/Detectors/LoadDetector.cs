@@ -1,6 +1,8 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -50,14 +52,14 @@ internal sealed class LoadDetector(Bus bus)
         }
 
         finding.Tell(
-            Text.Of($"The bus is {Text.Percent(load)} full: modules of low priority have to wait and may come late."),
-            Text.Of($"The bus was {Text.Percent(load)} full: modules of low priority had to wait and may have come late."));
-        finding.AddEvidence(now, Text.Of($"Every one of the last {Seconds} seconds was above {Text.Percent(Warning)}."));
+            Say($"The bus is {Text.Percent(load)} full: modules of low priority have to wait and may come late."),
+            Say($"The bus was {Text.Percent(load)} full: modules of low priority had to wait and may have come late."));
+        finding.AddEvidence(now, Say($"Every one of the last {Seconds} seconds was above {Text.Percent(Warning)}."));
         finding.Measurements = [new("load", Math.Round(load, 4), "1")];
         finding.Causes = Causes.Of(
-            (Cause.Overload, 5, "The modules may be set to send more often than the bit rate carries."),
-            (Cause.CommandLoop, 2, "Two rules may keep answering each other."),
-            (Cause.DeviceFault, 1, "One module may send without end."),
-            (Cause.BitRateWrong, 1, "If the bit rate given is too low, the load shown is too high."));
+            (Cause.Overload, 5, Say($"The modules may be set to send more often than the bit rate carries.")),
+            (Cause.CommandLoop, 2, Say($"Two rules may keep answering each other.")),
+            (Cause.DeviceFault, 1, Say($"One module may send without end.")),
+            (Cause.BitRateWrong, 1, Say($"If the bit rate given is too low, the load shown is too high.")));
     }
 }

@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -92,8 +94,8 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
         finding.HoldOff = OwnWithin;
         if (isNew)
         {
-            finding.Tell("What this adapter's side sends is acknowledged by nobody.", "What this adapter's side sent was acknowledged by nobody.");
-            finding.AddEvidence(_firstOwn, "First acknowledge error.");
+            finding.Tell(Say($"What this adapter's side sends is acknowledged by nobody."), Say($"What this adapter's side sent was acknowledged by nobody."));
+            finding.AddEvidence(_firstOwn, Say($"First acknowledge error."));
             finding.Causes = Alone();
         }
     }
@@ -117,21 +119,21 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
 
         Finding finding = bus.Book.Raise(Catalogue.NoAcknowledge, bus.Name, subject, _errorsBefore ? _errorsStart : _runStart, time, _errorsBefore ? 0.97 : 0.9);
         finding.HoldOff = TimeSpan.FromSeconds(5);
-        string who = subject.Node is int node ? bus.Names.Node(node) : Text.Of($"The sender of {identifier.Id}");
+        Sentence who = subject.Node is int node ? bus.Names.Node(node) : Say($"The sender of {identifier.Id.ToString()}");
         finding.Tell(
-            Text.Of($"{who} repeats the same frame over and over: nobody acknowledges it, so it is probably alone on its stretch of cable."),
-            Text.Of($"{who} repeated the same frame over and over: nobody acknowledged it, so it was probably alone on its stretch of cable."));
+            Say($"{who} repeats the same frame over and over: nobody acknowledges it, so it is probably alone on its stretch of cable."),
+            Say($"{who} repeated the same frame over and over: nobody acknowledged it, so it was probably alone on its stretch of cable."));
         if (_errorsBefore)
         {
-            finding.AddEvidence(_errorsStart, Text.Of($"{_errors:N0} errors in a row before the repeats began."));
+            finding.AddEvidence(_errorsStart, Say($"{_errors:N0} errors in a row before the repeats began."));
         }
 
-        finding.AddEvidence(time, Text.Of($"{identifier.Id} came {_run:N0} times in a row, unchanged."));
+        finding.AddEvidence(time, Say($"{identifier.Id.ToString()} came {_run:N0} times in a row, unchanged."));
         finding.Causes = Alone();
     }
 
     private static IReadOnlyList<Reporting.CauseReport> Alone() => Causes.Of(
-        (Cause.SenderAlone, 5, "A lone sender gets no acknowledge and repeats for ever; it never goes bus-off by that."),
-        (Cause.CableOpen, 3, "An open trunk leaves the sender alone with us."),
-        (Cause.SupplyWeak, 1, "All others may be without power."));
+        (Cause.SenderAlone, 5, Say($"A lone sender gets no acknowledge and repeats for ever; it never goes bus-off by that.")),
+        (Cause.CableOpen, 3, Say($"An open trunk leaves the sender alone with us.")),
+        (Cause.SupplyWeak, 1, Say($"All others may be without power.")));
 }

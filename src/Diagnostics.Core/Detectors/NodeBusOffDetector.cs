@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -71,14 +73,14 @@ internal sealed class NodeBusOffDetector(Bus bus)
         }
 
         Finding finding = bus.Book.Raise(Catalogue.BusOff, bus.Name, Subject.OfNode(only.Address), _stormStart, now, 0.85);
-        finding.Tell(Text.Of($"{bus.Names.Node(only.Address)} probably cut itself off (bus-off): its frames were damaged again and again, then it was silent."));
-        finding.AddEvidence(_stormStart, Text.Of($"{ErrorsNeeded} errors or more within a second, and this node wasn't heard since."));
+        finding.Tell(Say($"{bus.Names.Node(only.Address)} probably cut itself off (bus-off): its frames were damaged again and again, then it was silent."));
+        finding.AddEvidence(_stormStart, Say($"{ErrorsNeeded} errors or more within a second, and this node wasn't heard since."));
         finding.Causes = Causes.Of(
-            (Cause.CableIntermittent, 4, "Bits that are damaged only for this node point to its own drop."),
-            (Cause.CableShort, 2, "A short for tens of milliseconds is enough."),
-            (Cause.DeviceFault, 2, "Its transceiver or oscillator may be faulty."),
-            (Cause.AddressSetTwice, 1, "Collisions with another module on its address end here too."),
-            (Cause.BitRateWrong, 1, "A bit rate that is slightly off does the same."));
+            (Cause.CableIntermittent, 4, Say($"Bits that are damaged only for this node point to its own drop.")),
+            (Cause.CableShort, 2, Say($"A short for tens of milliseconds is enough.")),
+            (Cause.DeviceFault, 2, Say($"Its transceiver or oscillator may be faulty.")),
+            (Cause.AddressSetTwice, 1, Say($"Collisions with another module on its address end here too.")),
+            (Cause.BitRateWrong, 1, Say($"A bit rate that is slightly off does the same.")));
         _stormEnd = Instant.MinValue;
     }
 

@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -112,8 +114,8 @@ internal sealed class NodeErrorsDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.NodeErrors, bus.Name, subject, _firstError[node.Address], now, Math.Min(0.999, 1 - p));
         finding.HoldOff = HoldOff;
         finding.Tell(
-            Text.Of($"Of {all:N0} frames that came damaged, {node.SpoiltFrames:N0} were of {bus.Names.Node(node.Address)}, which makes {Text.Percent(share)} of the traffic."),
-            Text.Of($"Of {all:N0} frames that came damaged, {node.SpoiltFrames:N0} were of {bus.Names.Node(node.Address)}, which made {Text.Percent(share)} of the traffic."));
+            Say($"Of {all:N0} frames that came damaged, {node.SpoiltFrames:N0} were of {bus.Names.Node(node.Address)}, which makes {Text.Percent(share)} of the traffic."),
+            Say($"Of {all:N0} frames that came damaged, {node.SpoiltFrames:N0} were of {bus.Names.Node(node.Address)}, which made {Text.Percent(share)} of the traffic."));
         (double low, double high) = ExactIntervals.Poisson(node.SpoiltFrames, 0.95);
         finding.Measurements =
         [
@@ -121,14 +123,16 @@ internal sealed class NodeErrorsDetector(Bus bus)
             new("errorsPerFrame", node.SpoiltFrames / (double)node.Frames, "1", low / node.Frames, high / node.Frames, 0.95),
             new("trafficShare", Math.Round(share, 4), "1"),
         ];
-        finding.AddEvidence(now, Text.Of($"{node.SpoiltFrames:N0} of {all:N0} damaged frames; {(p < 1e-9 ? "practically impossible by chance" : Text.Of($"by chance once in {Text.Rounded(1 / p)} times"))}."));
+        finding.AddEvidence(now, p < 1e-9
+            ? Say($"{node.SpoiltFrames:N0} of {all:N0} damaged frames; practically impossible by chance.")
+            : Say($"{node.SpoiltFrames:N0} of {all:N0} damaged frames; by chance once in {Text.Rounded(1 / p):N0} times."));
         if (isNew)
         {
             finding.Causes = Causes.Of(
-                (Cause.CableIntermittent, 5, "A bad plug or joint on its own drop damages what it sends and nobody else's."),
-                (Cause.DeviceFault, 2, "Its transceiver or oscillator may be off."),
-                (Cause.AddressSetTwice, 1, "Two senders of one identifier damage each other's frames."),
-                (Cause.GroundOffset, 1, "Its ground may differ from the others'."));
+                (Cause.CableIntermittent, 5, Say($"A bad plug or joint on its own drop damages what it sends and nobody else's.")),
+                (Cause.DeviceFault, 2, Say($"Its transceiver or oscillator may be off.")),
+                (Cause.AddressSetTwice, 1, Say($"Two senders of one identifier damage each other's frames.")),
+                (Cause.GroundOffset, 1, Say($"Its ground may differ from the others'.")));
         }
     }
 }

@@ -1,6 +1,8 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -43,12 +45,15 @@ internal sealed class NotSeenDetector(Bus bus)
         double lostRatio = lost / (double)Math.Max(1, lost + bus.Frames);
         double timeRatio = notHeard / (now - Instant.Min(bus.Start, now - TimeSpan.FromSeconds(1)));
         Finding finding = Raise(_told, now, lostRatio > LostRatioOfWarning || timeRatio > TimeRatioOfWarning);
-        finding.Tell(lost > 0 ? Text.Of($"This recorder itself lost at least {lost:N0} {(lost == 1 ? "frame or record" : "frames or records")}; silence around those moments proves nothing.")
-            : notHeard >= Noticeable ? Text.Of($"This recorder couldn't hear the bus for {Text.Seconds(notHeard.TotalSeconds)} in all; silence around those moments proves nothing.")
-            : "This recorder's clock stepped; how long anything was silent around that moment isn't known.");
+        finding.Tell(lost > 0 ? Say(
+                lost,
+                $"This recorder itself lost at least {lost:N0} frame or record; silence around those moments proves nothing.",
+                $"This recorder itself lost at least {lost:N0} frames or records; silence around those moments proves nothing.")
+            : notHeard >= Noticeable ? Say($"This recorder couldn't hear the bus for {Text.Seconds(notHeard.TotalSeconds)} in all; silence around those moments proves nothing.")
+            : Say($"This recorder's clock stepped; how long anything was silent around that moment isn't known."));
         finding.Measurements = [new("lostRatio", Math.Round(lostRatio, 6), "1"), new("notHeard", Math.Round(notHeard.TotalSeconds, 3), "s")];
-        finding.AddEvidence(_told, "Whole again from here on.");
-        finding.Causes = Causes.Of((Cause.AdapterLimit, 8, "The board, the adapter or the trace lost it, not the bus."));
+        finding.AddEvidence(_told, Say($"Whole again from here on."));
+        finding.Causes = Causes.Of((Cause.AdapterLimit, 8, Say($"The board, the adapter or the trace lost it, not the bus.")));
     }
 
     private void TellUnreported(Instant now)
@@ -58,10 +63,9 @@ internal sealed class NotSeenDetector(Bus bus)
         double ratio = missed / (double)due;
         bool isNew = !bus.Book.IsOpen(Catalogue.BusNotSeen, bus.Name, Subject.WholeBus);
         Finding finding = Raise(now, now, low > LostRatioOfWarning);
-        string limit = bus.Loss.MissesAllowed is int misses
-            ? Text.Of($"a module counts as silent only after {misses} missed beats")
-            : "so much that no module can be called silent";
-        finding.Tell(Text.Of($"About {100 * ratio:0.#} % of the expected frames never arrived, from all modules alike, and nobody reported a loss; {limit}."));
+        finding.Tell(bus.Loss.MissesAllowed is int misses
+            ? Say($"About {100 * ratio:0.#} % of the expected frames never arrived, from all modules alike, and nobody reported a loss; a module counts as silent only after {misses} missed beats.")
+            : Say($"About {100 * ratio:0.#} % of the expected frames never arrived, from all modules alike, and nobody reported a loss; so much that no module can be called silent."));
         finding.Measurements =
         [
             new("missedRatio", Math.Round(ratio, 6), "1", Math.Round(low, 6), Math.Round(high, 6), 0.95),
@@ -70,14 +74,14 @@ internal sealed class NotSeenDetector(Bus bus)
         ];
         if (isNew)
         {
-            finding.AddEvidence(now, Text.Of($"{missed:N0} of {due:N0} regular frames were missed, by chance and by no module more than by others."));
+            finding.AddEvidence(now, Say($"{missed:N0} of {due:N0} regular frames were missed, by chance and by no module more than by others."));
             finding.Causes = Causes.Of(
-                    (Cause.AdapterLimit, 7, "All modules are missed alike: most likely the adapter, its driver or the board drops frames without counting them."),
-                    (Cause.CableIntermittent, 1, "A bad contact at our own clip or drop would do it, if the adapter doesn't report errors."))
+                    (Cause.AdapterLimit, 7, Say($"All modules are missed alike: most likely the adapter, its driver or the board drops frames without counting them.")),
+                    (Cause.CableIntermittent, 1, Say($"A bad contact at our own clip or drop would do it, if the adapter doesn't report errors.")))
                 .Advise(
                     Cause.AdapterLimit,
-                    "Record the same minutes with a second adapter on another board beside this one, and compare the counts of one heartbeat.",
-                    "The other record has no holes: it is this adapter or board. The same holes in both: it is the site.",
+                    Say($"Record the same minutes with a second adapter on another board beside this one, and compare the counts of one heartbeat."),
+                    Say($"The other record has no holes: it is this adapter or board. The same holes in both: it is the site."),
                     null);
         }
     }

@@ -3,6 +3,8 @@ using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
 using Diagnostics.Core.Protocols.CanOpen;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 using NodeState = Diagnostics.Core.Counting.NodeState;
 
 namespace Diagnostics.Core.Detectors;
@@ -109,15 +111,15 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         finding.Severity = powerCameBack || bus.Loss.IsHeavy ? Severity.Note : Severity.Warning;
         finding.NodesShown = [.. _group.Select(entry => (int)entry.Node.Address).Distinct().Order()];
         finding.Tell(powerCameBack
-            ? Text.Of($"{nodes} of {_knownBefore} nodes started together after an absence: power probably came back.")
+            ? Say($"{nodes} of {_knownBefore} nodes started together after an absence: power probably came back.")
             : bus.Loss.IsHeavy
-            ? Text.Of($"{nodes} of {_knownBefore} nodes started together; a command for that may have been among the frames that never arrived here.")
-            : Text.Of($"{nodes} of {_knownBefore} nodes started together, and nobody had commanded it."));
-        finding.AddEvidence(_group[0].Time, Text.Of($"First of {nodes} boot-ups: {bus.Names.Node(_group[0].Node.Address)}."));
+            ? Say($"{nodes} of {_knownBefore} nodes started together; a command for that may have been among the frames that never arrived here.")
+            : Say($"{nodes} of {_knownBefore} nodes started together, and nobody had commanded it."));
+        finding.AddEvidence(_group[0].Time, Say($"First of {nodes} boot-ups: {bus.Names.Node(_group[0].Node.Address)}."));
         finding.Causes = Causes.Of(
-            (Cause.SupplyWeak, 6, "They share the supply, and it went away or dipped."),
-            (Cause.ControllerFault, 2, "It can restart them by other means than the command, for one by switching their supply."),
-            (Cause.CableIntermittent, 1, "A bad joint in the supply pair does it too."));
+            (Cause.SupplyWeak, 6, Say($"They share the supply, and it went away or dipped.")),
+            (Cause.ControllerFault, 2, Say($"It can restart them by other means than the command, for one by switching their supply.")),
+            (Cause.CableIntermittent, 1, Say($"A bad joint in the supply pair does it too.")));
 
         // Modules that start anew clear our own clip of the silence before.
         if (powerCameBack && bus.Book.Find(Catalogue.NoTraffic, bus.Name, Subject.WholeBus) is { } quiet)
@@ -141,20 +143,20 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         Finding finding = bus.Book.Raise(Catalogue.NodeRestarted, bus.Name, subject, present[0].Time, now, !present[0].Node.IsRegular ? 0.85 : 0.95);
         finding.HoldOff = HoldOff;
         finding.LastEvidence = present[^1].Time;
-        string who = bus.Names.Nodes(subject.Nodes ?? [subject.Node!.Value]);
+        Sentence who = bus.Names.Nodes(subject.Nodes ?? [subject.Node!.Value]);
         finding.Tell(subject.Nodes is null
-            ? Text.Of($"{who} restarted by itself: it announced a start that nobody commanded.")
-            : Text.Of($"{who} restarted together, and nobody had commanded it."));
+            ? Say($"{who} restarted by itself: it announced a start that nobody commanded.")
+            : Say($"{who} restarted together, and nobody had commanded it."));
         if (bus.Loss.IsHeavy)
         {
             finding.Severity = Severity.Note;
-            finding.Tell(Text.Of($"{who} announced a start; a command for that may have been among the frames that never arrived here."));
+            finding.Tell(Say($"{who} announced a start; a command for that may have been among the frames that never arrived here."));
         }
         else if (subject.Nodes is null && finding.Count == 1 && !present[0].Node.IsRegular)
         {
             // Whether it was away before can't be noticed: it may just as well have been taken out and put back, or replaced.
             finding.Severity = Severity.Note;
-            finding.Tell(Text.Of($"{who} announced a start that nobody commanded: it restarted, or it was unplugged and plugged in again. It sends nothing regular, so its absence can't be noticed."));
+            finding.Tell(Say($"{who} announced a start that nobody commanded: it restarted, or it was unplugged and plugged in again. It sends nothing regular, so its absence can't be noticed."));
         }
         else
         {
@@ -163,7 +165,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
 
         foreach ((NodeState node, Instant time, bool _) in present)
         {
-            finding.AddEvidence(time, Text.Of($"Boot-up of {bus.Names.Node(node.Address)}."));
+            finding.AddEvidence(time, Say($"Boot-up of {bus.Names.Node(node.Address)}."));
             unstable.OnLeft(node, time);
         }
 
@@ -171,14 +173,14 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         {
             finding.Causes = subject.Nodes is null
                 ? Causes.Of(
-                    (Cause.DeviceRestartedBySupply, 4, "A dip at its terminals restarts a module and leaves its neighbours."),
-                    (Cause.DeviceWatchdog, 3, "Its own watchdog may have restarted it."),
-                    (Cause.CableIntermittent, 2, "A loose supply conductor on its drop does it."),
-                    (Cause.DeviceFault, 1, "The module itself may be failing."))
+                    (Cause.DeviceRestartedBySupply, 4, Say($"A dip at its terminals restarts a module and leaves its neighbours.")),
+                    (Cause.DeviceWatchdog, 3, Say($"Its own watchdog may have restarted it.")),
+                    (Cause.CableIntermittent, 2, Say($"A loose supply conductor on its drop does it.")),
+                    (Cause.DeviceFault, 1, Say($"The module itself may be failing.")))
                 : Causes.Of(
-                    (Cause.SupplyWeak, 5, "Several at one moment share a supply or a stretch of cable."),
-                    (Cause.CableIntermittent, 3, "A joint before them in the supply pair does it."),
-                    (Cause.ControllerFault, 1, "It may restart them by other means than the command, for one by switching their supply."));
+                    (Cause.SupplyWeak, 5, Say($"Several at one moment share a supply or a stretch of cable.")),
+                    (Cause.CableIntermittent, 3, Say($"A joint before them in the supply pair does it.")),
+                    (Cause.ControllerFault, 1, Say($"It may restart them by other means than the command, for one by switching their supply.")));
         }
     }
 

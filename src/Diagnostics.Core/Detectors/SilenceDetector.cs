@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -138,7 +140,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
 
             Finding? finding = bus.Book.Find(Catalogue.NodeSilent, bus.Name, subject);
-            finding?.AddEvidence(time, Text.Of($"{bus.Names.Node(node.Address)} is heard again."));
+            finding?.AddEvidence(time, Say($"{bus.Names.Node(node.Address)} is heard again."));
             if (missing.Count == 0)
             {
                 bus.Book.Close(Catalogue.NodeSilent, bus.Name, subject, time);
@@ -252,16 +254,19 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         if (byOutput)
         {
             Finding finding = Raise(nodes, now);
-            string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
+            Sentence who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
             (int switcher, int output, bool _) = _poweredBy[nodes[0].Address];
             finding.Severity = Severity.Note;
             finding.Tell(
-                Text.Of($"{who} went silent just after {bus.Names.OutputName(switcher, output)} switched off, which may be what feeds it."),
-                Text.Of($"{who} {(nodes.Count == 1 ? "was" : "were")} silent after {bus.Names.OutputName(switcher, output)} had switched off, which may be what feeds it."));
+                Say($"{who} went silent just after {bus.Names.OutputName(switcher, output)} switched off, which may be what feeds it."),
+                Say(
+                    nodes.Count,
+                    $"{who} was silent after {bus.Names.OutputName(switcher, output)} had switched off, which may be what feeds it.",
+                    $"{who} were silent after {bus.Names.OutputName(switcher, output)} had switched off, which may be what feeds it."));
             finding.Causes = Causes.Of(
-                (Cause.ConfigurationDiffers, 5, "If that output feeds it, this is how the site was built."),
-                (Cause.SupplyWeak, 1, "The switching may have disturbed its supply."),
-                (Cause.CableOpen, 1, "It may have dropped off at that moment by chance."));
+                (Cause.ConfigurationDiffers, 5, Say($"If that output feeds it, this is how the site was built.")),
+                (Cause.SupplyWeak, 1, Say($"The switching may have disturbed its supply.")),
+                (Cause.CableOpen, 1, Say($"It may have dropped off at that moment by chance.")));
             return;
         }
 
@@ -287,38 +292,38 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         _open.Add((subject, [.. nodes.Select(node => (int)node.Address)]));
         double limit = bus.SilenceSeconds(nodes[0]) ?? now.SecondsSince(start);
         finding.Measurements = [new("silenceLimit", Math.Round(limit, 3), "s")];
-        finding.AddEvidence(start, Text.Of($"Last frame of {bus.Names.Node(nodes[0].Address)}; {Text.Seconds(limit)} without one is its limit."));
+        finding.AddEvidence(start, Say($"Last frame of {bus.Names.Node(nodes[0].Address)}; {Text.Seconds(limit)} without one is its limit."));
         return finding;
     }
 
     private void TellStopped(Finding finding, List<NodeState> nodes)
     {
-        string who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
+        Sentence who = bus.Names.Nodes(nodes.Select(node => (int)node.Address));
         finding.Severity = Severity.Fault;
         if (nodes.Count == 1)
         {
-            finding.Tell(Text.Of($"{who} stopped: nothing is heard from it any more, while others go on."), Text.Of($"{who} was silent, while others went on."));
+            finding.Tell(Say($"{who} stopped: nothing is heard from it any more, while others go on."), Say($"{who} was silent, while others went on."));
         }
         else
         {
-            finding.Tell(Text.Of($"{who} stopped at the same moment, while others go on."), Text.Of($"{who} were silent from the same moment on, while others went on."));
+            finding.Tell(Say($"{who} stopped at the same moment, while others go on."), Say($"{who} were silent from the same moment on, while others went on."));
         }
 
         finding.Causes = nodes.Count == 1
             ? Causes.Of(
-                (Cause.CableOpen, 4, "Its own drop or plug may be open."),
-                (Cause.SupplyWeak, 4.5, "It alone may be without power."),
-                (Cause.DeviceFault, 2, "The module may have stopped."),
-                (Cause.CableIntermittent, 1, "A joint that opens now and then."))
+                (Cause.CableOpen, 4, Say($"Its own drop or plug may be open.")),
+                (Cause.SupplyWeak, 4.5, Say($"It alone may be without power.")),
+                (Cause.DeviceFault, 2, Say($"The module may have stopped.")),
+                (Cause.CableIntermittent, 1, Say($"A joint that opens now and then.")))
                 .Advise(
                     Cause.SupplyWeak,
-                    "See whether any lamp is lit on this module; then measure the supply at its own terminals.",
-                    "The voltage on its label. None: follow its supply pair back; there: look at its bus plug.",
+                    Say($"See whether any lamp is lit on this module; then measure the supply at its own terminals."),
+                    Say($"The voltage on its label. None: follow its supply pair back; there: look at its bus plug."),
                     Causes.LiveCabinet)
             : Causes.Of(
-                (Cause.CableOpen, 5, "Several that stop together share a stretch of cable behind one joint."),
-                (Cause.SupplyWeak, 4, "Or they share a supply."),
-                (Cause.CableIntermittent, 2, "A joint that opens now and then."));
+                (Cause.CableOpen, 5, Say($"Several that stop together share a stretch of cable behind one joint.")),
+                (Cause.SupplyWeak, 4, Say($"Or they share a supply.")),
+                (Cause.CableIntermittent, 2, Say($"A joint that opens now and then.")));
     }
 
     /// <summary>Whether the node stopped within seconds after an output of another node went off; remembers which.</summary>
@@ -374,13 +379,13 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
             finding.Severity = Severity.Fault;
             finding.Tell(
-                Text.Of($"{bus.Names.Node(address)} went silent when {bus.Names.OutputName(key >> 8, key & 0xFF)} switched off, and didn't come back with it."),
-                Text.Of($"{bus.Names.Node(address)} was silent: it went when {bus.Names.OutputName(key >> 8, key & 0xFF)} switched off, and didn't come back with it."));
-            finding.AddEvidence(now, Text.Of($"That output has been on again for {Text.Seconds(now.SecondsSince(feeder.Since))}; nothing was heard of the module."));
+                Say($"{bus.Names.Node(address)} went silent when {bus.Names.OutputName(key >> 8, key & 0xFF)} switched off, and didn't come back with it."),
+                Say($"{bus.Names.Node(address)} was silent: it went when {bus.Names.OutputName(key >> 8, key & 0xFF)} switched off, and didn't come back with it."));
+            finding.AddEvidence(now, Say($"That output has been on again for {Text.Seconds(now.SecondsSince(feeder.Since))}; nothing was heard of the module."));
             finding.Causes = Causes.Of(
-                (Cause.SupplyWeak, 3, "If that output feeds it, its supply didn't come back."),
-                (Cause.CableOpen, 3, "Its own drop or plug may be open."),
-                (Cause.DeviceFault, 2, "The module may have stopped."));
+                (Cause.SupplyWeak, 3, Say($"If that output feeds it, its supply didn't come back.")),
+                (Cause.CableOpen, 3, Say($"Its own drop or plug may be open.")),
+                (Cause.DeviceFault, 2, Say($"The module may have stopped.")));
             unstable.OnLeft(bus.Node(address)!, now);
         }
     }
@@ -433,15 +438,15 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, Subject.OfId(identifier.Id), identifier.LastHeard, now, 0.8);
             finding.Severity = Severity.Warning;
             finding.Tell(
-                Text.Of($"The cyclic identifier {identifier.Id} stopped, while others go on."),
-                Text.Of($"The cyclic identifier {identifier.Id} was missing, while others went on."));
+                Say($"The cyclic identifier {identifier.Id.ToString()} stopped, while others go on."),
+                Say($"The cyclic identifier {identifier.Id.ToString()} was missing, while others went on."));
             finding.Measurements = [new("period", Math.Round(identifier.Cycle.PeriodSeconds, 6), "s"), new("silenceLimit", Math.Round(limit, 3), "s")];
-            finding.AddEvidence(identifier.LastHeard, Text.Of($"Last frame; it had come every {Text.Seconds(identifier.Cycle.PeriodSeconds)}."));
+            finding.AddEvidence(identifier.LastHeard, Say($"Last frame; it had come every {Text.Seconds(identifier.Cycle.PeriodSeconds)}."));
             finding.Causes = Causes.Of(
-                (Cause.DeviceFault, 2, "Its sender may have stopped."),
-                (Cause.CableOpen, 2, "Its sender's drop may be open."),
-                (Cause.SupplyWeak, 1, "Its sender may be without power."),
-                (Cause.Unknown, 4, "Without knowing the protocol we can't tell whether it may stop on purpose."));
+                (Cause.DeviceFault, 2, Say($"Its sender may have stopped.")),
+                (Cause.CableOpen, 2, Say($"Its sender's drop may be open.")),
+                (Cause.SupplyWeak, 1, Say($"Its sender may be without power.")),
+                (Cause.Unknown, 4, Say($"Without knowing the protocol we can't tell whether it may stop on purpose.")));
         }
     }
 }

@@ -1,5 +1,7 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Counting;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 using NodeState = Diagnostics.Core.Counting.NodeState;
 
@@ -64,7 +66,7 @@ internal sealed class StateContradiction(Bus bus, DuplicateAddressDetector dupli
                 0.95,
                 _firstChange[address],
                 time,
-                Text.Of($"Its reported state changed {_changes[address]} times within {Text.Seconds(time.SecondsSince(_firstChange[address]))} with no command and no restart between."));
+                Say($"Its reported state changed {_changes[address]} times within {Text.Seconds(time.SecondsSince(_firstChange[address]))} with no command and no restart between."));
         }
     }
 }

@@ -3,6 +3,8 @@ using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -125,14 +127,14 @@ internal sealed class StuckDetector(Bus bus)
         Subject subject = Subject.OfInput(node, input);
         Finding finding = bus.Book.Raise(Catalogue.InputStuck, bus.Name, subject, since, now, 0.92);
         finding.Tell(
-            Text.Of($"{bus.Names.InputName(node, input)} stays active, far longer than a press."),
-            Text.Of($"{bus.Names.InputName(node, input)} stayed active far longer than a press."));
+            Say($"{bus.Names.InputName(node, input)} stays active, far longer than a press."),
+            Say($"{bus.Names.InputName(node, input)} stayed active far longer than a press."));
         finding.Measurements = [new("activeFor", Math.Round(now.SecondsSince(since)), "s"), new("longestBefore", Math.Round(state.Longest, 3), "s"), new("limit", Math.Round(limit, 1), "s")];
-        finding.AddEvidence(since, "It is active and hasn't been released.");
+        finding.AddEvidence(since, Say($"It is active and hasn't been released."));
         finding.Causes = Causes.Of(
-            (Cause.ButtonHeld, 5, "A button that is jammed or held down by something."),
-            (Cause.CableShort, 2, "A short in the button's cable."),
-            (Cause.MoistureOrLeakage, 2, "Leakage that holds the input above its threshold."),
-            (Cause.DeviceFault, 1, "The module's input may be stuck."));
+            (Cause.ButtonHeld, 5, Say($"A button that is jammed or held down by something.")),
+            (Cause.CableShort, 2, Say($"A short in the button's cable.")),
+            (Cause.MoistureOrLeakage, 2, Say($"Leakage that holds the input above its threshold.")),
+            (Cause.DeviceFault, 1, Say($"The module's input may be stuck.")));
     }
 }

@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -28,11 +30,11 @@ internal sealed class TrafficDetector(Bus bus)
     private const double OwnPausePeriods = 1.5;
     private const double LeastSecondsWithoutCycle = 600;
 
-    private const string ClipCheck = "Is the clip still on? Look at its contacts on CAN_H, CAN_L and ground and at the adapter's plug, before you look for the fault at the site.";
-    private const string ClipExpected = "All sit firmly, and lamps on the modules are lit; if traffic comes back when you touch the clip, it was the clip.";
+    private static readonly Sentence ClipCheck = Say($"Is the clip still on? Look at its contacts on CAN_H, CAN_L and ground and at the adapter's plug, before you look for the fault at the site.");
+    private static readonly Sentence ClipExpected = Say($"All sit firmly, and lamps on the modules are lit; if traffic comes back when you touch the clip, it was the clip.");
 
-    private const string TrunkCheck = "With power off, measure the resistance between CAN_H and CAN_L where our clip is, and further along the trunk on both sides.";
-    private const string TrunkExpected = "About 60 Ω where the trunk is whole; about 120 Ω or more beyond an open joint.";
+    private static readonly Sentence TrunkCheck = Say($"With power off, measure the resistance between CAN_H and CAN_L where our clip is, and further along the trunk on both sides.");
+    private static readonly Sentence TrunkExpected = Say($"About 60 Ω where the trunk is whole; about 120 Ω or more beyond an open joint.");
 
     /// <summary>What came this often in one rhythm will go on in it; a start-up's handful of regular messages won't.</summary>
     private const int FramesNeeded = 12;
@@ -61,7 +63,7 @@ internal sealed class TrafficDetector(Bus bus)
         if (_quiet is { End: null } open)
         {
             open.End = time;
-            open.AddEvidence(time, Text.Of($"Traffic came back after {Text.Seconds(pause)}."));
+            open.AddEvidence(time, Say($"Traffic came back after {Text.Seconds(pause)}."));
         }
         else
         {
@@ -81,22 +83,22 @@ internal sealed class TrafficDetector(Bus bus)
                 if (bus.Errors.WireErrors == 0)
                 {
                     never.Tell(
-                        Text.Of($"Nothing has been heard on {bus.Name} since listening began: no frame and no error."),
-                        Text.Of($"Nothing was heard on {bus.Name} at first: no frame and no error."));
+                        Say($"Nothing has been heard on {bus.Name} since listening began: no frame and no error."),
+                        Say($"Nothing was heard on {bus.Name} at first: no frame and no error."));
                 }
                 else
                 {
                     never.Tell(
-                        Text.Of($"Not one good frame has been heard on {bus.Name} since listening began, and since its last error nothing at all."),
-                        Text.Of($"Not one good frame was heard on {bus.Name} at first, and after its last error nothing at all."));
+                        Say($"Not one good frame has been heard on {bus.Name} since listening began, and since its last error nothing at all."),
+                        Say($"Not one good frame was heard on {bus.Name} at first, and after its last error nothing at all."));
                 }
 
-                never.AddEvidence(began, "Listening began.");
+                never.AddEvidence(began, Say($"Listening began."));
                 never.Causes = Causes.Of(
-                    (Cause.AdapterLimit, 4, "Our own clip may not touch the lines, or the adapter is set up or wired wrongly."),
-                    (Cause.SupplyWeak, 2, "The modules may be without power."),
-                    (Cause.CableOpen, 2, "The trunk may be open before our clip."),
-                    (Cause.ControllerFault, 1, "Nobody may be sending yet.")).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet)
+                    (Cause.AdapterLimit, 4, Say($"Our own clip may not touch the lines, or the adapter is set up or wired wrongly.")),
+                    (Cause.SupplyWeak, 2, Say($"The modules may be without power.")),
+                    (Cause.CableOpen, 2, Say($"The trunk may be open before our clip.")),
+                    (Cause.ControllerFault, 1, Say($"Nobody may be sending yet."))).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet)
                     .Advise(Cause.CableOpen, TrunkCheck, TrunkExpected, Causes.PowerOff);
             }
 
@@ -120,14 +122,14 @@ internal sealed class TrafficDetector(Bus bus)
 
         Finding finding = bus.Book.Raise(Catalogue.NoTraffic, bus.Name, Subject.WholeBus, bus.LastFrame, now, _cyclicLimit is null ? 0.8 : 0.99);
         _quiet = finding;
-        finding.Tell("The whole bus went quiet: nothing is heard from any module.", "The whole bus was quiet: nothing was heard from any module.");
-        finding.AddEvidence(bus.LastFrame, "Last frame before the silence.");
+        finding.Tell(Say($"The whole bus went quiet: nothing is heard from any module."), Say($"The whole bus was quiet: nothing was heard from any module."));
+        finding.AddEvidence(bus.LastFrame, Say($"Last frame before the silence."));
         finding.Measurements = [new("silenceLimit", Math.Round(limit.Value, 1), "s")];
         finding.Causes = Causes.Of(
-            (Cause.AdapterLimit, 4, "All went quiet at one moment, and our own clip is the loosest part of the bus."),
-            (Cause.SupplyWeak, 3, "All modules went quiet at one moment: the bus supply is what they share."),
-            (Cause.CableOpen, 2, "The trunk may be open between our clip and the rest."),
-            (Cause.CableShort, 1, "A short between the lines stops everybody.")).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet)
+            (Cause.AdapterLimit, 4, Say($"All went quiet at one moment, and our own clip is the loosest part of the bus.")),
+            (Cause.SupplyWeak, 3, Say($"All modules went quiet at one moment: the bus supply is what they share.")),
+            (Cause.CableOpen, 2, Say($"The trunk may be open between our clip and the rest.")),
+            (Cause.CableShort, 1, Say($"A short between the lines stops everybody."))).Advise(Cause.AdapterLimit, ClipCheck, ClipExpected, Causes.LiveCabinet)
                     .Advise(Cause.CableOpen, TrunkCheck, TrunkExpected, Causes.PowerOff);
     }
 

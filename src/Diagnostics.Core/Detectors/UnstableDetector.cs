@@ -2,6 +2,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Detectors;
 
@@ -47,17 +49,17 @@ internal sealed class UnstableDetector(Bus bus)
         bool isNew = !bus.Book.IsOpen(Catalogue.NodeUnstable, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.NodeUnstable, bus.Name, subject, _first[address], time, 0.97);
         finding.Tell(
-            Text.Of($"{bus.Names.Node(address)} comes and goes: it left the bus {_count[address]} times so far."),
-            Text.Of($"{bus.Names.Node(address)} came and went: it left the bus {_count[address]} times."));
+            Say($"{bus.Names.Node(address)} comes and goes: it left the bus {_count[address]} times so far."),
+            Say($"{bus.Names.Node(address)} came and went: it left the bus {_count[address]} times."));
         finding.Measurements = [new("timesLeft", _count[address], "1"), new("penalty", Math.Round(_penalty[address]), "1")];
-        finding.AddEvidence(time, "Left again.");
+        finding.AddEvidence(time, Say($"Left again."));
         if (isNew)
         {
             finding.Causes = Causes.Of(
-                (Cause.CableIntermittent, 5, "A joint or plug on its drop that opens and closes does this."),
-                (Cause.DeviceRestartedBySupply, 3, "A supply at its limit restarts it again and again."),
-                (Cause.DeviceWatchdog, 2, "Its own watchdog may restart it."),
-                (Cause.DeviceFault, 2, "The module may be failing."));
+                (Cause.CableIntermittent, 5, Say($"A joint or plug on its drop that opens and closes does this.")),
+                (Cause.DeviceRestartedBySupply, 3, Say($"A supply at its limit restarts it again and again.")),
+                (Cause.DeviceWatchdog, 2, Say($"Its own watchdog may restart it.")),
+                (Cause.DeviceFault, 2, Say($"The module may be failing.")));
         }
     }
 

@@ -1,5 +1,6 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Core.Findings;
 
@@ -7,8 +8,8 @@ namespace Diagnostics.Core.Findings;
 internal sealed class Finding
 {
     private readonly List<EvidenceReport> _evidence = [];
-    private string _summary = "";
-    private string _summaryOver = "";
+    private Sentence _summary = Sentence.Empty;
+    private Sentence _summaryOver = Sentence.Empty;
 
     public required FindingKind Kind { get; init; }
 
@@ -49,7 +50,7 @@ internal sealed class Finding
     public double Confidence { get; set; }
 
     /// <summary>One sentence: while it lasts in the present tense, once it is over in the past. Neither holds a time of day; the reader of the report has the zone.</summary>
-    public string Summary => End is null ? _summary : _summaryOver;
+    public Sentence Summary => End is null ? _summary : _summaryOver;
 
     /// <summary>Key of a finding that this one follows from; a reader should look there first.</summary>
     public string? ExplainedBy { get; set; }
@@ -63,21 +64,21 @@ internal sealed class Finding
     public static string KeyOf(FindingKind kind, string bus, Subject subject) => $"{kind.Name}/{bus}/{subject.Key}";
 
     /// <summary>Says it: <paramref name="over"/> is how it reads once it has ended, where that differs.</summary>
-    public void Tell(string summary, string? over = null)
+    public void Tell(Sentence summary, Sentence? over = null)
     {
         _summary = summary;
         _summaryOver = over ?? summary;
     }
 
     /// <summary>Keeps the first four rows, which tell how it began, and the last four.</summary>
-    public void AddEvidence(Instant time, string text)
+    public void AddEvidence(Instant time, Sentence text)
     {
         if (_evidence.Count == Limits.EvidenceRows)
         {
             _evidence.RemoveAt(Limits.EvidenceRows / 2);
         }
 
-        _evidence.Add(new(time, text));
+        _evidence.Add(EvidenceReport.Of(time, text));
     }
 
     /// <param name="severity">Of the report: its own, or that of what it explains.</param>
@@ -96,7 +97,8 @@ internal sealed class Finding
         End = End,
         Count = Count,
         Confidence = Math.Round(Confidence, 4),
-        Summary = Summary,
+        Summary = Summary.English,
+        SummaryWording = Summary.WhereNeeded,
         ExplainedBy = ExplainedBy,
         Measurements = Measurements,
         Evidence = [.. _evidence],

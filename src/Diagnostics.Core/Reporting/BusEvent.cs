@@ -1,4 +1,5 @@
 using Diagnostics.Can;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Core.Reporting;
 
@@ -46,4 +47,4 @@ public enum BusEventKind : byte
 /// <param name="Node">Whose; 0 = nobody's or everybody's.</param>
 /// <param name="Number">See <see cref="BusEventKind"/>.</param>
 /// <param name="Text">In words, by the names of the site.</param>
-public sealed record BusEvent(Instant Time, string Interface, BusEventKind Kind, int Node, int Number, string Text);
+public sealed record BusEvent(Instant Time, string Interface, BusEventKind Kind, int Node, int Number, Sentence Text);

@@ -1,4 +1,6 @@
+using System.Text.Json.Serialization;
 using Diagnostics.Can;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Core.Reporting;
 
@@ -25,7 +27,16 @@ public sealed record NotSeenReport(long KernelDropped, long QueueDropped, long D
     public bool FindingsRefused { get; init; }
 }
 
-public sealed record GapReport(string? Interface, Instant Start, Instant End, string Why);
+public sealed record GapReport(string? Interface, Instant Start, Instant End, string Why)
+{
+    /// <summary>What <see cref="Why"/> is made from; null where it has no parameters, and in documents of an older version. So it is with all members of this kind.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? WhyWording { get; init; }
+
+    /// <summary>Why, to be said in a reader's language.</summary>
+    [JsonIgnore]
+    public Sentence WhySaid => WhyWording ?? Sentence.Plain(Why);
+}
 
 public sealed record BusReport
 {
@@ -83,6 +94,13 @@ public sealed record BusReport
 
     /// <summary>What a reader should know about how this bus was read, as whole sentences.</summary>
     public IReadOnlyList<string> Remarks { get; init; } = [];
+
+    /// <summary>What <see cref="Remarks"/> are made from, in their order; null where there are none.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public IReadOnlyList<Sentence>? RemarkWordings { get; init; }
+
+    [JsonIgnore]
+    public IReadOnlyList<Sentence> RemarksSaid => RemarkWordings is { } wordings && wordings.Count == Remarks.Count ? wordings : [.. Remarks.Select(Sentence.Plain)];
 
     public required IReadOnlyList<NodeReport> Nodes { get; init; }
 
@@ -171,6 +189,13 @@ public sealed record FindingReport
 
     public required string Summary { get; init; }
 
+    /// <summary>What <see cref="Summary"/> is made from.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? SummaryWording { get; init; }
+
+    [JsonIgnore]
+    public Sentence SummarySaid => SummaryWording ?? Sentence.Plain(Summary);
+
     /// <summary>Key of the finding that this one follows from, so that one thing that shows twice is read as one; null for most.</summary>
     public string? ExplainedBy { get; init; }
 
@@ -183,13 +208,76 @@ public sealed record FindingReport
 
 public sealed record MeasurementReport(string Name, double Value, string Unit, double? Low = null, double? High = null, double? ConfidenceLevel = null);
 
-public sealed record EvidenceReport(Instant Time, string Text);
+public sealed record EvidenceReport(Instant Time, string Text)
+{
+    /// <summary>What <see cref="Text"/> is made from.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? Wording { get; init; }
 
-public sealed record CauseReport(string Cause, double Probability, string Why, string NextCheck, string Expect, string? Caution);
+    [JsonIgnore]
+    public Sentence Said => Wording ?? Sentence.Plain(Text);
+
+    public static EvidenceReport Of(Instant time, Sentence text) => new(time, text.English) { Wording = text.WhereNeeded };
+}
+
+public sealed record CauseReport(string Cause, double Probability, string Why, string NextCheck, string Expect, string? Caution)
+{
+    /// <summary>What <see cref="Why"/> is made from.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? WhyWording { get; init; }
+
+    /// <summary>What <see cref="NextCheck"/> is made from.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? NextCheckWording { get; init; }
+
+    /// <summary>What <see cref="Expect"/> is made from.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? ExpectWording { get; init; }
+
+    /// <summary>What <see cref="Caution"/> is made from.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? CautionWording { get; init; }
+
+    [JsonIgnore]
+    public Sentence WhySaid => WhyWording ?? Sentence.Plain(Why);
+
+    [JsonIgnore]
+    public Sentence NextCheckSaid => NextCheckWording ?? Sentence.Plain(NextCheck);
+
+    [JsonIgnore]
+    public Sentence ExpectSaid => ExpectWording ?? Sentence.Plain(Expect);
+
+    [JsonIgnore]
+    public Sentence? CautionSaid => CautionWording ?? (Caution is null ? null : Sentence.Plain(Caution));
+
+    public static CauseReport Of(string cause, double probability, Sentence why, Sentence nextCheck, Sentence expect, Sentence? caution) =>
+        new CauseReport(cause, probability, why.English, string.Empty, string.Empty, null) { WhyWording = why.WhereNeeded }.Advised(nextCheck, expect, caution);
+
+    /// <summary>The same with other advice.</summary>
+    public CauseReport Advised(Sentence nextCheck, Sentence expect, Sentence? caution) => this with
+    {
+        NextCheck = nextCheck.English,
+        NextCheckWording = nextCheck.WhereNeeded,
+        Expect = expect.English,
+        ExpectWording = expect.WhereNeeded,
+        Caution = caution?.English,
+        CautionWording = caution?.WhereNeeded,
+    };
+}
 
 /// <summary><paramref name="Observed"/> counts what <paramref name="Unit"/> names (frame, bit, heartbeat, h); <paramref name="Bound"/> is per one of it.</summary>
 public sealed record AssuranceReport(string Subject, string Statement, double Observed, double? Bound, double? ConfidenceLevel, string? Unit = null)
 {
+    /// <summary>What <see cref="Subject"/> is made from.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? SubjectWording { get; init; }
+
+    [JsonIgnore]
+    public Sentence SubjectSaid => SubjectWording ?? Sentence.Plain(Subject);
+
+    [JsonIgnore]
+    public Sentence StatementSaid => Sentence.Plain(Statement);
+
     /// <summary>Statement of a whole bus on which errors were heard, and surely fewer than on an industrial production line.</summary>
     public const string FewErrors = "no more errors on the wire than on a healthy bus";
 }

@@ -3,6 +3,8 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
 using NodeState = Diagnostics.Core.Counting.NodeState;
 
@@ -13,6 +15,9 @@ internal static class ReportBuilder
 {
     private const double Level = 0.95;
 
+    /// <summary>Its English is <see cref="AssuranceReport.FewErrors"/>, which readers compare with.</summary>
+    private static readonly Sentence FewErrors = Say($"no more errors on the wire than on a healthy bus");
+
     public static Report Build(AnalyzerOptions options, Instant? start, Instant now, IReadOnlyList<Bus> buses, FindingBook book, NotSeenLedger ledger)
     {
         string? NameOf(byte index) => buses.FirstOrDefault(bus => bus.Index == index)?.Name;
@@ -21,7 +26,7 @@ internal static class ReportBuilder
             new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf) with { FindingsRefused = book.Refused > 0 }),
             [.. buses.Select(bus => OfBus(bus, start ?? now, now))],
             book.ToReport(),
-            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1 ? bus.Name + ": " : ""))]);
+            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1))]);
     }
 
     private static BusReport OfBus(Bus bus, Instant start, Instant now)
@@ -31,6 +36,7 @@ internal static class ReportBuilder
         (double second, double tenth) = bus.Load.Peaks();
         double? mean = heard > 0 ? bus.Load.TotalBits / heard / capacity : null;
         double total = Math.Max(1, bus.Load.TotalBits);
+        IReadOnlyList<Sentence> remarks = bus.Remarks();
         return new()
         {
             Interface = bus.Name,
@@ -66,7 +72,8 @@ internal static class ReportBuilder
             BusOff = bus.BusOff,
             Undecodable = bus.Protocol.IsCanOpen ? bus.Undecodable.ToDictionary(entry => entry.Reason, entry => entry.Count) : null,
             Nodes = bus.Protocol.IsCanOpen ? [.. bus.Nodes.Select(node => OfNode(bus, node, total, now))] : [],
-            Remarks = bus.Remarks(),
+            Remarks = [.. remarks.Select(remark => remark.English)],
+            RemarkWordings = remarks.Count > 0 ? remarks : null,
             UntrackedFrames = bus.Identifiers.Untracked,
             Identifiers = [.. bus.Identifiers.All.OrderBy(identifier => identifier.Id.ArbitrationKey).Select(identifier => OfIdentifier(bus, identifier, total))],
         };
@@ -126,18 +133,18 @@ internal static class ReportBuilder
     /// What was looked for and not found. Errors count as looked for only if this source can show them: a trace without a single error message may have been
     /// recorded without any. Who is accused of something is not cleared of it, whatever the counters say.
     /// </summary>
-    private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, string prefix)
+    private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, bool areSeveral)
     {
         if (CanSeeErrors(bus) && bus.Errors.Episodes == 0 && bus.Load.TotalBits > 0)
         {
-            yield return new(prefix + "the whole bus", "no error on the wire", Math.Round(bus.Load.TotalBits), PerUnit(bus.Load.TotalBits), Level, "bit");
+            yield return Assured(Say($"the whole bus"), Say($"no error on the wire"), Math.Round(bus.Load.TotalBits), PerUnit(bus.Load.TotalBits), Level, "bit");
         }
 
         double bits = bus.Load.TotalBits + bus.Load.ErrorBits;
         if (bus.Errors.Episodes > 0 && ExactIntervals.Poisson(bus.Errors.Episodes, Level).High < ErrorRateDetector.ProductionLine * bits
             && bus.Book.Find(Catalogue.ErrorRate, bus.Name, Subject.WholeBus) is null && bus.Book.Find(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus) is null)
         {
-            yield return new(prefix + "the whole bus", AssuranceReport.FewErrors, Math.Round(bits), Significant(ExactIntervals.Poisson(bus.Errors.Episodes, Level).High / bits), Level, "bit");
+            yield return Assured(Say($"the whole bus"), FewErrors, Math.Round(bits), Significant(ExactIntervals.Poisson(bus.Errors.Episodes, Level).High / bits), Level, "bit");
         }
 
         if (!bus.Protocol.IsCanOpen)
@@ -147,22 +154,28 @@ internal static class ReportBuilder
 
         foreach (NodeState node in bus.Nodes)
         {
-            string subject = prefix + bus.Names.Node(node.Address);
+            Sentence subject = bus.Names.Node(node.Address);
             if (CanSeeErrors(bus) && node.Errors == 0 && node.Frames > 0 && !IsAccused(node, Catalogue.NodeErrors, Catalogue.BusOff))
             {
-                yield return new(subject, "no error on its frames", node.Frames, PerUnit(node.Frames), Level, "frame");
+                yield return Assured(subject, Say($"no error on its frames"), node.Frames, PerUnit(node.Frames), Level, "frame");
             }
 
             double hours = node.LastHeard.SecondsSince(node.FirstHeard) / 3600;
             if (node.Restarts == 0 && hours >= 1 && !IsAccused(node, Catalogue.NodeRestarted, Catalogue.NodeUnstable))
             {
-                yield return new(subject, "no restart", Math.Round(hours, 4), PerUnit(hours), Level, "h");
+                yield return Assured(subject, Say($"no restart"), Math.Round(hours, 4), PerUnit(hours), Level, "h");
             }
 
             if (node.Heartbeat is { Cycle.Rhythm: Rhythm.Cyclic, Tracks.TwoTogether: false } heartbeat && heartbeat.Frames > 20 && !IsAccused(node, Catalogue.DuplicateAddress))
             {
-                yield return new(subject, "no second sender of its address", heartbeat.Frames, null, null, "heartbeat");
+                yield return Assured(subject, Say($"no second sender of its address"), heartbeat.Frames, null, null, "heartbeat");
             }
+        }
+
+        AssuranceReport Assured(Sentence about, Sentence statement, double observed, double? bound, double? level, string unit)
+        {
+            Sentence whole = areSeveral ? Say($"{bus.Name}: {about}") : about;
+            return new(whole.English, statement.English, observed, bound, level, unit) { SubjectWording = whole.WhereNeeded };
         }
 
         bool IsAccused(NodeState node, params ReadOnlySpan<FindingKind> kinds)

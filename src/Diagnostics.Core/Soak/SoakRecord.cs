@@ -1,5 +1,7 @@
+using System.Text.Json.Serialization;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Core.Soak;
 
@@ -84,6 +86,13 @@ public sealed record SoakFinding
     public required string Severity { get; init; }
 
     public required string Summary { get; init; }
+
+    /// <summary>What <see cref="Summary"/> is made from.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? SummaryWording { get; init; }
+
+    [JsonIgnore]
+    public Sentence SummarySaid => SummaryWording ?? Sentence.Plain(Summary);
 
     public required Instant Start { get; init; }
 

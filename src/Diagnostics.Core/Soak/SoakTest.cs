@@ -151,6 +151,7 @@ public sealed class SoakTest
                 Finding = finding.Finding,
                 Severity = known is not null && Rank(known.Severity) < Rank(finding.Severity) ? known.Severity : finding.Severity,
                 Summary = finding.Summary,
+                SummaryWording = finding.SummaryWording,
                 Start = known?.Start ?? finding.Start + wallMinusLine,
                 End = finding.End + wallMinusLine,
                 Episodes = (known?.Episodes ?? 0) + episodes,

@@ -1,5 +1,8 @@
+using System.Text.Json.Serialization;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Detectors;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Soak;
 
@@ -31,10 +34,13 @@ public sealed record SoakErrors(string Interface, long? Episodes, double? Bits, 
 
 /// <summary>Judges a soak test by its rules. A broken rule is told before what can't be told: it stays broken.</summary>
 /// <param name="Outcome">In one word.</param>
-/// <param name="Reasons">Whole sentences: broken rules, or what keeps it from being judged.</param>
+/// <param name="ReasonsSaid">Whole sentences: broken rules, or what keeps it from being judged.</param>
 /// <param name="Errors">For each interface.</param>
-public sealed record SoakVerdict(SoakOutcome Outcome, IReadOnlyList<string> Reasons, IReadOnlyList<SoakErrors> Errors)
+public sealed record SoakVerdict(SoakOutcome Outcome, [property: JsonIgnore] IReadOnlyList<Sentence> ReasonsSaid, IReadOnlyList<SoakErrors> Errors)
 {
+    /// <summary>In English.</summary>
+    public IReadOnlyList<string> Reasons => [.. ReasonsSaid.Select(reason => reason.English)];
+
     private const double Level = 0.95;
 
     /// <summary>Beyond this share of lost frames the record has holes everywhere, and what was not found says little.</summary>
@@ -43,13 +49,13 @@ public sealed record SoakVerdict(SoakOutcome Outcome, IReadOnlyList<string> Reas
     public static SoakVerdict Of(SoakRecord record)
     {
         SoakErrors[] errors = [.. record.Buses.Select(bus => ErrorsOf(bus, record.Rules.MostErrorRatio))];
-        List<string> broken = Broken(record, errors);
+        List<Sentence> broken = Broken(record, errors);
         if (broken.Count > 0)
         {
             return new(SoakOutcome.Failed, broken, errors);
         }
 
-        List<string> missing = Missing(record);
+        List<Sentence> missing = Missing(record);
         return record.End is null ? new(SoakOutcome.SoFarGood, missing, errors)
             : missing.Count > 0 ? new(SoakOutcome.CannotTell, missing, errors)
             : new(SoakOutcome.Passed, [], errors);
@@ -70,39 +76,45 @@ public sealed record SoakVerdict(SoakOutcome Outcome, IReadOnlyList<string> Reas
         return new(bus.Interface, episodes, bits, low / bits, high / bits, below, hours);
     }
 
-    private static List<string> Broken(SoakRecord record, SoakErrors[] errors)
+    private static List<Sentence> Broken(SoakRecord record, SoakErrors[] errors)
     {
-        List<string> broken = [.. record.Findings.Where(record.Rules.FailsBy).Select(finding => finding.Summary)];
+        List<Sentence> broken = [.. record.Findings.Where(record.Rules.FailsBy).Select(finding => finding.SummarySaid)];
         if (record.FindingsRefused)
         {
-            broken.Add("More was found than can be listed.");
+            broken.Add(Say($"More was found than can be listed."));
         }
 
         long restarts = record.Buses.Sum(bus => bus.Totals.Restarts ?? 0);
         if (record.Rules.MostRestarts is int allowed && restarts > allowed)
         {
-            broken.Add(Text.Of($"Nodes restarted {(restarts == 1 ? "once" : Text.Of($"{restarts} times"))} without a reason that the bus shows; {(allowed == 0 ? "none is" : allowed == 1 ? "one is" : Text.Of($"{allowed} are"))} allowed."));
+            broken.Add((restarts == 1, allowed) switch
+            {
+                (true, _) => Say($"Nodes restarted once without a reason that the bus shows; none is allowed."),
+                (_, 0) => Say($"Nodes restarted {restarts} times without a reason that the bus shows; none is allowed."),
+                (_, 1) => Say($"Nodes restarted {restarts} times without a reason that the bus shows; one is allowed."),
+                _ => Say($"Nodes restarted {restarts} times without a reason that the bus shows; {allowed} are allowed."),
+            });
         }
 
         if (record.Rules.MostErrorRatio is double limit)
         {
-            broken.AddRange(errors.Where(bus => bus.Low > limit).Select(bus => Text.Of($"On {bus.Interface} at least {bus.Low:0.0e+0} of all bits were hit by an error; {limit:0.0e+0} is allowed.")));
+            broken.AddRange(errors.Where(bus => bus.Low > limit).Select(bus => Say($"On {bus.Interface} at least {bus.Low!.Value:0.0e+0} of all bits were hit by an error; {limit:0.0e+0} is allowed.")));
         }
 
         return broken;
     }
 
-    private static List<string> Missing(SoakRecord record)
+    private static List<Sentence> Missing(SoakRecord record)
     {
-        List<string> missing = [];
+        List<Sentence> missing = [];
         if (record.End is not null && record.ListenedSeconds < record.AskedSeconds)
         {
-            missing.Add(Text.Of($"It was ended after {Hours(record.ListenedSeconds)} of {Hours(record.AskedSeconds)}."));
+            missing.Add(Say($"It was ended after {Hours(record.ListenedSeconds)} of {Hours(record.AskedSeconds)}."));
         }
 
         if (record.Buses.All(bus => bus.Totals.Frames == 0))
         {
-            missing.Add("Nothing was heard.");
+            missing.Add(Say($"Nothing was heard."));
             return missing;
         }
 
@@ -110,23 +122,23 @@ public sealed record SoakVerdict(SoakOutcome Outcome, IReadOnlyList<string> Reas
         {
             if (bus.Totals.Frames == 0)
             {
-                missing.Add($"Nothing was heard on {bus.Interface}.");
+                missing.Add(Say($"Nothing was heard on {bus.Interface}."));
             }
             else if (bus.Totals.ErrorEpisodes is null && record.Rules.MostErrorRatio is not null)
             {
-                missing.Add($"Errors on {bus.Interface} couldn't be seen: its driver doesn't report them. Use an adapter that does, or leave errors out of the rules.");
+                missing.Add(Say($"Errors on {bus.Interface} couldn't be seen: its driver doesn't report them. Use an adapter that does, or leave errors out of the rules."));
             }
         }
 
         long frames = record.Buses.Sum(bus => bus.Totals.Frames);
         if (record.LostFrames > MostLostRatio * (frames + record.LostFrames))
         {
-            missing.Add(Text.Of($"{Text.Percent(record.LostFrames / (double)(frames + record.LostFrames))} of all frames were lost on the board's own side."));
+            missing.Add(Say($"{Text.Percent(record.LostFrames / (double)(frames + record.LostFrames))} of all frames were lost on the board's own side."));
         }
 
         return missing;
     }
 
     /// <summary>To the tenth of an hour, or to the minute below an hour.</summary>
-    public static string Hours(double seconds) => seconds < 3600 ? Text.Of($"{Math.Floor(seconds / 60):0} min") : Text.Of($"{Math.Floor(seconds / 360) / 10:0.#} h");
+    public static Sentence Hours(double seconds) => seconds < 3600 ? Say($"{Math.Floor(seconds / 60):0} min") : Say($"{Math.Floor(seconds / 360) / 10:0.#} h");
 }

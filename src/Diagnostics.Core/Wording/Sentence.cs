@@ -16,7 +16,16 @@ public sealed record Sentence(string Template, IReadOnlyList<SentenceParameter> 
 {
     public static readonly Sentence Empty = new(string.Empty, []);
 
+    /// <summary>Its first letter is said as a capital, because it stands where a sentence begins.</summary>
+    public bool BeginsAsSentence { get; init; }
+
     public bool IsEmpty => Template.Length == 0;
+
+    /// <summary>Itself where the English text alone doesn't tell what it is made from: that is what is stored beside such a text.</summary>
+    public Sentence? WhereNeeded => Parameters.Count > 0 ? this : null;
+
+    /// <summary>A text that has no parameters: its English is its template.</summary>
+    public static Sentence Plain(string text) => new(Braces.Doubled(text), []);
 
     /// <summary>In English.</summary>
     public string English => Said(template => template, number => number);
@@ -26,7 +35,7 @@ public sealed record Sentence(string Template, IReadOnlyList<SentenceParameter> 
     /// <param name="number">Writes a number, which is handed over as the invariant culture writes it, as the language does.</param>
     public string Said(Func<string, string> translate, Func<string, string> number)
     {
-        if (Parameters.Count == 0 && Template.AsSpan().IndexOfAny('{', '}') < 0)
+        if (Parameters.Count == 0 && !BeginsAsSentence && Template.AsSpan().IndexOfAny('{', '}') < 0)
         {
             return translate(Template);
         }
@@ -38,7 +47,7 @@ public sealed record Sentence(string Template, IReadOnlyList<SentenceParameter> 
 
     public override string ToString() => English;
 
-    public bool Equals(Sentence? other) => other is not null && Template == other.Template && Parameters.SequenceEqual(other.Parameters);
+    public bool Equals(Sentence? other) => other is not null && Template == other.Template && BeginsAsSentence == other.BeginsAsSentence && Parameters.SequenceEqual(other.Parameters);
 
     public override int GetHashCode() => HashCode.Combine(Template, Parameters.Count);
 }
@@ -66,8 +75,11 @@ public static class Wordings
             return parts.Count == 0 ? Sentence.Empty : parts[0];
         }
 
-        return Say($"{Pair([.. parts.Take(parts.Count - 1)], (first, second) => Say($"{first}, {second}"))} and {parts[^1]}");
+        return Say($"{Listed([.. parts.Take(parts.Count - 1)])} and {parts[^1]}");
     }
+
+    /// <summary>A list that may go on, or has room for commas only: "A, B, C".</summary>
+    public static Sentence Listed(IReadOnlyList<Sentence> parts) => parts.Count == 0 ? Sentence.Empty : Pair([.. parts], (first, second) => Say($"{first}, {second}"));
 
     /// <summary>Sentences one after the other; empty ones are left out.</summary>
     public static Sentence Join(params IEnumerable<Sentence> parts)
@@ -75,6 +87,9 @@ public static class Wordings
         Sentence[] said = [.. parts.Where(part => !part.IsEmpty)];
         return said.Length == 0 ? Sentence.Empty : Pair(said, (first, second) => Say($"{first} {second}"));
     }
+
+    /// <summary>The same, said where a sentence begins.</summary>
+    public static Sentence Capital(Sentence sentence) => sentence with { BeginsAsSentence = true };
 
     /// <summary>A name that is the same in every language.</summary>
     public static Sentence Named(string name) => Say($"{name}");
@@ -98,9 +113,7 @@ public readonly ref struct SentenceHandler
         _parameters = new(formattedCount);
     }
 
-    public void AppendLiteral(string text) => _template.Append(text.Contains('{', StringComparison.Ordinal) || text.Contains('}', StringComparison.Ordinal)
-        ? text.Replace("{", "{{", StringComparison.Ordinal).Replace("}", "}}", StringComparison.Ordinal)
-        : text);
+    public void AppendLiteral(string text) => _template.Append(Braces.Doubled(text));
 
     public void AppendFormatted(string? name) => Add(new(name ?? string.Empty, null, null));
 

@@ -7,7 +7,7 @@ namespace Diagnostics.Core.Wording;
 /// <c>{ "text": "{0} stopped.", "parameters": [ "door" | { "number": "3.5" } | { "text": …, "parameters": … } ] }</c>. Documents come from outside too
 /// (a bundle, an older log): what isn't of this shape is refused as wrong JSON, and nesting is bounded.
 /// </summary>
-internal sealed class SentenceJsonConverter : JsonConverter<Sentence>
+public sealed class SentenceJsonConverter : JsonConverter<Sentence>
 {
     /// <summary>Sentences within sentences: ours are a few deep, and a list of a thousand parts, which is pairs of halves, ten more. The JSON reader's own bound is near.</summary>
     private const int Deepest = 20;
@@ -30,18 +30,24 @@ internal sealed class SentenceJsonConverter : JsonConverter<Sentence>
 
         string? text = null;
         string? number = null;
+        bool isBeginning = false;
         List<SentenceParameter> parameters = [];
         while (reader.Read() && reader.TokenType == JsonTokenType.PropertyName)
         {
             bool isText = reader.ValueTextEquals("text"u8);
             bool isNumber = reader.ValueTextEquals("number"u8);
             bool isParameters = reader.ValueTextEquals("parameters"u8);
+            bool isCapital = reader.ValueTextEquals("beginsAsSentence"u8);
             reader.Read();
             if (isText || isNumber)
             {
                 string? value = reader.TokenType == JsonTokenType.String ? reader.GetString() : throw new JsonException("A text was expected.");
                 text = isText ? value : text;
                 number = isNumber ? value : number;
+            }
+            else if (isCapital)
+            {
+                isBeginning = reader.TokenType == JsonTokenType.True;
             }
             else if (isParameters && reader.TokenType == JsonTokenType.StartArray)
             {
@@ -56,13 +62,18 @@ internal sealed class SentenceJsonConverter : JsonConverter<Sentence>
             }
         }
 
-        return number is not null ? new(null, number, null) : new(null, null, new(text ?? throw new JsonException("A sentence has a text."), parameters));
+        return number is not null ? new(null, number, null) : new(null, null, new(text ?? throw new JsonException("A sentence has a text."), parameters) { BeginsAsSentence = isBeginning });
     }
 
     public override void Write(Utf8JsonWriter writer, Sentence value, JsonSerializerOptions options)
     {
         writer.WriteStartObject();
         writer.WriteString("text"u8, value.Template);
+        if (value.BeginsAsSentence)
+        {
+            writer.WriteBoolean("beginsAsSentence"u8, true);
+        }
+
         if (value.Parameters.Count > 0)
         {
             writer.WriteStartArray("parameters"u8);

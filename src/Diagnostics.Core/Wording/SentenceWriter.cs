@@ -16,6 +16,16 @@ internal sealed class SentenceWriter(Func<string, string> translate, Func<string
 
     public void Add(Sentence sentence)
     {
+        int start = _text.Length;
+        AddParts(sentence);
+        if (sentence.BeginsAsSentence && _text.Length > start)
+        {
+            _text[start] = char.ToUpperInvariant(_text[start]);
+        }
+    }
+
+    private void AddParts(Sentence sentence)
+    {
         string template = translate(sentence.Template);
         for (int index = 0; index < template.Length && _text.Length < Limits.SentenceLength; index++)
         {

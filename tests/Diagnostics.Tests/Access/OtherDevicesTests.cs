@@ -259,7 +259,7 @@ public sealed class OtherDevicesTests : IAsyncLifetime
             // It was closed between the two lines.
         }
 
-        while (!_state.Troubles.Any(trouble => trouble.Part == "access" && trouble.Text.Contains("damaged", StringComparison.Ordinal)))
+        while (!_state.Troubles.Any(trouble => trouble.Part == "access" && trouble.Text.English.Contains("damaged", StringComparison.Ordinal)))
         {
             Cancellation.ThrowIfCancellationRequested();
             await Task.Yield();
@@ -270,7 +270,7 @@ public sealed class OtherDevicesTests : IAsyncLifetime
     public async Task WithoutAPasscodeOnlyTheBoardIsServedUntilOneIsSet()
     {
         Task<(Uri Near, Uri Distant)> serving = ServeAsync();
-        while (!_state.Troubles.Any(trouble => trouble.Part == "access" && trouble.Text.Contains("passcode set", StringComparison.Ordinal)))
+        while (!_state.Troubles.Any(trouble => trouble.Part == "access" && trouble.Text.English.Contains("passcode set", StringComparison.Ordinal)))
         {
             Cancellation.ThrowIfCancellationRequested();
             await Task.Yield();

@@ -34,8 +34,8 @@ public sealed class BoardServiceTests : IDisposable
         await service.StopAsync(TestContext.Current.CancellationToken);
         Assert.True(_state.Board!.SupplyIsLow);
         Trouble trouble = Assert.Single(_state.Troubles);
-        Assert.Contains("says nothing about that of the bus", trouble.Text, StringComparison.Ordinal);
+        Assert.Contains("says nothing about that of the bus", trouble.Text.English, StringComparison.Ordinal);
         BoardEvent told = Assert.Single(_state.TakeBoardNews(new(7)));
-        Assert.Equal((new Diagnostics.Can.Instant(7), BoardEventKind.SupplyLow, false, trouble.Text), (told.Time, told.Kind, told.IsOver, told.Text));
+        Assert.Equal((new Diagnostics.Can.Instant(7), BoardEventKind.SupplyLow, false, trouble.Text.English), (told.Time, told.Kind, told.IsOver, told.Text));
     }
 }

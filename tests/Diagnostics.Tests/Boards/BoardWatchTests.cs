@@ -52,7 +52,7 @@ public sealed class BoardWatchTests
     {
         Assert.Empty(On(Well with { FreeBytes = BoardWatch.ShortBytes }));
         Assert.Equal([(BoardEventKind.DiskShort, false)], On(Well with { FreeBytes = BoardWatch.ShortBytes - 1 }));
-        Assert.Contains("63 MB", _watch.Open[BoardEventKind.DiskShort], StringComparison.Ordinal);
+        Assert.Contains("63 MB", _watch.Open[BoardEventKind.DiskShort].English, StringComparison.Ordinal);
         Assert.Empty(On(Well with { FreeBytes = BoardWatch.EnoughBytes - 1 }));
         Assert.Equal([(BoardEventKind.DiskShort, true)], On(Well with { FreeBytes = BoardWatch.EnoughBytes }));
     }
@@ -73,7 +73,7 @@ public sealed class BoardWatchTests
     {
         Assert.Equal([(BoardEventKind.DiskReadOnly, false)], On(Well with { DiskIsReadOnly = true }));
         Assert.Empty(On(Well with { DiskIsReadOnly = true }));
-        Assert.Contains("diagnostics bundle", _watch.Open[BoardEventKind.DiskReadOnly], StringComparison.Ordinal);
+        Assert.Contains("diagnostics bundle", _watch.Open[BoardEventKind.DiskReadOnly].English, StringComparison.Ordinal);
         Assert.Equal([(BoardEventKind.DiskReadOnly, true)], On(Well with { DiskIsReadOnly = false }));
     }
 }

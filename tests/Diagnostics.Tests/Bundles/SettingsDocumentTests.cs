@@ -10,7 +10,7 @@ public class SettingsDocumentTests
     [Fact]
     public void OnlyNamedSettingsGoOut()
     {
-        string[] goOut = ["Interfaces", "BitRate", "Protocol", "Port", "LogMegabytes", "InputDays"];
+        string[] goOut = ["Interfaces", "BitRate", "Protocol", "Port", "LogMegabytes", "InputDays", "Language"];
         string[] stay = ["Site", "SiteText", "FileRemarks", "DataSheets", "LogDirectory", "Access"];
         Assert.Equal(goOut.Concat(stay).Order(StringComparer.Ordinal), typeof(AgentSettings).GetProperties().Select(property => property.Name).Where(name => name != "EqualityContract").Order(StringComparer.Ordinal));
 

@@ -2,6 +2,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Tests.Pages;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Tests.Captures;
 
@@ -13,7 +14,7 @@ public sealed class StoryTests
 
     private static readonly Report Quiet = SampleReports.Quiet() with { Findings = [] };
 
-    private static BusEvent At(double seconds, BusEventKind kind, string text = "something") => new(Noon + TimeSpan.FromSeconds(seconds), "can0", kind, 5, 1, text);
+    private static BusEvent At(double seconds, BusEventKind kind, string text = "something") => new(Noon + TimeSpan.FromSeconds(seconds), "can0", kind, 5, 1, Sentence.Plain(text));
 
     [Fact]
     public void ItCountsWhatHappenedAndNamesWhatIsNearest()

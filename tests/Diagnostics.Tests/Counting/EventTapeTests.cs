@@ -59,7 +59,7 @@ public sealed class EventTapeTests
                 "workshop buttons (node 5) started",
                 "workshop buttons (node 5) sent an emergency message: input voltage too low (code 3120h)",
             ],
-            analyzer.EventsFrom(0).Select(happened => happened.Text));
+            analyzer.EventsFrom(0).Select(happened => happened.Text.English));
         Assert.Equal("can0", analyzer.EventsFrom(0).First().Interface);
         Assert.Empty(analyzer.EventsFrom(before));
         Send(0x185, 0x01);

@@ -12,5 +12,5 @@ public class TextTests
     [InlineData(205, "3 min 25 s")]
     [InlineData(239.6, "4 min")]
     [InlineData(700, "12 min")]
-    public void DurationsAreAsFineAsTheyAreShort(double seconds, string said) => Assert.Equal(said, Text.Seconds(seconds));
+    public void DurationsAreAsFineAsTheyAreShort(double seconds, string said) => Assert.Equal(said, Text.Seconds(seconds).English);
 }

@@ -2,6 +2,7 @@ using Diagnostics.Can;
 using Diagnostics.Core;
 using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Findings;
 
@@ -136,7 +137,7 @@ public class FindingBookTests
         Finding finding = Raise(book, 10, 13);
         for (int i = 0; i < 20; i++)
         {
-            finding.AddEvidence(At(i), i.ToString(System.Globalization.CultureInfo.InvariantCulture));
+            finding.AddEvidence(At(i), Named(i.ToString(System.Globalization.CultureInfo.InvariantCulture)));
         }
 
         Assert.Equal(["0", "1", "2", "3", "16", "17", "18", "19"], finding.ToReport(finding.Severity).Evidence.Select(row => row.Text));

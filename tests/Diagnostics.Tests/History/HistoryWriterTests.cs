@@ -76,7 +76,7 @@ public sealed class HistoryWriterTests
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await writer.StopAsync(TestContext.Current.CancellationToken);
         Trouble trouble = Assert.Single(state.Troubles);
-        Assert.StartsWith("The card is gone.", trouble.Text, StringComparison.Ordinal);
+        Assert.StartsWith("The card is gone.", trouble.Text.English, StringComparison.Ordinal);
         Assert.Equal(1, writer.Lost);
     }
 

@@ -1,13 +1,14 @@
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.History;
 
 public sealed class InputRecorderTests
 {
     private static BusEvent Change(double second, bool active, int input = 1) =>
-        new(Instant.FromSeconds(second), "can0", active ? BusEventKind.InputOn : BusEventKind.InputOff, 5, input, "in words");
+        new(Instant.FromSeconds(second), "can0", active ? BusEventKind.InputOn : BusEventKind.InputOff, 5, input, Named("in words"));
 
     [Fact]
     public void OnlyChangesOfInputsAreTaken()

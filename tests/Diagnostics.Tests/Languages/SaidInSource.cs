@@ -12,6 +12,22 @@ internal static class SaidInSource
 
     public static IEnumerable<string> Templates(string source) => Said(CSharpSyntaxTree.ParseText(source).GetRoot());
 
+    /// <summary>The literals of markup: what stands in <c>page.Add(…)</c> and <c>page.Literal(…)</c>, with a space for each value in it.</summary>
+    public static IEnumerable<(string File, string Text)> MarkupOf(string folder) =>
+        from file in Directory.EnumerateFiles(folder, "*.cs", SearchOption.AllDirectories)
+        from call in CSharpSyntaxTree.ParseText(File.ReadAllText(file)).GetRoot().DescendantNodes().OfType<InvocationExpressionSyntax>()
+        where call.Expression is MemberAccessExpressionSyntax { Expression: IdentifierNameSyntax { Identifier.Text: "page" }, Name.Identifier.Text: "Add" or "Literal" }
+        from text in call.ArgumentList.Arguments.SelectMany(argument => Markup(argument.Expression))
+        select (Path.GetFileName(file), text);
+
+    private static IEnumerable<string> Markup(ExpressionSyntax expression) => expression switch
+    {
+        LiteralExpressionSyntax { RawKind: (int)SyntaxKind.StringLiteralExpression } literal => [literal.Token.ValueText],
+        InterpolatedStringExpressionSyntax text => [string.Concat(text.Contents.Select(content => content is InterpolatedStringTextSyntax literal ? literal.TextToken.ValueText : " "))],
+        ConditionalExpressionSyntax either => [.. Markup(either.WhenTrue), .. Markup(either.WhenFalse)],
+        _ => [],
+    };
+
     private static Dictionary<string, string> Find(string folder)
     {
         Dictionary<string, string> found = new(StringComparer.Ordinal);

@@ -4,6 +4,9 @@ using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
 using Diagnostics.Core.Protocols.CanOpen;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Agent.Languages;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Pages;
 
@@ -101,7 +104,7 @@ public class PageRendererTests
     public void ANodeWhoseSilenceCannotBeNoticedSaysSo()
     {
         string page = Rich();
-        Assert.Contains("can&#x27;t be noticed", page, StringComparison.Ordinal);
+        Assert.Contains("can’t be noticed", page, StringComparison.Ordinal);
         Assert.Contains("within 3.5 s", page, StringComparison.Ordinal);
     }
 
@@ -110,7 +113,7 @@ public class PageRendererTests
     {
         Verdict verdict = Verdict.Of(new(SampleReports.NothingHeard()));
         Assert.Equal("blind", verdict.Severity);
-        Assert.Contains("Nothing was heard", verdict.Sentence, StringComparison.Ordinal);
+        Assert.Contains("Nothing was heard", verdict.Sentence.English, StringComparison.Ordinal);
         string page = PageRenderer.Served(new(SampleReports.NothingHeard()));
         Assert.Contains("That can’t be told.", page, StringComparison.Ordinal);
         Assert.Contains("Nothing can be said: nothing was heard.", page, StringComparison.Ordinal);
@@ -123,19 +126,19 @@ public class PageRendererTests
         Report nothing = SampleReports.NothingHeard();
         Report missing = nothing with { Source = nothing.Source with { NotSeen = new(0, 0, 0, [new("can7", SampleReports.Start, nothing.Source.End!.Value - TimeSpan.FromSeconds(1), "the interface does not exist")]) } };
         Verdict verdict = Verdict.Of(new(missing));
-        Assert.Equal("Nothing was heard in 10 min, as the interface does not exist (can7). So nothing can be said about the bus.", verdict.Sentence);
-        Assert.Equal("Not now.", Verdict.SightOf(missing, verdict).Word);
+        Assert.Equal("Nothing was heard in 10 min, as the interface does not exist (can7). So nothing can be said about the bus.", verdict.Sentence.English);
+        Assert.Equal("Not now.", Verdict.SightOf(missing, verdict).Word.English);
     }
 
     [Fact]
     public void AGoodVerdictSaysWhatWasWatchedAndIsTakenBackWherePartWasNotSeen()
     {
         Report quiet = SampleReports.Quiet();
-        Assert.Equal("Nothing wrong was found in 14 h 12 min of listening to 7 modules on can0. On can0, 391 errors were heard in 4,812,733 frames, too little to judge. Not judged: the silence of one module.", Verdict.Of(new(quiet)).Sentence);
+        Assert.Equal("Nothing wrong was found in 14 h 12 min of listening to 7 modules on can0. On can0, 391 errors were heard in 4,812,733 frames, too little to judge. Not judged: the silence of one module.", Verdict.Of(new(quiet)).Sentence.English);
         Report healthy = quiet with { Assurances = [new("the whole bus", AssuranceReport.FewErrors, 1e12, 1e-9, 0.95, "bit")] };
-        Assert.Contains("On can0, 391 errors were heard in 4,812,733 frames, no more than a healthy bus shows.", Verdict.Of(new(healthy)).Sentence, StringComparison.Ordinal);
+        Assert.Contains("On can0, 391 errors were heard in 4,812,733 frames, no more than a healthy bus shows.", Verdict.Of(new(healthy)).Sentence.English, StringComparison.Ordinal);
         Report blind = quiet with { Source = quiet.Source with { NotSeen = new(0, 3, 0, []) } };
-        Assert.EndsWith("But part of the traffic was not seen.", Verdict.Of(new(blind)).Sentence, StringComparison.Ordinal);
+        Assert.EndsWith("But part of the traffic was not seen.", Verdict.Of(new(blind)).Sentence.English, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -144,7 +147,7 @@ public class PageRendererTests
         Report rich = SampleReports.Rich();
         Report over = rich with { Findings = rich.Findings.Select(finding => finding with { End = SampleReports.End - TimeSpan.FromHours(1) }).ToArray() };
         Verdict verdict = Verdict.Of(new(over));
-        Assert.Equal("Nothing is wrong at the end, but: The café dimmer (node 7) stopped sending and has not come back. Seen from Sun 06:58 to 07:12 UTC. 4 other troubles came and went.", verdict.Sentence);
+        Assert.Equal("Nothing is wrong at the end, but: The café dimmer (node 7) stopped sending and has not come back. Seen from Sun 06:58 to 07:12 UTC. 4 other troubles came and went.", verdict.Sentence.English);
         Assert.Equal("warning", verdict.Severity);
     }
 
@@ -152,9 +155,9 @@ public class PageRendererTests
     public void TheVerdictNamesTheWorstThatLastsAndCountsTheRest()
     {
         Report rich = SampleReports.Rich();
-        Assert.Equal("The café dimmer (node 7) stopped sending and has not come back. Seen since Sun 06:58 UTC. Besides: one fault and 2 warnings. One other trouble came and went.", Verdict.Of(new(rich)).Sentence);
+        Assert.Equal("The café dimmer (node 7) stopped sending and has not come back. Seen since Sun 06:58 UTC. Besides: one fault and 2 warnings. One other trouble came and went.", Verdict.Of(new(rich)).Sentence.English);
         Report warned = rich with { Findings = rich.Findings.Where(finding => finding.Severity == "warning" || finding.End is not null).ToArray() };
-        Assert.Equal("One push on input 3 of the workshop buttons arrives as several. Seen 12 times since Sat 18:50 UTC. Besides: one warning. One other trouble came and went.", Verdict.Of(new(warned)).Sentence);
+        Assert.Equal("One push on input 3 of the workshop buttons arrives as several. Seen 12 times since Sat 18:50 UTC. Besides: one warning. One other trouble came and went.", Verdict.Of(new(warned)).Sentence.English);
         Assert.Equal("warning", Verdict.Of(new(warned)).Severity);
     }
 
@@ -168,7 +171,7 @@ public class PageRendererTests
         Report rich = SampleReports.Rich();
         FindingReport silent = rich.Findings[0];
         Report report = rich with { Findings = [silent, silent with { Key = name, Finding = name, Node = null, Summary = "The later one." }] };
-        Assert.Equal(isFirst, Verdict.Of(new(report)).Sentence.StartsWith("The later one.", StringComparison.Ordinal));
+        Assert.Equal(isFirst, Verdict.Of(new(report)).Sentence.English.StartsWith("The later one.", StringComparison.Ordinal));
     }
 
     [Fact]
@@ -176,9 +179,9 @@ public class PageRendererTests
     {
         Report quiet = SampleReports.Quiet();
         Report trace = quiet with { Source = quiet.Source with { Kind = "trace", NotSeen = new(0, 0, 0, []) }, Buses = [quiet.Buses[0] with { UntrackedFrames = 0 }] };
-        Assert.Equal(("As far as the recorder tells:", "it reports no loss."), Verdict.SightOf(trace, Verdict.Of(new(trace))));
+        Assert.Equal(("As far as the recorder tells:", "it reports no loss."), English(Verdict.SightOf(trace, Verdict.Of(new(trace)))));
         Report deaf = trace with { Buses = [trace.Buses[0] with { Frames = 0 }], Findings = SampleReports.Rich().Findings };
-        Assert.Equal("That can’t be told.", Verdict.SightOf(deaf, Verdict.Of(new(deaf))).Word);
+        Assert.Equal("That can’t be told.", Verdict.SightOf(deaf, Verdict.Of(new(deaf))).Word.English);
     }
 
     [Fact]
@@ -203,7 +206,7 @@ public class PageRendererTests
         Assert.Contains("– (not known)", PageRenderer.Served(new(unjudged)), StringComparison.Ordinal);
         Assert.Contains("errors –", TextReport.Render(new(unjudged)), StringComparison.Ordinal);
         Assert.DoesNotContain("– (not known)", PageRenderer.Served(new(quiet)), StringComparison.Ordinal);
-        Assert.Contains(Words.ErrorsOfNobody, PageRenderer.Served(new(quiet)), StringComparison.Ordinal);
+        Assert.Contains(Words.ErrorsOfNobody.English, PageRenderer.Served(new(quiet)), StringComparison.Ordinal);
     }
 
     [Fact]
@@ -211,7 +214,7 @@ public class PageRendererTests
     {
         Report rich = SampleReports.Rich();
         Report two = rich with { Buses = [rich.Buses[0], rich.Buses[0] with { Interface = "can1" }], Findings = [rich.Findings[0]] };
-        Assert.StartsWith("On can0: The café dimmer", Verdict.Of(new(two)).Sentence, StringComparison.Ordinal);
+        Assert.StartsWith("On can0: The café dimmer", Verdict.Of(new(two)).Sentence.English, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -225,8 +228,8 @@ public class PageRendererTests
         Assert.Equal([node, bus, rich.Findings[1]], ToldFinding.Of(report).Select(told => told.Finding));
         Verdict verdict = Verdict.Of(model);
         Assert.Equal("fault", verdict.Severity);
-        Assert.StartsWith("Two devices use address 9", verdict.Sentence, StringComparison.Ordinal);
-        Assert.EndsWith("Besides: one fault.", verdict.Sentence, StringComparison.Ordinal);
+        Assert.StartsWith("Two devices use address 9", verdict.Sentence.English, StringComparison.Ordinal);
+        Assert.EndsWith("Besides: one fault.", verdict.Sentence.English, StringComparison.Ordinal);
         string page = PageRenderer.Served(model);
         Assert.Single(Regex.Matches(page, "class=\"part-of\""));
         Assert.DoesNotContain("beside a motor lead", page, StringComparison.Ordinal);
@@ -252,8 +255,8 @@ public class PageRendererTests
         };
         Assert.Collection(
             Verdict.Of(new(full)).Sight,
-            line => Assert.StartsWith("More findings came up", line, StringComparison.Ordinal),
-            line => Assert.Contains("in 1,534 frames", line, StringComparison.Ordinal));
+            line => Assert.StartsWith("More findings came up", line.English, StringComparison.Ordinal),
+            line => Assert.Contains("in 1,534 frames", line.English, StringComparison.Ordinal));
     }
 
     [Fact]
@@ -261,7 +264,7 @@ public class PageRendererTests
     {
         Report quiet = SampleReports.Quiet();
         Report stepped = quiet with { Source = quiet.Source with { NotSeen = new(0, 0, 0, [new("can0", SampleReports.Start, SampleReports.Start, "the clock was set back")]) } };
-        Assert.Equal("can0, at 21 Nov, 18:00:00 UTC: the clock was set back.", Assert.Single(Verdict.Of(new(stepped)).Sight));
+        Assert.Equal("can0, at 21 Nov, 18:00:00 UTC: the clock was set back.", Assert.Single(Verdict.Of(new(stepped)).Sight).English);
     }
 
     [Fact]
@@ -292,7 +295,7 @@ public class PageRendererTests
     {
         foreach (DecodeOutcome outcome in Enum.GetValues<DecodeOutcome>().Except([DecodeOutcome.Understood, DecodeOutcome.NotCanOpen]))
         {
-            Assert.NotEqual(Words.Spaced(outcome.ToString()), Words.Undecodable(outcome.ToString()));
+            Assert.NotEqual(Words.Spaced(outcome.ToString()), Words.Undecodable(outcome.ToString()).English);
         }
     }
 
@@ -307,7 +310,7 @@ public class PageRendererTests
     [InlineData(100, "in bursts, 3.2 ms ± 0.1 ms apart")]
     [InlineData(16_000_000, "every 3.2 ms ± 0.1 ms")]
     public void APeriodThatIsOnlyThatWithinBurstsIsCalledSo(long frames, string expected) =>
-        Assert.Equal(expected, Words.Every(SampleReports.Quiet(), new("0x605", frames, 0.0032, 0.0001, 0.1, null)));
+        Assert.Equal(expected, Words.Every(SampleReports.Quiet(), new("0x605", frames, 0.0032, 0.0001, 0.1, null)).English);
 
     [Fact]
     public void RemarksOnWhatTheProgramWasGivenAreShown()
@@ -322,17 +325,17 @@ public class PageRendererTests
     {
         Report live = SampleReports.Rich();
         Instant later = SampleReports.End + TimeSpan.FromSeconds(30);
-        Assert.Contains(Verdict.Of(new(live) { Asked = later }).Sight, line => line.Contains("stands still", StringComparison.Ordinal));
+        Assert.Contains(Verdict.Of(new(live) { Asked = later }).Sight, line => line.English.Contains("stands still", StringComparison.Ordinal));
         Report trace = live with { Source = live.Source with { Kind = "trace" } };
-        Assert.DoesNotContain(Verdict.Of(new(trace) { Asked = later }).Sight, line => line.Contains("stands still", StringComparison.Ordinal));
+        Assert.DoesNotContain(Verdict.Of(new(trace) { Asked = later }).Sight, line => line.English.Contains("stands still", StringComparison.Ordinal));
     }
 
     [Fact]
     public void ATroubleOfTheAgentItselfIsToldAndIsNothingUnheard()
     {
-        PageModel troubled = new(SampleReports.Quiet()) { Troubles = [new("log", SampleReports.End, "The log is not to be opened.")] };
+        PageModel troubled = new(SampleReports.Quiet()) { Troubles = [new("log", SampleReports.End, Named("The log is not to be opened."))] };
         Verdict verdict = Verdict.Of(troubled);
-        Assert.Contains("The log is not to be opened.", Assert.Single(verdict.Troubles), StringComparison.Ordinal);
+        Assert.Contains("The log is not to be opened.", Assert.Single(verdict.Troubles).English, StringComparison.Ordinal);
         Assert.Equal(Verdict.Of(new(SampleReports.Quiet())).Sentence, verdict.Sentence);
         Assert.Equal(Verdict.SightOf(troubled.Report, Verdict.Of(new(SampleReports.Quiet()))), Verdict.SightOf(troubled.Report, verdict));
         Assert.Contains("This tool itself needs a hand", PageRenderer.Served(troubled), StringComparison.Ordinal);
@@ -357,7 +360,7 @@ public class PageRendererTests
     [InlineData(0.86, "86 %")]
     [InlineData(0.001, "under 1 %")]
     [InlineData(0.0, "0 %")]
-    public void ProbabilitiesAreNotRoundedToCertainty(double ratio, string expected) => Assert.Equal(expected, Words.Probability(ratio));
+    public void ProbabilitiesAreNotRoundedToCertainty(double ratio, string expected) => Assert.Equal(expected, Words.Probability(ratio).English);
 
     [Theory]
     [InlineData("bitErrorRatio", 8.14e-5, "1", "Bits that were hit", "81.4 in a million")]
@@ -367,7 +370,7 @@ public class PageRendererTests
     [InlineData("frameRate", 1200.0, "1/s", "Frames", "1,200 per second")]
     [InlineData("somethingNew", 0.25, "V", "Something new", "0.25 V")]
     public void MeasurementsAreSaidInWords(string name, double value, string unit, string expectedName, string expectedValue) =>
-        Assert.Equal((expectedName, expectedValue), Words.Measurement(new(name, value, unit)));
+        Assert.Equal((expectedName, expectedValue), English(Words.Measurement(new(name, value, unit))));
 
     [Theory]
     [InlineData(0, "a moment")]
@@ -378,7 +381,7 @@ public class PageRendererTests
     [InlineData(4440, "1 h 14 min")]
     [InlineData(273_600, "3 d 4 h")]
     [InlineData(-1, "not known")]
-    public void SpansAreSaidInTheirTwoLargestUnits(double seconds, string expected) => Assert.Equal(expected, Times.Span(seconds));
+    public void SpansAreSaidInTheirTwoLargestUnits(double seconds, string expected) => Assert.Equal(expected, Times.Span(seconds).English);
 
     [Fact]
     public void APageOfEveryKindIsMade()
@@ -406,9 +409,9 @@ public class PageRendererTests
     [Fact]
     public void APageThatIsNotLiveSaysSoAboveEverythingElse()
     {
-        PageModel model = new(SampleReports.Rich()) { ReadFrom = new("a bundle", TimeZoneInfo.Utc) { Made = SampleReports.End, Program = "0.1.0", Remarks = [SampleReports.HostileName] } };
+        PageModel model = new(SampleReports.Rich()) { ReadFrom = new(Say($"a bundle"), TimeZoneInfo.Utc) { Made = SampleReports.End, Program = "0.1.0", Remarks = [SampleReports.HostileName] } };
         string page = PageRenderer.Served(model);
-        Assert.StartsWith("<section class=\"read-from\"><p><strong>Read from a bundle made on 22 Nov 2026, 08:12:00 UTC by version 0.1.0; nothing here is live.</strong></p>", PageRenderer.At("/", model)!.Pieces[0].Html, StringComparison.Ordinal);
+        Assert.StartsWith("<section class=\"read-from\"><p><strong>Read from a bundle made on 22 Nov 2026, 08:12:00 UTC by version 0.1.0; nothing here is live.</strong></p>", PageRenderer.At("/", model)!.Pieces[0].In(Language.English).Html, StringComparison.Ordinal);
         Assert.DoesNotContain("<img", page, StringComparison.Ordinal);
         Assert.DoesNotContain("Listening now", page, StringComparison.Ordinal);
     }
@@ -418,8 +421,10 @@ public class PageRendererTests
     public void WhoseZoneItIsIsSaid()
     {
         TimeZoneInfo zone = TimeZoneInfo.FindSystemTimeZoneById("Pacific/Auckland");
-        PageModel model = new(SampleReports.Rich()) { Zone = zone, ReadFrom = new("a bundle", zone) { IsReadersZone = true } };
+        PageModel model = new(SampleReports.Rich()) { Zone = zone, ReadFrom = new(Say($"a bundle"), zone) { IsReadersZone = true } };
         Assert.Contains("those of this machine’s zone", PageRenderer.Served(model), StringComparison.Ordinal);
-        Assert.Contains("those of this board’s zone", PageRenderer.Served(model with { ReadFrom = new("a bundle", zone) }), StringComparison.Ordinal);
+        Assert.Contains("those of this board’s zone", PageRenderer.Served(model with { ReadFrom = new(Say($"a bundle"), zone) }), StringComparison.Ordinal);
     }
+
+    private static (string, string) English((Sentence First, Sentence Second) pair) => (pair.First.English, pair.Second.English);
 }

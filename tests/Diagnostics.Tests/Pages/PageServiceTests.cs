@@ -1,7 +1,10 @@
 using System.Net;
 using Diagnostics.Agent;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Pages;
+using Diagnostics.Core.Wording;
 using Microsoft.Extensions.Logging.Abstractions;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Pages;
 
@@ -179,10 +182,10 @@ public sealed class PageServiceTests : IAsyncLifetime
     [Fact]
     public async Task AMarkThatTheLogCouldNotKeepIsRefused()
     {
-        _state.SetTrouble(Trouble.OfLog, new(0), "The card is full.");
+        _state.SetTrouble(Trouble.OfLog, new(0), Named("The card is full."));
         Assert.Equal(HttpStatusCode.ServiceUnavailable, await MarkAsync(Own, Note("lost")));
-        Assert.False(new AgentState().TryMark("no log", out string? why));
-        Assert.Contains("--log", why, StringComparison.Ordinal);
+        Assert.False(new AgentState().TryMark("no log", out Sentence? why));
+        Assert.Contains("--log", why.English, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -323,7 +326,7 @@ public sealed class PageServiceTests : IAsyncLifetime
     {
         _state.Report = SampleReports.Rich();
         IReadOnlyList<PagePiece> pieces = PageRenderer.At("/", new PageSource(_state, TimeProvider.System).Model())!.Pieces;
-        string have = string.Join(',', pieces.Select(piece => piece.Id == "findings" ? "old" : piece.Digest));
+        string have = string.Join(',', pieces.Select(piece => piece.Id == "findings" ? "old" : piece.In(Language.English).Digest));
         using HttpResponseMessage stream = await _client.GetAsync(new Uri($"/live?of=/&have={have}", UriKind.Relative), HttpCompletionOption.ResponseHeadersRead, TestContext.Current.CancellationToken);
         Assert.Equal("text/event-stream", stream.Content.Headers.ContentType!.MediaType);
         using StreamReader lines = new(await stream.Content.ReadAsStreamAsync(TestContext.Current.CancellationToken));
@@ -335,7 +338,7 @@ public sealed class PageServiceTests : IAsyncLifetime
         }
 
         using System.Text.Json.JsonDocument told = System.Text.Json.JsonDocument.Parse(line["data: ".Length..]);
-        PagePiece findings = pieces.Single(piece => piece.Id == "findings");
+        DrawnPiece findings = pieces.Single(piece => piece.Id == "findings").In(Language.English);
         Assert.Equal((findings.Html, findings.Digest), (told.RootElement.GetProperty("html").GetString(), told.RootElement.GetProperty("digest").GetString()));
     }
 

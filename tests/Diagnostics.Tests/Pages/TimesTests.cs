@@ -19,10 +19,10 @@ public class TimesTests
     public void InUtcThereIsOneTime()
     {
         Times times = In(TimeZoneInfo.Utc, End - TimeSpan.FromHours(1), End);
-        Assert.Equal("25 Nov 2026, 14:05:09 UTC", times.Full(End));
-        Assert.Equal("14:05:09 UTC", times.Short(End));
-        Assert.Equal("14:05:09.000 UTC", times.Exact(End));
-        Assert.Equal("Wed 14:05 UTC", times.Moment(End));
+        Assert.Equal("25 Nov 2026, 14:05:09 UTC", times.Full(End).English);
+        Assert.Equal("14:05:09 UTC", times.Short(End).English);
+        Assert.Equal("14:05:09.000 UTC", times.Exact(End).English);
+        Assert.Equal("Wed 14:05 UTC", times.Moment(End).English);
         Assert.Null(times.Remark);
     }
 
@@ -30,32 +30,32 @@ public class TimesTests
     public void ElsewhereLocalTimeComesFirstAndUtcStandsBeside()
     {
         Times times = In(East, End - TimeSpan.FromHours(1), End);
-        Assert.Equal("25 Nov 2026, 15:05:09 (14:05:09 UTC)", times.Full(End));
-        Assert.Equal("15:05:09 (14:05:09 UTC)", times.Short(End));
-        Assert.Equal("Wed 15:05", times.Moment(End));
-        Assert.Equal("Times are those of this board’s zone, Wrenfield (UTC+01:00); UTC stands beside them.", times.Remark);
+        Assert.Equal("25 Nov 2026, 15:05:09 (14:05:09 UTC)", times.Full(End).English);
+        Assert.Equal("15:05:09 (14:05:09 UTC)", times.Short(End).English);
+        Assert.Equal("Wed 15:05", times.Moment(End).English);
+        Assert.Equal("Times are those of this board’s zone, Wrenfield (UTC+01:00); UTC stands beside them.", times.Remark!.English);
     }
 
     [Fact]
     public void TheDayIsThatOfTheZone()
     {
         Instant lateEvening = At(2026, 11, 24, 23, 30);
-        Assert.Equal("00:30:09 (23:30:09 UTC)", In(East, lateEvening, End).Short(lateEvening));
-        Assert.Equal("24 Nov, 23:30:09 UTC", In(TimeZoneInfo.Utc, lateEvening, End).Short(lateEvening));
+        Assert.Equal("00:30:09 (23:30:09 UTC)", In(East, lateEvening, End).Short(lateEvening).English);
+        Assert.Equal("24 Nov, 23:30:09 UTC", In(TimeZoneInfo.Utc, lateEvening, End).Short(lateEvening).English);
     }
 
     [Fact]
-    public void AMomentLongAgoHasItsDate() => Assert.Equal("12 Nov 2026, 14:05 UTC", In(TimeZoneInfo.Utc, At(2026, 11, 12, 14, 5), End).Moment(At(2026, 11, 12, 14, 5)));
+    public void AMomentLongAgoHasItsDate() => Assert.Equal("12 Nov 2026, 14:05 UTC", In(TimeZoneInfo.Utc, At(2026, 11, 12, 14, 5), End).Moment(At(2026, 11, 12, 14, 5)).English);
 
     [Fact]
     public void TwoMomentsOfADayShareIt()
     {
         Times times = In(TimeZoneInfo.Utc, At(2026, 11, 24, 1, 0), End);
-        Assert.Equal("from Wed 14:00 to 14:05 UTC", times.Moments(At(2026, 11, 25, 14, 0), End));
-        Assert.Equal("at Wed 14:04 UTC, for 43 s", times.Moments(End - TimeSpan.FromSeconds(43), End));
-        Assert.Equal("at Wed 14:05 UTC, within 3 s", times.Moments(End - TimeSpan.FromSeconds(3), End, often: true));
-        Assert.Equal("at Wed 14:05 UTC", times.Moments(End, End));
-        Assert.Equal("from Tue 01:00 UTC to Wed 14:05 UTC", times.Moments(At(2026, 11, 24, 1, 0), End));
+        Assert.Equal("from Wed 14:00 to 14:05 UTC", times.Moments(At(2026, 11, 25, 14, 0), End).English);
+        Assert.Equal("at Wed 14:04 UTC, for 43 s", times.Moments(End - TimeSpan.FromSeconds(43), End).English);
+        Assert.Equal("at Wed 14:05 UTC, within 3 s", times.Moments(End - TimeSpan.FromSeconds(3), End, often: true).English);
+        Assert.Equal("at Wed 14:05 UTC", times.Moments(End, End).English);
+        Assert.Equal("from Tue 01:00 UTC to Wed 14:05 UTC", times.Moments(At(2026, 11, 24, 1, 0), End).English);
     }
 
     [Fact]
@@ -65,17 +65,17 @@ public class TimesTests
         Times times = In(East, start, start + TimeSpan.FromSeconds(4000));
         Instant at = start + TimeSpan.FromMilliseconds(83_500);
         Assert.True(times.IsRelative);
-        Assert.Equal("0:01:23", times.Full(at));
-        Assert.Equal("0:01:23.500", times.Exact(at));
-        Assert.Equal("from 0:00:00 to 0:01:23", times.Moments(start, at));
-        Assert.Contains("no time of day", times.Remark, StringComparison.Ordinal);
+        Assert.Equal("0:01:23", times.Full(at).English);
+        Assert.Equal("0:01:23.500", times.Exact(at).English);
+        Assert.Equal("from 0:00:00 to 0:01:23", times.Moments(start, at).English);
+        Assert.Contains("no time of day", times.Remark!.English, StringComparison.Ordinal);
     }
 
     [Fact]
     public void TimesAtTheEndsOfWhatCanBeStampedAreSaid()
     {
         Times times = In(East, new(long.MaxValue), new(long.MaxValue));
-        Assert.NotEmpty(times.Full(new(long.MaxValue)));
-        Assert.NotEmpty(times.Exact(Instant.MinValue));
+        Assert.NotEmpty(times.Full(new(long.MaxValue)).English);
+        Assert.NotEmpty(times.Exact(Instant.MinValue).English);
     }
 }

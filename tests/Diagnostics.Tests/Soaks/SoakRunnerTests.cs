@@ -4,6 +4,7 @@ using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
 using Diagnostics.Tests.Pages;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Tests.Soaks;
 
@@ -41,7 +42,7 @@ public sealed class SoakRunnerTests
         Assert.Equal(SoakEnd.Complete, Assert.Single(runner.OnSnapshot(At(70), TimeSpan.Zero)).End);
         Assert.Empty(runner.OnSnapshot(At(80), TimeSpan.Zero));
         Assert.Equal(SoakEnd.Complete, Assert.Single(state.Soaks).End);
-        Assert.False(state.TryStopSoak(out string? why));
+        Assert.False(state.TryStopSoak(out Sentence? why));
         Assert.NotNull(why);
     }
 
@@ -52,8 +53,8 @@ public sealed class SoakRunnerTests
         SoakRunner runner = new(state);
         state.TryStartSoak(Hour, out _);
         runner.OnSnapshot(At(1), TimeSpan.Zero);
-        Assert.False(state.TryStartSoak(Hour with { Name = "second" }, out string? inTheWay));
-        Assert.Contains("'first'", inTheWay, StringComparison.Ordinal);
+        Assert.False(state.TryStartSoak(Hour with { Name = "second" }, out Sentence? inTheWay));
+        Assert.Contains("'first'", inTheWay.English, StringComparison.Ordinal);
         Assert.True(state.TryStartSoak(Hour with { Name = "second" }, out _, replaces: true));
         Assert.Equal([("first", (SoakEnd?)SoakEnd.Replaced), ("second", null)], runner.OnSnapshot(At(1), TimeSpan.Zero).Select(record => (record.Name, record.End)));
         Assert.Equal(["20261120-170100", "20261120-170100-2"], state.Soaks.Select(record => record.Id));

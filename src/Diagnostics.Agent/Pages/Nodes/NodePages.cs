@@ -24,7 +24,7 @@ internal static class NodePages
         }
 
         return new(
-            node.Title.English,
+            node.Title,
             path,
             [
                 PagePiece.Of("head", page => Head(page, node)),
@@ -60,7 +60,7 @@ internal static class NodePages
             return Say($"It stands in the as-built record, and was not heard under this address since this tool began to listen.");
         }
 
-        string last = node.Model.Times.Full(heard.LastHeard);
+        Sentence last = node.Model.Times.Full(heard.LastHeard);
         Sentence notice = heard.SilenceNoticedWithinSeconds is { } seconds
             ? Say($"If it stops, that is noticed within {Times.Span(seconds)}.")
             : Say($"It sends nothing regular, so its absence can’t be noticed.");
@@ -123,7 +123,7 @@ internal static class NodePages
             PointState? state = node.Points.FirstOrDefault(known => known.Point == point);
             page.Add($"<tr><th scope=\"row\"><a href=\"{NodeLinks.Of(point)}\">{node.TitleOf(point)}</a></th>");
             page.Add($"<td data-label=\"{Say($"Now")}\">{PointPages.Now(state)}</td>");
-            page.Add($"<td data-label=\"{Say($"Since")}\">{(state is null ? "–" : node.Model.Times.Short(state.Latest.Time))}</td>");
+            page.Add($"<td data-label=\"{Say($"Since")}\">{(state is null ? Named("–") : node.Model.Times.Short(state.Latest.Time))}</td>");
             page.Add($"<td data-label=\"{Say($"Changes heard")}\">{Words.Count(state?.Count ?? 0)}</td></tr>");
         }
 
@@ -217,9 +217,11 @@ internal static class NodePages
         page.Add($"<p class=\"limits\">{Say($"What isn’t listed was not heard. This tool never asks; it reads what others ask.")}</p></section>");
     }
 
-    private static void Fact(HtmlWriter page, Sentence name, string? value)
+    private static void Fact(HtmlWriter page, Sentence name, string? value) => Fact(page, name, string.IsNullOrEmpty(value) ? null : Named(value));
+
+    private static void Fact(HtmlWriter page, Sentence name, Sentence? value)
     {
-        if (!string.IsNullOrEmpty(value))
+        if (value is not null)
         {
             page.Add($"<dt>{name}</dt><dd><bdi>{value}</bdi></dd>");
         }

@@ -14,7 +14,7 @@ internal sealed class NodePart(PageSource source) : IPagePart
 
     private Task AnswerAsync(HttpContext context)
     {
-        PageModel model = source.Model();
+        PageModel model = source.Model(context);
         if (NodePages.At(context.Request.Path.ToUriComponent(), model) is not { } page)
         {
             context.Response.StatusCode = StatusCodes.Status404NotFound;

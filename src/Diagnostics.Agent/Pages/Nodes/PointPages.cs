@@ -21,7 +21,7 @@ internal static class PointPages
         }
 
         return new(
-            Say($"{node.TitleOf(point)}, {node.Title}").English,
+            Say($"{node.TitleOf(point)}, {node.Title}"),
             path,
             [
                 PagePiece.Of("head", page => Head(page, node, point, state)),

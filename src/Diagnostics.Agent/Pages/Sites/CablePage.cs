@@ -12,7 +12,7 @@ internal static class CablePage
     /// <param name="notice">What keeps it from being saved; null = nothing.</param>
     /// <param name="pressed">The button that was pressed, and the place that it moved, which get the focus so that a keyboard can go on; null = none.</param>
     public static LivePage Of(SiteView view, CableForm form, Sentence? notice, (string What, int Place)? pressed = null) => new(
-        Say($"The cable").English, SiteLinks.Cable, [PagePiece.Of("form", page => Write(page, view, form, notice, pressed))]);
+        Say($"The cable"), SiteLinks.Cable, [PagePiece.Of("form", page => Write(page, view, form, notice, pressed))]);
 
     /// <summary>Nodes of the draft that don't lie on the cable.</summary>
     public static IReadOnlyList<int> Others(SiteView view, CableForm form) =>

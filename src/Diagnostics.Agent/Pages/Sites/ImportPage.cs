@@ -14,7 +14,7 @@ internal static class ImportPage
     /// <param name="text">What stands in the field.</param>
     /// <param name="notice">Why it wasn't taken; null = it wasn't tried yet.</param>
     public static LivePage Of(SiteView view, string token, string text, Sentence? notice) => new(
-        Say($"Import a record").English,
+        Say($"Import a record"),
         SiteLinks.Import,
         [
             PagePiece.Of("form", page =>

@@ -21,7 +21,7 @@ internal static class NodeFormPage
     private static readonly (string Word, Sentence Said)[] Presses = [("short", Say($"short press")), ("long", Say($"long press"))];
 
     public static LivePage Of(SiteView view, DraftNode node, NodeForm form, Sentence? notice) => new(
-        Say($"Names of node {node.Node.Address}").English,
+        Say($"Names of node {node.Node.Address}"),
         SiteLinks.Node(node.Node.Address),
         [PagePiece.Of("form", page => Write(page, view, node, form, notice))]);
 

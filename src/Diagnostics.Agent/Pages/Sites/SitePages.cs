@@ -10,7 +10,7 @@ namespace Diagnostics.Agent.Pages.Sites;
 internal static class SitePages
 {
     public static LivePage Of(SiteView view) => new(
-        Say($"The site").English,
+        Say($"The site"),
         SiteLinks.Site,
         [
             PagePiece.Of("head", page => Head(page, view)),
@@ -153,7 +153,7 @@ internal static class SitePages
 
     private static Sentence Told(SiteView view, RecordVersion version)
     {
-        string made = view.Model.Times.Full(version.Made);
+        Sentence made = view.Model.Times.Full(version.Made);
         Sentence what = (version.Origin, version.From) switch
         {
             (RecordOrigin.Imported, _) => Say($"Version {version.Number}, imported {made}."),

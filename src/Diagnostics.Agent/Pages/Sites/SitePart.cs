@@ -27,7 +27,7 @@ internal sealed class SitePart(PageSource source) : IPagePart
     {
         routes.MapRead(SiteLinks.Site, context =>
         {
-            PageModel model = source.Model();
+            PageModel model = source.Model(context);
             return PageAnswers.HtmlAsync(context, Shell.Served(SitePages.Of(SiteView.Of(model, _book)), model));
         });
         routes.MapRead(SiteLinks.Export, context => FileAsync(context, _book.Held.Text, "site.json"));
@@ -73,7 +73,7 @@ internal sealed class SitePart(PageSource source) : IPagePart
     private static Task FormPageAsync(HttpContext context, SiteView view, LivePage page, int status = StatusCodes.Status200OK)
     {
         context.Response.StatusCode = status;
-        return PageAnswers.HtmlAsync(context, Shell.Served(page, view.Model, isForm: true));
+        return PageAnswers.HtmlAsync(context, Shell.Served(page, view.Model with { Language = context.Language() }, isForm: true));
     }
 
     private static Task FileAsync(HttpContext context, byte[]? text, string name)
@@ -252,17 +252,17 @@ internal sealed class SitePart(PageSource source) : IPagePart
     private string? ProtocolOf(AsBuiltRecord record) =>
         record.Protocol is { } protocol && protocol != _book.GivenProtocol && !Protocols.Contains(protocol, StringComparer.OrdinalIgnoreCase) ? protocol : null;
 
-    private string? Take(IFormCollection form)
+    private Sentence? Take(IFormCollection form)
     {
         SiteView view = View();
-        return Save(form[SiteLinks.TokenField].ToString(), view.Draft.Record, RecordOrigin.Edited).Why?.English;
+        return Save(form[SiteLinks.TokenField].ToString(), view.Draft.Record, RecordOrigin.Edited).Why;
     }
 
-    private string? Again(IFormCollection form)
+    private Sentence? Again(IFormCollection form)
     {
         int number = int.TryParse(form[NumberField].ToString(), NumberStyles.None, CultureInfo.InvariantCulture, out int said) ? said : -1;
         return _book.TryRead(number, out AsBuiltRecord? record, out _)
-            ? Save(form[SiteLinks.TokenField].ToString(), record, RecordOrigin.Again, number).Why?.English
-            : Say($"That version isn’t there any more, or can’t be read.").English;
+            ? Save(form[SiteLinks.TokenField].ToString(), record, RecordOrigin.Again, number).Why
+            : Say($"That version isn’t there any more, or can’t be read.");
     }
 }

@@ -18,7 +18,7 @@ internal static class WalkPages
     private const double BounceSeconds = 0.05;
 
     public static LivePage? At(string path, PageModel model) => path != Path ? null : new(
-        Say($"Walk test").English,
+        Say($"Walk test"),
         Path,
         [
             PagePiece.Of("head", page => Head(page, model)),
@@ -150,7 +150,7 @@ internal static class WalkPages
         Sentence output = NodeView.Of(model, reaction.Output.Interface, reaction.Output.Node) is { } view
             ? Say($"{view.TitleOf(reaction.Output)} of {view.Title}")
             : Say($"Output {reaction.Output.Number} of node {reaction.Output.Node}");
-        string after = Times.Span(reaction.AfterSeconds);
+        Sentence after = Times.Span(reaction.AfterSeconds);
         return (reaction.IsReport, reaction.Active) switch
         {
             (true, true) => Say($"After {after}: {output} reports on."),

@@ -2,6 +2,8 @@ using Diagnostics.Agent.Walks;
 using Diagnostics.Can;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Routing;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages.Walks;
 
@@ -17,22 +19,22 @@ internal sealed class WalkPart(PageSource source) : IPagePart
 
         routes.MapRead(WalkPages.Path, context =>
         {
-            PageModel model = source.Model();
+            PageModel model = source.Model(context);
             return PageAnswers.HtmlAsync(context, Shell.Served(WalkPages.At(WalkPages.Path, model)!, model));
         });
         routes.MapAction(WalkPages.BeginPath, WalkPages.Path, _ => Begin());
         routes.MapAction(WalkPages.EndPath, WalkPages.Path, _ => End());
     }
 
-    private string? Begin() =>
+    private Sentence? Begin() =>
         source.State.Report is { } report && source.State.Walk.TryBegin(report, source.State.Built, source.State.Activity.Points()) ? null
-        : "A walk test can't be begun now: one goes on already, or nothing was heard of the bus yet.";
+        : Say($"A walk test can’t be begun now: one goes on already, or nothing was heard of the bus yet.");
 
-    private string? End()
+    private Sentence? End()
     {
         if (source.State.Report?.Source.End is not { } now || !source.State.Walk.TryEnd(now))
         {
-            return "No walk test goes on.";
+            return Say($"No walk test goes on.");
         }
 
         // A mark that can't be kept is no reason to let the test go on.

@@ -2,6 +2,7 @@ using System.Buffers.Binary;
 using System.Numerics;
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Core.Protocols.CanOpen;
 
@@ -62,7 +63,7 @@ internal sealed class CanOpenDecoder
     public DataSheet? SheetOf(int node) => _nodes[node] is { Choice: { IsSure: true } choice } ? choice.Sheet : null;
 
     /// <summary>What the data sheets have to do with what was heard, as whole sentences.</summary>
-    public IReadOnlyList<string> SheetRemarks(SiteNames names)
+    public IReadOnlyList<Sentence> SheetRemarks(SiteNames names)
     {
         if (_sheets.IsNone)
         {

@@ -1,5 +1,7 @@
 using System.Globalization;
 using System.Numerics;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Protocols.CanOpen;
 
@@ -9,31 +11,28 @@ namespace Diagnostics.Core.Protocols.CanOpen;
 /// </summary>
 internal static class CanOpenWords
 {
-    private static readonly string[] RegisterBits =
-        ["generic error", "current", "voltage", "temperature", "communication", "device profile", "reserved bit", "manufacturer specific"];
-
     /// <summary>The most specific words for an emergency error code; the class where the code itself isn't known.</summary>
-    public static string Emergency(ushort code) => code switch
+    public static Sentence Emergency(ushort code) => code switch
     {
-        0x0000 => "no error, or the error is gone",
-        0x2310 => "current at the outputs too high (overload)",
-        0x2320 => "short circuit at the outputs",
-        0x2330 => "load dump at the outputs",
-        0x3110 => "input voltage too high",
-        0x3120 => "input voltage too low",
-        0x3210 => "internal voltage too high",
-        0x3220 => "internal voltage too low",
-        0x3310 => "output voltage too high",
-        0x3320 => "output voltage too low",
-        0x8110 => "CAN overrun: frames were lost in the node",
-        0x8120 => "CAN controller went error-passive",
-        0x8130 => "guarding or heartbeat of another node is missing",
-        0x8140 => "recovered from bus-off",
-        0x8150 => "identifier collision: another device sends this node's identifier",
-        0x8210 => "PDO not processed: it was too short",
-        0x8220 => "PDO longer than mapped",
-        0x8240 => "SYNC of unexpected length",
-        0x8250 => "an expected PDO did not arrive in time",
+        0x0000 => Say($"no error, or the error is gone"),
+        0x2310 => Say($"current at the outputs too high (overload)"),
+        0x2320 => Say($"short circuit at the outputs"),
+        0x2330 => Say($"load dump at the outputs"),
+        0x3110 => Say($"input voltage too high"),
+        0x3120 => Say($"input voltage too low"),
+        0x3210 => Say($"internal voltage too high"),
+        0x3220 => Say($"internal voltage too low"),
+        0x3310 => Say($"output voltage too high"),
+        0x3320 => Say($"output voltage too low"),
+        0x8110 => Say($"CAN overrun: frames were lost in the node"),
+        0x8120 => Say($"CAN controller went error-passive"),
+        0x8130 => Say($"guarding or heartbeat of another node is missing"),
+        0x8140 => Say($"recovered from bus-off"),
+        0x8150 => Say($"identifier collision: another device sends this node's identifier"),
+        0x8210 => Say($"PDO not processed: it was too short"),
+        0x8220 => Say($"PDO longer than mapped"),
+        0x8240 => Say($"SYNC of unexpected length"),
+        0x8250 => Say($"an expected PDO did not arrive in time"),
         _ => EmergencyClass(code),
     };
 
@@ -41,63 +40,75 @@ internal static class CanOpenWords
     public static bool IsKnownEmergencyClass(ushort code) => (code >> 8) is 0x00 or (>= 0x10 and <= 0x9F) or 0xF0 or 0xFF;
 
     /// <summary>The class of an emergency error code, by its upper byte.</summary>
-    public static string EmergencyClass(ushort code) => (code >> 8) switch
+    public static Sentence EmergencyClass(ushort code) => (code >> 8) switch
     {
-        0x00 => "no error, or the error is gone",
-        0x10 => "generic error",
-        0x20 => "current",
-        0x21 => "current on the input side",
-        0x22 => "current inside the device",
-        0x23 => "current on the output side",
-        0x30 => "voltage",
-        0x31 => "mains or supply voltage",
-        0x32 => "voltage inside the device",
-        0x33 => "output voltage",
-        0x40 => "temperature",
-        0x41 => "ambient temperature",
-        0x42 => "device temperature",
-        0x50 => "device hardware",
-        0x60 => "device software",
-        0x61 => "internal software",
-        0x62 => "user software",
-        0x63 => "data set of the software",
-        0x70 => "additional modules",
-        0x80 => "monitoring",
-        0x81 => "communication",
-        0x82 => "protocol error",
-        0x90 => "external error",
-        0xF0 => "additional functions",
-        0xFF => "device specific",
+        0x00 => Say($"no error, or the error is gone"),
+        0x10 => Say($"generic error"),
+        0x20 => Say($"current"),
+        0x21 => Say($"current on the input side"),
+        0x22 => Say($"current inside the device"),
+        0x23 => Say($"current on the output side"),
+        0x30 => Say($"voltage"),
+        0x31 => Say($"mains or supply voltage"),
+        0x32 => Say($"voltage inside the device"),
+        0x33 => Say($"output voltage"),
+        0x40 => Say($"temperature"),
+        0x41 => Say($"ambient temperature"),
+        0x42 => Say($"device temperature"),
+        0x50 => Say($"device hardware"),
+        0x60 => Say($"device software"),
+        0x61 => Say($"internal software"),
+        0x62 => Say($"user software"),
+        0x63 => Say($"data set of the software"),
+        0x70 => Say($"additional modules"),
+        0x80 => Say($"monitoring"),
+        0x81 => Say($"communication"),
+        0x82 => Say($"protocol error"),
+        0x90 => Say($"external error"),
+        0xF0 => Say($"additional functions"),
+        0xFF => Say($"device specific"),
 
         // Codes between the named ones still belong to the group of their first digit.
-        >= 0x10 and <= 0x1F => "generic error",
-        >= 0x20 and <= 0x2F => "current",
-        >= 0x30 and <= 0x3F => "voltage",
-        >= 0x40 and <= 0x4F => "temperature",
-        >= 0x50 and <= 0x5F => "device hardware",
-        >= 0x60 and <= 0x6F => "device software",
-        >= 0x70 and <= 0x7F => "additional modules",
-        >= 0x80 and <= 0x8F => "monitoring",
-        >= 0x90 and <= 0x9F => "external error",
-        _ => "unknown class of error",
+        >= 0x10 and <= 0x1F => Say($"generic error"),
+        >= 0x20 and <= 0x2F => Say($"current"),
+        >= 0x30 and <= 0x3F => Say($"voltage"),
+        >= 0x40 and <= 0x4F => Say($"temperature"),
+        >= 0x50 and <= 0x5F => Say($"device hardware"),
+        >= 0x60 and <= 0x6F => Say($"device software"),
+        >= 0x70 and <= 0x7F => Say($"additional modules"),
+        >= 0x80 and <= 0x8F => Say($"monitoring"),
+        >= 0x90 and <= 0x9F => Say($"external error"),
+        _ => Say($"unknown class of error"),
     };
 
     /// <summary>Names of the bits set in the error register 1001h, joined by commas; "no error" when none is.</summary>
-    public static string ErrorRegister(byte register)
+    public static Sentence ErrorRegister(byte register)
     {
         if (register == 0)
         {
-            return "no error";
+            return Say($"no error");
         }
 
-        List<string> words = new(8);
+        List<Sentence> words = new(8);
         for (int bits = register; bits != 0; bits &= bits - 1)
         {
-            words.Add(RegisterBits[BitOperations.TrailingZeroCount(bits)]);
+            words.Add(RegisterBit(BitOperations.TrailingZeroCount(bits)));
         }
 
-        return string.Join(", ", words);
+        return Listed(words);
     }
+
+    private static Sentence RegisterBit(int bit) => bit switch
+    {
+        0 => Say($"generic error"),
+        1 => Say($"current"),
+        2 => Say($"voltage"),
+        3 => Say($"temperature"),
+        4 => Say($"communication"),
+        5 => Say($"device profile"),
+        6 => Say($"reserved bit"),
+        _ => Say($"manufacturer specific"),
+    };
 
     public static string SdoAbort(uint code) => code switch
     {

@@ -216,7 +216,7 @@ public sealed class SitePartTests : IAsyncLifetime
     [Fact]
     public async Task WhileTheLogFailsNothingIsSavedAndTheFormComesBack()
     {
-        _state.SetTrouble(Trouble.OfLog, new(0), "The card is full.");
+        _state.SetTrouble(Trouble.OfLog, new(0), Core.Wording.Wordings.Named("The card is full."));
         (HttpStatusCode status, string page) = await PostAsync("/site/nodes/5", ("name", "workshop buttons"));
         Assert.Equal(HttpStatusCode.ServiceUnavailable, status);
         Assert.Contains("value=\"workshop buttons\"", page, StringComparison.Ordinal);
@@ -228,7 +228,7 @@ public sealed class SitePartTests : IAsyncLifetime
     [Fact]
     public async Task APageThatIsReadFromABundleCanOnlyBeRead()
     {
-        AgentState state = new() { Report = SampleReports.Rich(), Built = new() { Site = "Wrenfield community library" }, ReadFrom = new("a bundle", TimeZoneInfo.Utc) };
+        AgentState state = new() { Report = SampleReports.Rich(), Built = new() { Site = "Wrenfield community library" }, ReadFrom = new(Core.Wording.Wordings.Named("a bundle"), TimeZoneInfo.Utc) };
         TaskCompletionSource<string> address = new(TaskCreationOptions.RunContinuationsAsynchronously);
         using PageService service = new(0, new(state, TimeProvider.System), said => address.TrySetResult(said), NullLogger<PageService>.Instance);
         await service.StartAsync(TestContext.Current.CancellationToken);

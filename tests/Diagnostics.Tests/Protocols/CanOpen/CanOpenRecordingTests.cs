@@ -119,7 +119,7 @@ public class CanOpenRecordingTests
         Assert.Contains("emergency 4 5000 01 2F74000000", events.Lines);
         Assert.Contains("read 4 1017:00 0000", events.Lines);
         Assert.Contains("write 4 1017:00 E803", events.Lines);
-        Assert.Equal("device hardware", CanOpenWords.Emergency(0x5000));
+        Assert.Equal("device hardware", CanOpenWords.Emergency(0x5000).English);
     }
 
     [Fact]

@@ -40,14 +40,14 @@ public class CanOpenWordsTests
     [InlineData(0xFF01, "device specific")]
     [InlineData(0xA000, "unknown class")]
     public void EmergencyCodeIsSaidInWords(int code, string part) =>
-        Assert.Contains(part, CanOpenWords.Emergency((ushort)code), StringComparison.Ordinal);
+        Assert.Contains(part, CanOpenWords.Emergency((ushort)code).English, StringComparison.Ordinal);
 
     [Fact]
     public void EveryEmergencyCodeHasWords()
     {
         for (int code = 0; code <= ushort.MaxValue; code++)
         {
-            Assert.NotEmpty(CanOpenWords.Emergency((ushort)code));
+            Assert.NotEmpty(CanOpenWords.Emergency((ushort)code).English);
         }
     }
 
@@ -56,7 +56,7 @@ public class CanOpenWordsTests
     [InlineData(0x11, "generic error, communication")]
     [InlineData(0x0E, "current, voltage, temperature")]
     [InlineData(0xE0, "device profile, reserved bit, manufacturer specific")]
-    public void ErrorRegisterNamesItsBits(byte register, string expected) => Assert.Equal(expected, CanOpenWords.ErrorRegister(register));
+    public void ErrorRegisterNamesItsBits(byte register, string expected) => Assert.Equal(expected, CanOpenWords.ErrorRegister(register).English);
 
     [Fact]
     public void EveryListedAbortCodeHasItsOwnWords()

@@ -20,7 +20,7 @@ internal sealed class WrittenEvents : ICanOpenEvents
 
     public List<string> Lines { get; } = [];
 
-    public IReadOnlyList<string> SheetRemarks => _decoder.SheetRemarks(_names);
+    public IReadOnlyList<string> SheetRemarks => [.. _decoder.SheetRemarks(_names).Select(remark => remark.English)];
 
     public byte SenderOf(uint id) => _decoder.SenderOf(id);
 
