@@ -1,5 +1,4 @@
 using Diagnostics.Agent.Bundles;
-using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
@@ -80,7 +79,8 @@ internal static class ServiceHost
             {
                 Remarks = settings.FileRemarks,
                 Captures = settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
-                Site = (settings.Site ?? services.GetRequiredService<IBusSource>().Site)?.Site,
+                AsBuilt = settings.Site ?? services.GetRequiredService<IBusSource>().Site,
+                Log = services.GetService<HistoryWriter>(),
                 Bundles = settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null,
             },
             address => context.Print($"report page: {address}"),
@@ -110,17 +110,15 @@ internal static class ServiceHost
 
     /// <summary>Serves a report that isn't live, until it is told to end.</summary>
     /// <param name="port">TCP port; 0 = any free one.</param>
-    /// <param name="state">What is shown.</param>
-    /// <param name="captures">The kept frames that go with it.</param>
-    /// <param name="site">Name of the site, where that is known.</param>
+    /// <param name="source">What is shown.</param>
     /// <param name="context">The world.</param>
     /// <param name="cancellation">Ends it.</param>
-    public static async Task<int> ServeAsync(int port, AgentState state, CaptureFiles captures, string? site, CommandContext context, CancellationToken cancellation)
+    public static async Task<int> ServeAsync(int port, PageSource source, CommandContext context, CancellationToken cancellation)
     {
         HostApplicationBuilder builder = Builder(isJournal: false);
         builder.Services.AddHostedService(services => new PageService(
             port,
-            new(state, context.Clock) { Captures = captures, Site = site },
+            source,
             address => context.Print($"report page: {address}\nCtrl-C ends it."),
             services.GetRequiredService<ILogger<PageService>>()));
         using IHost host = builder.Build();
