@@ -81,6 +81,18 @@ internal static class Limits
     /// <summary>Buses that are drawn on the time axis; a board has one or two.</summary>
     public const int ChronicleBuses = 4;
 
+    /// <summary>Things that happened in a stretch of time and are listed one by one; two screens of a phone hold ten.</summary>
+    public const int HappeningsShown = 40;
+
+    /// <summary>Stretches of time that are kept drawn, of 100 KB at most: some readers, each with the stretch before.</summary>
+    public const int StretchesKept = 12;
+
+    /// <summary>Frames on a page of them: more would be scrolled past.</summary>
+    public const int FramesOnPage = 100;
+
+    /// <summary>What is read of a file of frames, bytes: four times the longest that this program keeps.</summary>
+    public const int FrameFileBytes = 16 << 20;
+
     /// <summary>Questions to the log that wait for its thread: some readers that zoom at once.</summary>
     public const int WaitingQuestions = 16;
 

@@ -3,6 +3,7 @@ using System.Net.Sockets;
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
@@ -47,7 +48,7 @@ internal sealed partial class PageService : BackgroundService
         _source = source;
         _announce = announce;
         _logger = logger;
-        _parts = [new ReportPart(source), new SoakTestPart(source), new LivePart(source, [PageRenderer.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
+        _parts = [new ReportPart(source), new SoakTestPart(source), new LivePart(source, [PageRenderer.At]), new TimePart(source), new FramesPart(source), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
     }
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
