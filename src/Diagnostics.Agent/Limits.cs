@@ -75,8 +75,8 @@ internal static class Limits
     /// <summary>Episodes of findings that the time axis knows, some 5 MB; beyond that the oldest run's are let go. The log has all of them.</summary>
     public const int ChronicleEpisodes = 20_000;
 
-    /// <summary>Events of nodes that the time axis knows of one run, some 10 MB: a node that restarts every minute for two months.</summary>
-    public const int ChronicleNodeEvents = 100_000;
+    /// <summary>Events of nodes that the time axis knows, some 16 MB: a node that restarts every two minutes for a year. The log has all of them.</summary>
+    public const int ChronicleNodeEvents = 250_000;
 
     /// <summary>Buses that are drawn on the time axis; a board has one or two.</summary>
     public const int ChronicleBuses = 4;

@@ -184,37 +184,35 @@ internal sealed class Chronicle(IChronicleSource source)
     private List<NodeStretch> NodesOf(Stretch stretch)
     {
         SortedDictionary<(string Interface, int Address), NodeTale> nodes = [];
-        HashSet<(string, int)> noticed = [];
         IReadOnlyList<EventBook.Run> runs = Events.Runs;
         for (int place = 0; place < runs.Count; place++)
         {
             EventBook.Run run = runs[place];
             Instant end = place + 1 < runs.Count ? Instant.Max(run.End, runs[place + 1].Begin) : StoredHistory.Latest;
-            noticed.UnionWith(run.NodeEvents.Where(happened => happened.Kind is NodeEventKind.Silent or NodeEventKind.Returned).Select(happened => (happened.Interface, happened.Address)));
-            if (run.NodeEvents.Count == 0 || run.Begin >= stretch.To || end <= stretch.From)
+            if (run.Nodes.Count == 0 || run.Begin >= stretch.To || end <= stretch.From)
             {
                 continue;
             }
 
-            foreach (IGrouping<(string Interface, int Address), NodeEvent> events in run.NodeEvents.GroupBy(happened => (happened.Interface, happened.Address)))
+            foreach (((string Interface, int Address) key, List<NodeEvent> events) in run.Nodes)
             {
-                if (!nodes.TryGetValue(events.Key, out NodeTale? tale))
+                if (!nodes.TryGetValue(key, out NodeTale? tale))
                 {
-                    tale = nodes[events.Key] = new(stretch);
+                    tale = nodes[key] = new(stretch);
                 }
 
                 tale.Tell(events, end);
             }
         }
 
-        Blank(stretch, nodes, noticed);
+        Blank(stretch, nodes, Events.Noticed);
         return [.. nodes.Where(node => node.Value.IsThere).Select(node => node.Value.ToStretch(node.Key.Interface, node.Key.Address))];
     }
 
     /// <summary>
     /// Nothing is known where nobody listened. Where fewer nodes were present than are thought to have been, it can't be told of those whose silence was never noticed: they may have nothing to notice it by.
     /// </summary>
-    private static void Blank(Stretch stretch, SortedDictionary<(string Interface, int Address), NodeTale> nodes, HashSet<(string, int)> noticed)
+    private static void Blank(Stretch stretch, SortedDictionary<(string Interface, int Address), NodeTale> nodes, IReadOnlySet<(string, int)> noticed)
     {
         foreach (BusStretch bus in stretch.Buses)
         {
@@ -222,7 +220,13 @@ internal sealed class Chronicle(IChronicleSource source)
             for (int column = 0; column < stretch.Count; column++)
             {
                 TimeColumn traffic = bus.Columns[column];
-                bool isDoubtful = traffic.IsSeen && its.Count(node => node.Tale.Cells[column] == Presence.Heard) > traffic.NodesPresent;
+                int heard = 0;
+                foreach ((_, NodeTale tale) in its)
+                {
+                    heard += tale.Cells[column] == Presence.Heard ? 1 : 0;
+                }
+
+                bool isDoubtful = traffic.IsSeen && heard > traffic.NodesPresent;
                 foreach (((string, int) key, NodeTale tale) in its)
                 {
                     if (!traffic.IsSeen)
@@ -269,7 +273,7 @@ internal sealed class Chronicle(IChronicleSource source)
             return least;
         }
 
-        for (int column = next >= stretch.To ? stretch.Count - 1 : stretch.ColumnOf(next); column >= 0 && stretch.StartOf(column) > least; column--)
+        for (int column = next >= stretch.To ? stretch.Count - 1 : stretch.ColumnOf(next) - 1; column >= 0 && stretch.StartOf(column) > least; column--)
         {
             if (stretch.Buses.Any(bus => bus.Columns[column].IsSeen))
             {
@@ -295,7 +299,7 @@ internal sealed class Chronicle(IChronicleSource source)
 
         /// <param name="events">Of one run, in order.</param>
         /// <param name="end">Of that run.</param>
-        public void Tell(IEnumerable<NodeEvent> events, Instant end)
+        public void Tell(List<NodeEvent> events, Instant end)
         {
             Presence presence = Presence.Nothing;
             Instant since = StoredHistory.Earliest;

@@ -12,7 +12,9 @@ internal sealed class EventBook
 {
     private readonly List<Run> _runs = [];
     private readonly Dictionary<string, string> _texts = new(StringComparer.Ordinal);
+    private readonly HashSet<(string Interface, int Address)> _noticed = [];
     private int _episodes;
+    private int _nodeEvents;
 
     public EventBook(IReadOnlyList<LogRun> runs)
     {
@@ -37,6 +39,9 @@ internal sealed class EventBook
     }
 
     public IReadOnlyList<Run> Runs => _runs;
+
+    /// <summary>Nodes whose silence was noticed some time, so that it would be again.</summary>
+    public IReadOnlySet<(string Interface, int Address)> Noticed => _noticed;
 
     /// <summary>A finding as it stood at a moment of the latest run.</summary>
     public void Add(Instant time, FindingReport finding)
@@ -73,9 +78,22 @@ internal sealed class EventBook
         _runs[^1].Known(happened.Time);
 
         // Whether it is started or stopped isn't drawn, and would be most of a log.
-        if (happened.Kind != NodeEventKind.State && _runs[^1].NodeEvents.Count < Limits.ChronicleNodeEvents)
+        if (happened.Kind == NodeEventKind.State || _nodeEvents >= Limits.ChronicleNodeEvents)
         {
-            _runs[^1].NodeEvents.Add(happened with { Interface = Once(happened.Interface), Detail = happened.Kind == NodeEventKind.Appeared && happened.Detail is { } name ? Once(name) : null });
+            return;
+        }
+
+        _nodeEvents++;
+        (string, int) key = (Once(happened.Interface), happened.Address);
+        if (!_runs[^1].Nodes.TryGetValue(key, out List<NodeEvent>? events))
+        {
+            events = _runs[^1].Nodes[key] = [];
+        }
+
+        events.Add(happened with { Interface = key.Item1, Detail = happened.Kind == NodeEventKind.Appeared && happened.Detail is { } name ? Once(name) : null });
+        if (happened.Kind is NodeEventKind.Silent or NodeEventKind.Returned)
+        {
+            _noticed.Add(key);
         }
     }
 
@@ -101,7 +119,8 @@ internal sealed class EventBook
 
         public List<FindingEpisode> Episodes { get; } = [];
 
-        public List<NodeEvent> NodeEvents { get; } = [];
+        /// <summary>What happened to each node, in order.</summary>
+        public Dictionary<(string Interface, int Address), List<NodeEvent>> Nodes { get; } = [];
 
         /// <summary>Where the latest episode of a finding is.</summary>
         public Dictionary<string, int> Latest { get; } = new(StringComparer.Ordinal);

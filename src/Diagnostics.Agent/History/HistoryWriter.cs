@@ -207,6 +207,8 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
                         Failed(SettingException.OneLine(problem.Message));
                     }
 
+                    // What was read ahead may be from before.
+                    chronicle = new(history);
                     isInTrouble = true;
                     _state.SetTrouble(Trouble.OfLog, Now, problem.Message + " What is shown here is not affected.");
                 }

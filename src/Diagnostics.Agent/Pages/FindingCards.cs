@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.Pages;
@@ -80,7 +81,9 @@ internal static class FindingCards
             isFirst = false;
         }
 
-        page.Add($"</dd><dt>When</dt><dd>{When(finding, model)}</dd>");
+        page.Add($"</dd><dt>When</dt><dd>{When(finding, model)}");
+        TimeLink.Write(page, model, finding.Start);
+        page.Literal("</dd>");
         page.Add($"<dt>How sure</dt><dd>{Words.Confidence(finding.Confidence)}</dd>");
         foreach (MeasurementReport measurement in finding.Measurements)
         {

@@ -57,6 +57,10 @@ internal sealed class TimeFigure
         TimeFigure figure = new(lanes, stretch, now);
         figure.Lanes();
         page.Literal($"<svg class=\"timeline\" width=\"100%\" height=\"{figure._y + AxisHeight}\" aria-hidden=\"true\"><defs><pattern id=\"not-seen\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\"><path class=\"hatch\" d=\"M0 7 L7 0\"/></pattern></defs>");
+
+        // Behind all else, so that names of lanes and what is known of the bounds can be read on them.
+        figure.OutOfReach(page);
+        figure.NotSeen(page);
         foreach ((Instant time, string label) in ticks)
         {
             double x = figure.X(time);
@@ -71,8 +75,6 @@ internal sealed class TimeFigure
         }
 
         page.Literal(lanes.ToString());
-        figure.OutOfReach(page);
-        figure.NotSeen(page);
         page.Literal("</svg>");
     }
 
@@ -120,7 +122,7 @@ internal sealed class TimeFigure
             return;
         }
 
-        Name(_stretch.Captures.Any(capture => capture.IsMark) ? Say($"Marks (flags), and frames that were kept (dots)") : Say($"Frames that were kept"));
+        Name(_stretch.Captures.Any(capture => capture.IsMark) ? Say($"Marks and kept frames") : Say($"Kept frames"));
         int y = _y + 2;
         HashSet<int> dots = [];
         foreach (Capture capture in _stretch.Captures.Where(capture => !capture.IsMark && capture.File is not null && dots.Add(_stretch.ColumnOf(capture.Time) / _columnsOfCell)))
@@ -140,7 +142,7 @@ internal sealed class TimeFigure
     private void Load(BusStretch bus, bool isOne)
     {
         double top = Scale(bus.Columns.Max(column => Math.Max(column.LoadMean ?? 0, column.LoadPeak ?? 0)));
-        Name(bus.Columns.Any(column => column.LoadMean is not null) ? isOne ? Say($"Load: mean as an area, busiest second as a line") : Say($"Load of {bus.Interface}: mean as an area, busiest second as a line")
+        Name(bus.Columns.Any(column => column.LoadMean is not null) ? isOne ? Say($"Load") : Say($"Load of {bus.Interface}")
             : isOne ? Say($"Load: not known without a bit rate") : Say($"Load of {bus.Interface}: not known without a bit rate"));
         _page.Literal($"<svg class=\"plot\" y=\"{_y}\" width=\"100%\" height=\"{LoadHeight}\" viewBox=\"0 0 {_stretch.Count} 100\" preserveAspectRatio=\"none\">");
         StringBuilder mean = new();
@@ -274,7 +276,7 @@ internal sealed class TimeFigure
         // Those with nothing to tell are one lane together.
         NodeStretch[] alike = [.. _stretch.Nodes.Where(IsPlain)];
         NodeStretch[] others = [.. _stretch.Nodes.Except(alike).OrderByDescending(node => node.IsTroubled).Take(MostNodes).OrderBy(node => node.Interface, StringComparer.Ordinal).ThenBy(node => node.Address)];
-        Name(Say($"Nodes: a line while one is heard, a box while it is silent, dots where it can’t be told"));
+        Name(Say($"Nodes"));
         foreach (NodeStretch node in others)
         {
             Node(NameOf(node), node.Cells, node.Restarts, node.Silences);

@@ -58,6 +58,7 @@ internal static class TimePage
         TimeFigure.Draw(page, stretch, TimeTicks.Of(stretch.From, stretch.To, model.Zone, origin), now);
         page.Literal("<div class=\"pointer\" id=\"pointer\" hidden></div></figure>");
         page.Add($"<p class=\"zone\">{(origin is null ? TimeTicks.Zone(stretch.From, stretch.To, model.Zone) : Say($"This record holds no time of day. Times count from its beginning: hours, minutes, seconds."))}</p>");
+        Legend(page, stretch);
         Steps(page, query, now);
         page.Add($"<p class=\"moment\" id=\"moment\" hidden data-text=\"{Say($"Frames around {"{0}"}")}\"><a href=\"/frames\"></a></p>");
         page.Add($"<section><h2>{Say($"In words")}</h2><div id=\"told\" role=\"status\">");
@@ -87,6 +88,29 @@ internal static class TimePage
         }
 
         page.Literal("</ul></nav>");
+    }
+
+    private static void Legend(HtmlWriter page, Stretch stretch)
+    {
+        page.Add($"<details id=\"legend\"><summary>{Say($"How to read it")}</summary><ul>");
+        List<Sentence> lines =
+        [
+            Say($"Load: the area is the mean, the line the busiest second; at the right edge stands how much the top is."),
+            Say($"Findings: full bars are faults, dashed ones warnings, dotted ones notes."),
+            Say($"Nodes: a line while one is heard, a box while it is silent, dots where it can’t be told, a triangle for a restart."),
+            Say($"Hatched: not seen. The tool did not run or could not listen, so nothing is known; that is something else than quiet."),
+        ];
+        if (stretch.Captures.Count > 0)
+        {
+            lines.Insert(0, Say($"Flags are marks; rings are frames that were kept around a finding."));
+        }
+
+        foreach (Sentence line in lines)
+        {
+            page.Add($"<li>{line}</li>");
+        }
+
+        page.Literal("</ul></details>");
     }
 
     private static void Steps(HtmlWriter page, TimeQuery query, Instant now)

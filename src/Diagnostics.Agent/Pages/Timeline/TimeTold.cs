@@ -205,15 +205,19 @@ internal static class TimeTold
 
     private static void OfNodes(Stretch stretch, Times times, List<Happening> all)
     {
-        (Instant Time, NodeStretch Node)[] restarts = [.. stretch.Nodes.SelectMany(node => node.Restarts.Select(restart => (restart, node))).OrderBy(pair => pair.restart)];
-        if (restarts.Length <= OneByOne)
+        int restarts = stretch.Nodes.Sum(node => node.Restarts.Count);
+        if (restarts <= OneByOne)
         {
-            all.AddRange(restarts.Select(pair => new Happening(pair.Time, 2, "△", Say($"{Name(pair.Node)} restarted"))));
+            all.AddRange(stretch.Nodes.SelectMany(node => node.Restarts.Select(restart => new Happening(restart, 2, "△", Say($"{Name(node)} restarted")))));
         }
         else
         {
-            int nodes = restarts.Select(pair => pair.Node).Distinct().Count();
-            all.Add(new(restarts[0].Time, 2, "△", Say($"{restarts.Length:N0} restarts of {Say(nodes, $"one node", $"{nodes:N0} nodes")}, the last at {times.Short(restarts[^1].Time)}; go nearer to see them one by one")));
+            NodeStretch[] restarted = [.. stretch.Nodes.Where(node => node.Restarts.Count > 0)];
+            all.Add(new(
+                restarted.Min(node => node.Restarts.Min()),
+                2,
+                "△",
+                Say($"{restarts:N0} restarts of {Say(restarted.Length, $"one node", $"{restarted.Length:N0} nodes")}, the last at {times.Short(restarted.Max(node => node.Restarts.Max()))}; go nearer to see them one by one")));
         }
 
         (Instant From, Instant? To, NodeStretch Node)[] silences = [.. stretch.Nodes.SelectMany(node => node.Silences.Select(silence => (silence.From, silence.To, node))).OrderBy(span => span.From)];
