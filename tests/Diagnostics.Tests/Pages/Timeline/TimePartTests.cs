@@ -137,7 +137,7 @@ public sealed class TimePartTests : IAsyncLifetime
         Assert.Equal(HttpStatusCode.SeeOther, answer.StatusCode);
         (HttpStatusCode status, string page) = await GetAsync(answer.Headers.Location!.OriginalString);
         Assert.Equal(HttpStatusCode.OK, status);
-        Assert.Contains("Heartbeat of node 9: operational", page, StringComparison.Ordinal);
+        Assert.Contains("Heartbeat of reading room inputs (node 9): operational", page, StringComparison.Ordinal);
         Assert.Contains("<tr class=\"here\"", page, StringComparison.Ordinal);
         Assert.Contains("0x709", page, StringComparison.Ordinal);
         Assert.Contains("18:59:30.0000", page, StringComparison.Ordinal);
