@@ -58,9 +58,9 @@ internal static class TimePage
         TimeFigure.Draw(page, stretch, TimeTicks.Of(stretch.From, stretch.To, model.Zone, origin), now);
         page.Literal("<div class=\"pointer\" id=\"pointer\" hidden></div></figure>");
         page.Add($"<p class=\"zone\">{(origin is null ? TimeTicks.Zone(stretch.From, stretch.To, model.Zone) : Say($"This record holds no time of day. Times count from its beginning: hours, minutes, seconds."))}</p>");
-        Legend(page, stretch);
         Steps(page, query, now);
         page.Add($"<p class=\"moment\" id=\"moment\" hidden data-text=\"{Say($"Frames around {"{0}"}")}\"><a href=\"/frames\"></a></p>");
+        Legend(page, stretch);
         page.Add($"<section><h2>{Say($"In words")}</h2><div id=\"told\" role=\"status\">");
         foreach (Sentence sentence in TimeTold.Summary(stretch, times))
         {
