@@ -79,7 +79,6 @@ internal static class ServiceHost
             {
                 Remarks = settings.FileRemarks,
                 Captures = settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
-                AsBuilt = settings.Site ?? services.GetRequiredService<IBusSource>().Site,
                 Log = services.GetService<HistoryWriter>(),
                 Bundles = settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null,
             },
@@ -87,6 +86,7 @@ internal static class ServiceHost
             services.GetRequiredService<ILogger<PageService>>()));
 
         using IHost host = builder.Build();
+        state.Built = settings.Site ?? host.Services.GetRequiredService<IBusSource>().Site;
 
         // Asked for now: the host takes its services with it when it ends.
         BackgroundService[] parts = [.. host.Services.GetServices<IHostedService>().OfType<BackgroundService>()];

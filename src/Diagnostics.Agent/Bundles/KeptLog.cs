@@ -42,6 +42,8 @@ internal static class KeptLog
                 HasNoFrames = manifest is { WithoutInputs: true },
             },
 
+            Built = SiteOf(directory),
+
             // The report has those of its own run, each with its latest episode.
             Earlier = new(
                 report?.Source.Start ?? default,
@@ -51,10 +53,13 @@ internal static class KeptLog
         };
         state.SetCaptures(log.ReadCaptures());
         state.SetEarlierSoaks(log.ReadSoaks());
+        state.AddAcknowledgements(log.ReadAcknowledgements());
         state.SetBoardEvents(log.ReadBoardEvents());
         if (log.Snapshot().To is { } end)
         {
             // A row of the log may begin after the last event of it.
+            state.AddNodeEvents(log.ReadNodeEvents(StoredHistory.Earliest, StoredHistory.Latest).TakeLast(Limits.NodeEventsInMemory));
+            state.Activity.AddEarlier(log.ReadInputEvents(end - Limits.OpenedSpan, end + TimeSpan.FromDays(1)));
             state.AddRows(log.ReadRows(StoreSeries.Minutes, end - Limits.OpenedSpan, end + TimeSpan.FromDays(1)));
         }
 

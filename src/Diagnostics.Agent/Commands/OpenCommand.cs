@@ -103,7 +103,7 @@ internal sealed class OpenCommand : ICommand
 
         return await ServiceHost.ServeAsync(
             port,
-            new(state, context.Clock) { Captures = StoredHistory.CapturesOf(directory, long.MaxValue), AsBuilt = KeptLog.SiteOf(directory), Log = chronicle },
+            new(state, context.Clock) { Captures = StoredHistory.CapturesOf(directory, long.MaxValue), Log = chronicle },
             context,
             cancellation).ConfigureAwait(false);
     }

@@ -16,14 +16,8 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
     /// <summary>Frames that were kept; null where there is no log.</summary>
     public CaptureFiles? Captures { get; init; }
 
-    /// <summary>The as-built record, where there is one.</summary>
-    public AsBuiltRecord? AsBuilt { get; init; }
-
     /// <summary>The log, to be asked what happened; null where none is kept.</summary>
     public IChronicleReader? Log { get; init; }
-
-    /// <summary>Name of the site, where the as-built record tells.</summary>
-    public string? Site => AsBuilt?.Site;
 
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }

@@ -78,7 +78,7 @@ internal sealed class FramesPart(PageSource source) : IPagePart
 
         // So that the place behind the last can still be reckoned with.
         first = Math.Min(first, int.MaxValue);
-        if (FrameWindow.Read(path, source.State.Report, source.AsBuilt, at - correction, first) is not { } window)
+        if (FrameWindow.Read(path, source.State.Report, source.State.Built, at - correction, first) is not { } window)
         {
             context.Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
             return PageAnswers.HtmlAsync(context, FramesPage.Unreadable());
