@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Access;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Protocols.CanOpen;
 
@@ -30,6 +31,9 @@ internal sealed record AgentSettings
 
     /// <summary>TCP port of the report page on the loopback addresses; 0 = any free one.</summary>
     public int Port { get; init; } = DefaultPort;
+
+    /// <summary>Where the page answers besides this board.</summary>
+    public AccessSettings Access { get; init; } = new();
 
     /// <summary>Directory of the log; null = none is kept.</summary>
     public string? LogDirectory { get; init; }

@@ -1,4 +1,5 @@
 using System.Collections.Concurrent;
+using System.Collections.Immutable;
 using System.Threading.Channels;
 using Diagnostics.Agent.Chronicles;
 using Diagnostics.Agent.History.Store;
@@ -29,6 +30,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         new BoundedChannelOptions(Limits.HistoryQueue) { SingleReader = true, SingleWriter = true, FullMode = BoundedChannelFullMode.Wait });
 
     private readonly ConcurrentQueue<TaskCompletionSource<StoreSnapshot>> _snapshots = new();
+    private readonly ConcurrentQueue<string> _changedDocuments = new();
 
     /// <summary>Each is called once, with null where no log is open.</summary>
     private readonly Channel<Action<Chronicle?>> _questions = Channel.CreateBounded<Action<Chronicle?>>(
@@ -39,6 +41,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
     private readonly AgentState _state;
     private readonly TimeProvider _clock;
     private readonly ILogger<HistoryWriter> _logger;
+    private ImmutableDictionary<string, byte[]?> _documents;
     private long _lost;
     private long _frameBytes;
     private bool _isOpenedBefore;
@@ -52,7 +55,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
     public HistoryWriter(
         Func<IHistory> open, AgentState state, TimeProvider clock, ILogger<HistoryWriter> logger, IReadOnlyDictionary<string, byte[]?>? documents = null)
     {
-        Documents = documents ?? new Dictionary<string, byte[]?>();
+        _documents = (documents ?? new Dictionary<string, byte[]?>()).ToImmutableDictionary(StringComparer.Ordinal);
         _report = new(clock);
         _open = open;
         _state = state;
@@ -61,7 +64,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
     }
 
     /// <summary>What is kept beside the log besides the report, by name.</summary>
-    public IReadOnlyDictionary<string, byte[]?> Documents { get; }
+    public IReadOnlyDictionary<string, byte[]?> Documents => Volatile.Read(ref _documents);
 
     /// <summary>Batches that found the queue full.</summary>
     public long Lost => Interlocked.Read(ref _lost);
@@ -81,6 +84,13 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
             Interlocked.Add(ref _frameBytes, -batch.FrameBytes);
             Interlocked.Increment(ref _lost);
         }
+    }
+
+    /// <summary>A document changed: it goes beside the log within a second or two, and into bundles at once.</summary>
+    public void KeepDocument(string name, byte[]? content)
+    {
+        ImmutableInterlocked.AddOrUpdate(ref _documents, name, content, (_, _) => content);
+        _changedDocuments.Enqueue(name);
     }
 
     /// <summary>What of the log is on the disk, for a copy: within a second or two, as only the log's own thread may ask it.</summary>
@@ -217,6 +227,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
                 }
 
                 KeepReport(history, isEnd: false);
+                KeepChanged(history);
                 Answer(history);
                 AnswerQuestions(chronicle);
                 if (Lost > lostTold)
@@ -234,6 +245,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
             if (history is not null)
             {
                 KeepReport(history, isEnd: true);
+                KeepChanged(history);
                 history.Dispose();
             }
 
@@ -284,6 +296,14 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         if (_report.TakeDue(_state.Report, isEnd) is { } due)
         {
             Keep(history, KeptDocuments.Report, due);
+        }
+    }
+
+    private void KeepChanged(IHistory history)
+    {
+        while (_changedDocuments.TryDequeue(out string? name))
+        {
+            Keep(history, name, Documents[name]);
         }
     }
 

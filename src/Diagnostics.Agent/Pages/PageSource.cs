@@ -1,7 +1,8 @@
+using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Chronicles;
-using Diagnostics.Core.AsBuilt;
+using Diagnostics.Agent.Records;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -19,8 +20,14 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
     /// <summary>The log, to be asked what happened; null where none is kept.</summary>
     public IChronicleReader? Log { get; init; }
 
+    /// <summary>The as-built record and its versions; null where there is only what was read, as in a bundle.</summary>
+    public RecordBook? Records { get; init; }
+
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }
+
+    /// <summary>Places of live streams.</summary>
+    public StreamPlaces Streams { get; } = new();
 
     public TimeZoneInfo Zone => State.ReadFrom?.Zone ?? Clock.LocalTimeZone;
 

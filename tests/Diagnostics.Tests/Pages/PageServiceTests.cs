@@ -264,6 +264,7 @@ public sealed class PageServiceTests : IAsyncLifetime
     public async Task NothingElseIsAnswered(string method, string path, HttpStatusCode expected)
     {
         using HttpRequestMessage request = new(new(method), path);
+        request.Headers.Add("Origin", Own);
         using HttpResponseMessage answer = await _client.SendAsync(request, TestContext.Current.CancellationToken);
         Assert.Equal(expected, answer.StatusCode);
     }
@@ -285,4 +286,91 @@ public sealed class PageServiceTests : IAsyncLifetime
     }
 
     private Task<HttpResponseMessage> GetAsync(string path) => _client.GetAsync(new Uri(path, UriKind.Relative), TestContext.Current.CancellationToken);
+
+    [Fact]
+    public async Task AFindingIsAcknowledgedForTheEpisodeThatIsShown()
+    {
+        _state.Report = SampleReports.Rich();
+        Core.Reporting.FindingReport finding = _state.Report.Findings[0];
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync("/acknowledge", "http://library.example", ("finding", finding.Key))).Status);
+        (HttpStatusCode unknown, string why) = await PostAsync("/acknowledge", Own, ("finding", "node.silent/can9/node-1"));
+        Assert.Equal((HttpStatusCode.ServiceUnavailable, "There is no such finding now.\n"), (unknown, why));
+        Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/acknowledge", Own, ("finding", finding.Key), ("note", "<i>plug re-made</i>"))).Status);
+        _state.AddAcknowledgements(_state.TakeAcknowledgements(_state.Report));
+        Assert.Empty(_state.TakeAcknowledgements(_state.Report));
+        Assert.Contains("&lt;i&gt;plug re-made&lt;/i&gt;", await _client.GetStringAsync(new Uri("/", UriKind.Relative), TestContext.Current.CancellationToken), StringComparison.Ordinal);
+
+        // It came back: that was not taken note of.
+        _state.Report = _state.Report with { Findings = [finding with { Count = finding.Count + 1 }] };
+        Assert.DoesNotContain("plug re-made", await _client.GetStringAsync(new Uri("/", UriKind.Relative), TestContext.Current.CancellationToken), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task AWalkTestIsBegunAndEndedFromThePageAndItsEndIsMarked()
+    {
+        Assert.Equal(HttpStatusCode.ServiceUnavailable, (await PostAsync("/walk/begin", Own)).Status);
+        _state.Report = SampleReports.Quiet();
+        Assert.Equal(HttpStatusCode.Forbidden, (await PostAsync("/walk/begin", null)).Status);
+        Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/walk/begin", Own)).Status);
+        Assert.Equal(HttpStatusCode.ServiceUnavailable, (await PostAsync("/walk/begin", Own)).Status);
+        Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/walk/end", Own)).Status);
+        Assert.True(_state.TryTakeMark(out string? note));
+        Assert.Equal("walk test ended: 0 of 0 inputs heard", note);
+    }
+
+    [Fact]
+    public async Task TheStreamCarriesThePiecesThatTheBrowserDoesNotHave()
+    {
+        _state.Report = SampleReports.Rich();
+        IReadOnlyList<PagePiece> pieces = PageRenderer.At("/", new PageSource(_state, TimeProvider.System).Model())!.Pieces;
+        string have = string.Join(',', pieces.Select(piece => piece.Id == "findings" ? "old" : piece.Digest));
+        using HttpResponseMessage stream = await _client.GetAsync(new Uri($"/live?of=/&have={have}", UriKind.Relative), HttpCompletionOption.ResponseHeadersRead, TestContext.Current.CancellationToken);
+        Assert.Equal("text/event-stream", stream.Content.Headers.ContentType!.MediaType);
+        using StreamReader lines = new(await stream.Content.ReadAsStreamAsync(TestContext.Current.CancellationToken));
+        string? line = await lines.ReadLineAsync(TestContext.Current.CancellationToken);
+        while (line?.Contains("\"findings\"", StringComparison.Ordinal) != true)
+        {
+            line = await lines.ReadLineAsync(TestContext.Current.CancellationToken);
+            Assert.NotNull(line);
+        }
+
+        using System.Text.Json.JsonDocument told = System.Text.Json.JsonDocument.Parse(line["data: ".Length..]);
+        PagePiece findings = pieces.Single(piece => piece.Id == "findings");
+        Assert.Equal((findings.Html, findings.Digest), (told.RootElement.GetProperty("html").GetString(), told.RootElement.GetProperty("digest").GetString()));
+    }
+
+    [Fact]
+    public async Task AStreamOfAnotherShapeAsksForThePageAnewAndOneOfNothingIsRefused()
+    {
+        _state.Report = SampleReports.Rich();
+        Assert.Equal("event: anew\ndata: \n\n", await _client.GetStringAsync(new Uri("/live?of=/&have=a,b", UriKind.Relative), TestContext.Current.CancellationToken));
+        using HttpResponseMessage nothing = await GetAsync("/live?of=/nowhere&have=a");
+        Assert.Equal(HttpStatusCode.NotFound, nothing.StatusCode);
+    }
+
+    [Fact]
+    public async Task MoreReadersThanThereIsRoomForAreToldToComeBack()
+    {
+        _state.Report = SampleReports.Rich();
+        string have = string.Join(',', PageRenderer.At("/", new PageSource(_state, TimeProvider.System).Model())!.Pieces.Select(_ => "old"));
+        List<HttpResponseMessage> streams = [];
+        try
+        {
+            for (int reader = 0; reader < Limits.StreamReaders; reader++)
+            {
+                streams.Add(await _client.GetAsync(new Uri($"/live?of=/&have={have}", UriKind.Relative), HttpCompletionOption.ResponseHeadersRead, TestContext.Current.CancellationToken));
+                Assert.Equal(HttpStatusCode.OK, streams[^1].StatusCode);
+            }
+
+            using HttpResponseMessage last = await GetAsync($"/live?of=/&have={have}");
+            Assert.Equal(HttpStatusCode.ServiceUnavailable, last.StatusCode);
+            Assert.NotNull(last.Headers.RetryAfter);
+            using HttpResponseMessage page = await GetAsync("/");
+            Assert.Equal(HttpStatusCode.OK, page.StatusCode);
+        }
+        finally
+        {
+            streams.ForEach(stream => stream.Dispose());
+        }
+    }
 }
