@@ -141,7 +141,7 @@ public sealed class TimePartTests : IAsyncLifetime
         Assert.Contains("<tr class=\"here\"", page, StringComparison.Ordinal);
         Assert.Contains("0x709", page, StringComparison.Ordinal);
         Assert.Contains("18:59:30.0000", page, StringComparison.Ordinal);
-        Assert.Contains("later", page, StringComparison.Ordinal);
+        Assert.Contains("?from=150\"", page, StringComparison.Ordinal);
     }
 
     [Fact]
