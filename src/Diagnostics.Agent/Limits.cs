@@ -111,6 +111,30 @@ internal static class Limits
     /// <summary>Longest name of a soak test, characters: it heads the hand-over record.</summary>
     public const int SoakName = 80;
 
+    /// <summary>Episodes of findings that the time axis knows, some 5 MB; beyond that the oldest run's are let go. The log has all of them.</summary>
+    public const int ChronicleEpisodes = 20_000;
+
+    /// <summary>Events of nodes that the time axis knows, some 16 MB: a node that restarts every two minutes for a year. The log has all of them.</summary>
+    public const int ChronicleNodeEvents = 250_000;
+
+    /// <summary>Buses that are drawn on the time axis; a board has one or two.</summary>
+    public const int ChronicleBuses = 4;
+
+    /// <summary>Things that happened in a stretch of time and are listed one by one; two screens of a phone hold ten.</summary>
+    public const int HappeningsShown = 40;
+
+    /// <summary>Stretches of time that are kept drawn, of 100 KB at most: some readers, each with the stretch before.</summary>
+    public const int StretchesKept = 12;
+
+    /// <summary>Frames on a page of them: more would be scrolled past.</summary>
+    public const int FramesOnPage = 100;
+
+    /// <summary>What is read of a file of frames, bytes: four times the longest that this program keeps.</summary>
+    public const int FrameFileBytes = 16 << 20;
+
+    /// <summary>Questions to the log that wait for its thread: some readers that zoom at once.</summary>
+    public const int WaitingQuestions = 16;
+
     /// <summary>Events of the board itself on the page, the latest.</summary>
     public const int BoardEventsShown = 20;
 
@@ -157,6 +181,9 @@ internal static class Limits
 
     /// <summary>How long a bundle waits for the log; its thread looks once a second, and a card that stalls for longer stalls for minutes.</summary>
     public static readonly TimeSpan LogAnswer = TimeSpan.FromSeconds(20);
+
+    /// <summary>How long a page waits for the log before it shows what is in memory: a person waits no longer, and a card that stalls for longer stalls for minutes.</summary>
+    public static readonly TimeSpan PageAnswer = TimeSpan.FromSeconds(5);
 
     /// <summary>How long the end of the service waits for the log; systemd waits 90 s by default.</summary>
     public static readonly TimeSpan LogFarewell = TimeSpan.FromSeconds(10);

@@ -1,5 +1,4 @@
 using Diagnostics.Agent.Bundles;
-using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
@@ -88,6 +87,7 @@ internal static class ServiceHost
                 Remarks = settings.FileRemarks,
                 Language = settings.Language,
                 Captures = settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
+                Log = services.GetService<HistoryWriter>(),
                 Records = services.GetRequiredService<RecordBook>(),
                 Bundles = settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null,
             },
@@ -132,16 +132,15 @@ internal static class ServiceHost
 
     /// <summary>Serves a report that isn't live, until it is told to end.</summary>
     /// <param name="port">TCP port; 0 = any free one.</param>
-    /// <param name="state">What is shown.</param>
-    /// <param name="captures">The kept frames that go with it.</param>
+    /// <param name="source">What is shown.</param>
     /// <param name="context">The world.</param>
     /// <param name="cancellation">Ends it.</param>
-    public static async Task<int> ServeAsync(int port, AgentState state, CaptureFiles captures, CommandContext context, CancellationToken cancellation)
+    public static async Task<int> ServeAsync(int port, PageSource source, CommandContext context, CancellationToken cancellation)
     {
         HostApplicationBuilder builder = Builder(isJournal: false);
         builder.Services.AddHostedService(services => new PageService(
             port,
-            new(state, context.Clock) { Captures = captures },
+            source,
             address => context.Print($"report page: {address}\nCtrl-C ends it."),
             services.GetRequiredService<ILogger<PageService>>()));
         using IHost host = builder.Build();

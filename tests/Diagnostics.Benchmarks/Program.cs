@@ -15,6 +15,8 @@ switch (args.FirstOrDefault())
         return LogCommand.Run();
     case "week":
         return WeekCommand.Run(args[1..]);
+    case "time":
+        return await TimeCommand.RunAsync().ConfigureAwait(false);
     case "accuracy":
         return AccuracyCommand.Run(args[1..]);
     case "trial":

@@ -34,6 +34,10 @@ internal sealed class PlayedLog(StoredHistory log, Action<HistoryBatch> onWritte
 
     public IReadOnlyList<FindingReport> ReadFindings() => log.ReadFindings();
 
+    public IReadOnlyList<LogRun> ReadRuns() => log.ReadRuns();
+
+    public (Instant? First, Instant? Last) ReadReach() => log.ReadReach();
+
     public IReadOnlyList<Capture> ReadCaptures() => log.ReadCaptures();
 
     public IReadOnlyList<Diagnostics.Agent.Boards.BoardEvent> ReadBoardEvents() => log.ReadBoardEvents();

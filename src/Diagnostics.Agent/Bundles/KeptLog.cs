@@ -12,15 +12,23 @@ namespace Diagnostics.Agent.Bundles;
 /// <summary>A log without its service: what its page shows, and what a bundle of it holds. Nothing in its directory is changed.</summary>
 internal static class KeptLog
 {
+    /// <summary>Opens what the page is read from, for as long as it is shown.</summary>
+    /// <param name="directory">The log's directory, or that of an unpacked bundle.</param>
+    /// <param name="manifest">Of the bundle; null for a log.</param>
+    /// <param name="clock">For the time between flushes, of which there are none.</param>
+    /// <exception cref="HistoryException">The log can't be read.</exception>
+    public static StoredHistory Open(string directory, BundleManifest? manifest, TimeProvider clock) =>
+        StoredHistory.OpenReadOnly(directory, clock, manifest is { FromRunningService: true });
+
     /// <summary>What the page shows of a log.</summary>
+    /// <param name="log">Opened by <see cref="Open"/>.</param>
     /// <param name="directory">The log's directory, or that of an unpacked bundle.</param>
     /// <param name="report">The last report document; null where there is none.</param>
     /// <param name="manifest">Of the bundle; null for a log.</param>
     /// <param name="clock">For the zone of this machine.</param>
     /// <exception cref="HistoryException">The log can't be read.</exception>
-    public static AgentState StateOf(string directory, Report? report, BundleManifest? manifest, TimeProvider clock)
+    public static AgentState StateOf(StoredHistory log, string directory, Report? report, BundleManifest? manifest, TimeProvider clock)
     {
-        using StoredHistory log = StoredHistory.OpenReadOnly(directory, clock, manifest is { FromRunningService: true });
         TimeZoneInfo? zone = manifest is null ? clock.LocalTimeZone : ZoneOf(manifest.Zone);
         AgentState state = new()
         {

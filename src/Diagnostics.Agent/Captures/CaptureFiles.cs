@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Text.Json.Serialization;
 using Diagnostics.Can;
 using Microsoft.Win32.SafeHandles;
 
@@ -14,6 +15,10 @@ internal sealed record Capture(Instant Time, string Why, bool IsMark, string? Fi
 {
     /// <summary>What the bus did around it; null for findings, which have evidence of their own.</summary>
     public Story? Story { get; init; }
+
+    /// <summary>What was added to its time: stamps in its file are those of the line. Not stored; the log knows it.</summary>
+    [JsonIgnore]
+    public TimeSpan WallMinusLine { get; init; }
 }
 
 /// <summary>The directory of kept frames, with a budget: the oldest files go. Names are made here and checked here, so that no request can name another file.</summary>

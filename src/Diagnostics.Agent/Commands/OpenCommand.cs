@@ -1,4 +1,5 @@
 using Diagnostics.Agent.Bundles;
+using Diagnostics.Agent.Chronicles;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Soaks;
@@ -53,16 +54,21 @@ internal sealed class OpenCommand : ICommand
     private static async Task<int> ShowAsync(
         string path, string directory, Report? report, BundleManifest? manifest, int port, CommandContext context, CancellationToken cancellation)
     {
+        StoredHistory? log = null;
         AgentState state;
         try
         {
-            state = KeptLog.StateOf(directory, report, manifest, context.Clock);
+            log = KeptLog.Open(directory, manifest, context.Clock);
+            state = KeptLog.StateOf(log, directory, report, manifest, context.Clock);
         }
         catch (HistoryException problem)
         {
+            log?.Dispose();
             throw new SettingException($"'{path}'", problem.Message.TrimEnd('.'), "name a bundle, or the directory of a log that this user may read");
         }
 
+        using StoredHistory opened = log;
+        using OpenedLog chronicle = new(opened);
         if (report is null && state.Earlier is { Findings: [], Remarks: [] } && state.Rows.IsEmpty && state.Captures.IsEmpty)
         {
             throw new SettingException(
@@ -95,6 +101,10 @@ internal sealed class OpenCommand : ICommand
             }
         }
 
-        return await ServiceHost.ServeAsync(port, state, StoredHistory.CapturesOf(directory, long.MaxValue), context, cancellation).ConfigureAwait(false);
+        return await ServiceHost.ServeAsync(
+            port,
+            new(state, context.Clock) { Captures = StoredHistory.CapturesOf(directory, long.MaxValue), Log = chronicle },
+            context,
+            cancellation).ConfigureAwait(false);
     }
 }

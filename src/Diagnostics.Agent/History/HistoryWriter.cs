@@ -1,6 +1,7 @@
 using System.Collections.Concurrent;
 using System.Collections.Immutable;
 using System.Threading.Channels;
+using Diagnostics.Agent.Chronicles;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Microsoft.Extensions.Hosting;
@@ -14,7 +15,7 @@ namespace Diagnostics.Agent.History;
 /// Writes the log on a thread of its own behind a bounded queue, so that the bus never waits for a card. What doesn't fit is counted and told.
 /// A log that fails is told in the journal and on the page, and tried again after a while.
 /// </summary>
-internal sealed partial class HistoryWriter : BackgroundService
+internal sealed partial class HistoryWriter : BackgroundService, IChronicleReader
 {
     /// <summary>Follows on the page what keeps the log from being opened.</summary>
     public static readonly Sentence NothingKept = Say($"Nothing is being kept for later; what is shown here is not affected.");
@@ -32,6 +33,11 @@ internal sealed partial class HistoryWriter : BackgroundService
 
     private readonly ConcurrentQueue<TaskCompletionSource<StoreSnapshot>> _snapshots = new();
     private readonly ConcurrentQueue<string> _changedDocuments = new();
+
+    /// <summary>Each is called once, with null where no log is open.</summary>
+    private readonly Channel<Action<Chronicle?>> _questions = Channel.CreateBounded<Action<Chronicle?>>(
+        new BoundedChannelOptions(Limits.WaitingQuestions) { SingleReader = true, FullMode = BoundedChannelFullMode.Wait });
+
     private readonly KeptReport _report;
     private readonly Func<IHistory> _open;
     private readonly AgentState _state;
@@ -41,6 +47,7 @@ internal sealed partial class HistoryWriter : BackgroundService
     private long _lost;
     private long _frameBytes;
     private bool _isOpenedBefore;
+    private long _version;
 
     /// <param name="open">Opens the log; may throw <see cref="HistoryException"/>.</param>
     /// <param name="state">Where troubles are shown and earlier rows are put.</param>
@@ -104,6 +111,29 @@ internal sealed partial class HistoryWriter : BackgroundService
         }
     }
 
+    /// <summary>Rises with everything in the log that is more than traffic going on.</summary>
+    public long Version => Interlocked.Read(ref _version);
+
+    /// <summary>Asks the log's own thread, which answers between two batches: nobody else may read while it writes.</summary>
+    /// <exception cref="HistoryException">The log isn't open, its card stalls, or too many ask.</exception>
+    public async Task<Stretch> ReadAsync(Instant from, Instant to, int columns, CancellationToken cancellation)
+    {
+        TaskCompletionSource<Stretch> wanted = new(TaskCreationOptions.RunContinuationsAsynchronously);
+        if (!_questions.Writer.TryWrite(chronicle => Tell(chronicle, wanted, from, to, columns)))
+        {
+            throw new HistoryException("Too many questions wait for the log.");
+        }
+
+        try
+        {
+            return await wanted.Task.WaitAsync(Limits.PageAnswer, _clock, cancellation).ConfigureAwait(false);
+        }
+        catch (TimeoutException problem)
+        {
+            throw new HistoryException($"The log did not answer within {Limits.PageAnswer.TotalSeconds:0} s: its card stalls, or it has ended.", problem);
+        }
+    }
+
     /// <summary>The analysis has stopped before this (services stop in reverse order of their start), so what is queued now is all there is.</summary>
     public override async Task StopAsync(CancellationToken cancellationToken)
     {
@@ -122,6 +152,7 @@ internal sealed partial class HistoryWriter : BackgroundService
     private async Task RunAsync(CancellationToken stopping)
     {
         IHistory? history = null;
+        Chronicle? chronicle = null;
         long? failedAt = null;
         bool isInTrouble = false;
         long lostTold = 0;
@@ -135,6 +166,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                     failedAt = _clock.GetTimestamp();
                     history = TryOpen();
                     isInTrouble = history is null;
+                    chronicle = history is null ? null : new(history);
                 }
 
                 (more, HistoryBatch? batch) = await NextAsync(stopping).ConfigureAwait(false);
@@ -142,6 +174,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                 if (history is null)
                 {
                     Answer(null);
+                    AnswerQuestions(null);
                     if (batch is not null)
                     {
                         Interlocked.Increment(ref _lost);
@@ -155,9 +188,13 @@ internal sealed partial class HistoryWriter : BackgroundService
                     if (batch is null)
                     {
                         history.OnIdle();
+                        chronicle!.Prepare();
                     }
                     else
                     {
+                        // Also where the card fails: what it is about is held, and read.
+                        chronicle!.OnWritten(batch);
+                        Interlocked.Add(ref _version, batch.IsUrgent ? 1 : 0);
                         history.Write(batch);
                         if (batch.WallMinusLine is not null)
                         {
@@ -185,6 +222,8 @@ internal sealed partial class HistoryWriter : BackgroundService
                         Failed(SettingException.OneLine(problem.Message));
                     }
 
+                    // What was read ahead may be from before.
+                    chronicle = new(history);
                     isInTrouble = true;
                     _state.SetTrouble(Trouble.OfLog, Now, Join(Sentence.Plain(problem.Message), Say($"What is shown here is not affected.")));
                 }
@@ -192,6 +231,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                 KeepReport(history, isEnd: false);
                 KeepChanged(history);
                 Answer(history);
+                AnswerQuestions(chronicle);
                 if (Lost > lostTold)
                 {
                     lostTold = Lost;
@@ -212,6 +252,29 @@ internal sealed partial class HistoryWriter : BackgroundService
             }
 
             Answer(null);
+            _questions.Writer.TryComplete();
+            AnswerQuestions(null);
+        }
+    }
+
+    /// <summary>What goes wrong in an answer is told to who asked; the log goes on.</summary>
+    private static void Tell(Chronicle? chronicle, TaskCompletionSource<Stretch> wanted, Instant from, Instant to, int columns)
+    {
+        try
+        {
+            wanted.TrySetResult((chronicle ?? throw new HistoryException("The log is not open now.")).Of(from, to, columns));
+        }
+        catch (Exception problem) when (problem is not OutOfMemoryException)
+        {
+            wanted.TrySetException(problem as HistoryException ?? new HistoryException("The log can't be read for the time axis.", problem));
+        }
+    }
+
+    private void AnswerQuestions(Chronicle? chronicle)
+    {
+        while (_questions.Reader.TryRead(out Action<Chronicle?>? question))
+        {
+            question(chronicle);
         }
     }
 
@@ -265,7 +328,7 @@ internal sealed partial class HistoryWriter : BackgroundService
         }
     }
 
-    /// <summary>The next batch, or null after a second without one; false once there will be no more.</summary>
+    /// <summary>The next batch, or null after a second without one or when somebody asks; false once there will be no more.</summary>
     private async Task<(bool More, HistoryBatch? Batch)> NextAsync(CancellationToken stopping)
     {
         if (_queue.Reader.TryRead(out HistoryBatch? batch))
@@ -275,7 +338,8 @@ internal sealed partial class HistoryWriter : BackgroundService
 
         using CancellationTokenSource waiting = CancellationTokenSource.CreateLinkedTokenSource(stopping);
         Task<bool> arrival = _queue.Reader.WaitToReadAsync(waiting.Token).AsTask();
-        if (await Task.WhenAny(arrival, Task.Delay(IdleInterval, _clock, waiting.Token)).ConfigureAwait(false) == arrival)
+        Task question = _questions.Reader.WaitToReadAsync(waiting.Token).AsTask();
+        if (await Task.WhenAny(arrival, question, Task.Delay(IdleInterval, _clock, waiting.Token)).ConfigureAwait(false) == arrival)
         {
             bool more = await arrival.ConfigureAwait(false);
             await waiting.CancelAsync().ConfigureAwait(false);

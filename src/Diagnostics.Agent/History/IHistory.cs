@@ -1,9 +1,7 @@
-using Diagnostics.Agent.Boards;
-using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.Chronicles;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
-using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.History;
 
@@ -11,7 +9,7 @@ namespace Diagnostics.Agent.History;
 /// The long-term memory: batches go in, rows come out. Nothing else knows how it is kept.
 /// One thread writes and reads.
 /// </summary>
-internal interface IHistory : IDisposable
+internal interface IHistory : IChronicleSource, IDisposable
 {
     /// <summary>What a person should know about how the log was found, as whole sentences.</summary>
     IReadOnlyList<string> Remarks { get; }
@@ -31,23 +29,11 @@ internal interface IHistory : IDisposable
     /// <exception cref="HistoryException">It can't be written, and the one before is still there.</exception>
     void Keep(string document, byte[]? content);
 
-    /// <summary>Rows of a tier that begin within the span, in order of time.</summary>
-    IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to);
-
     /// <summary>Every finding that is kept, the last version of each episode, in order of its start.</summary>
     IReadOnlyList<FindingReport> ReadFindings();
 
-    /// <summary>Marks, and frames that were kept, in order of time.</summary>
-    IReadOnlyList<Capture> ReadCaptures();
-
-    /// <summary>What happened to the board itself, in order.</summary>
-    IReadOnlyList<BoardEvent> ReadBoardEvents();
-
     /// <summary>Changes of inputs within the span, in order of time, as far back as they are kept.</summary>
     IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to);
-
-    /// <summary>Soak tests as they stood last, oldest first.</summary>
-    IReadOnlyList<SoakRecord> ReadSoaks();
 
     /// <summary>What people took note of, in order.</summary>
     IReadOnlyList<Acknowledgement> ReadAcknowledgements();

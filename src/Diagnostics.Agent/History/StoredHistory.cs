@@ -285,6 +285,12 @@ internal sealed class StoredHistory : IHistory
             // What is on the disk is worth a copy all the more.
         }
 
+        (Instant? first, Instant? last) = ReadReach();
+        return new(_store.Extents(), first, last);
+    }
+
+    public (Instant? First, Instant? Last) ReadReach()
+    {
         try
         {
             // The beginning of a run bears the board's time and not that of the bus, and a row the time at which it began.
@@ -299,15 +305,14 @@ internal sealed class StoredHistory : IHistory
                 .. all.Select(series => _index.FirstFrom(series, _store.LastSequence - RecordStore.RecordsAtTheEnd)).OfType<StoreRecord>().Where(record => record.Kind != RecordKind.Started),
                 .. _recent.TakeLast(RecordStore.RecordsAtTheEnd).Where(record => record.Kind != RecordKind.Started),
             ];
-            return new(
-                _store.Extents(),
+            return (
                 oldest.Length > 0 && oldest.MinBy(record => record.Sequence) is var from ? Wall(from, from.Time) : null,
                 latest.Length > 0 ? latest.Max(record => Wall(record, record.Time)) : null);
         }
         catch (HistoryException)
         {
             // The index is damaged; the store isn't, and only the dates are missing then.
-            return new(_store.Extents(), null, null);
+            return (null, null);
         }
     }
 
@@ -708,6 +713,7 @@ internal sealed class StoredHistory : IHistory
     private static Capture Moved(Capture capture, TimeSpan by) => capture with
     {
         Time = capture.Time + by,
+        WallMinusLine = by,
         Story = capture.Story is { } story ? story with { Events = [.. story.Events.Select(happened => happened with { Time = happened.Time + by })] } : null,
     };
 

@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
@@ -108,7 +109,9 @@ internal static class FindingCards
             isFirst = false;
         }
 
-        page.Add($"</dd><dt>{Say($"When")}</dt><dd>{When(finding, model)}</dd>");
+        page.Add($"</dd><dt>{Say($"When")}</dt><dd>{When(finding, model)}");
+        TimeLink.Write(page, model, finding.Start);
+        page.Literal("</dd>");
         page.Add($"<dt>{Say($"How sure")}</dt><dd>{Words.Confidence(finding.Confidence)}</dd>");
         foreach (MeasurementReport measurement in finding.Measurements)
         {

@@ -1,4 +1,5 @@
 using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using static Diagnostics.Core.Wording.Wordings;
@@ -35,6 +36,7 @@ internal static class Marks
             {
                 page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Full(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? Named(mark.Why) : Say($"a mark without a note"))}</bdi> – ");
                 Link(page, model, mark);
+                TimeLink.Write(page, model, mark.Time);
                 Story(page, mark);
                 page.Literal("</li>");
             }
@@ -85,6 +87,11 @@ internal static class Marks
     {
         if (capture.File is { } file)
         {
+            if (model.IsServed)
+            {
+                page.Add($"<a href=\"{FramesPart.AddressOf(file, capture.Time)}\">{Say($"frame by frame")}</a>, ");
+            }
+
             page.Add($"<a href=\"{CaptureFolder}{file}\">{Say($"the frames, {Words.Count(Math.Max(1, capture.Bytes / 1024))} KB of pcapng")}</a>");
         }
         else if (model.ReadFrom is { HasNoFrames: true })

@@ -11,7 +11,12 @@ internal static class PageAssets
     public static readonly PageAsset Style = Load("page.css", "text/css; charset=utf-8");
     public static readonly PageAsset Script = Load("page.js", "text/javascript; charset=utf-8");
 
-    public static PageAsset? Find(string path) => path == Style.Path ? Style : path == Script.Path ? Script : null;
+    public static readonly PageAsset TimeStyle = Load("time.css", "text/css; charset=utf-8");
+    public static readonly PageAsset TimeScript = Load("time.js", "text/javascript; charset=utf-8");
+
+    private static readonly PageAsset[] All = [Style, Script, TimeStyle, TimeScript];
+
+    public static PageAsset? Find(string path) => Array.Find(All, asset => asset.Path == path);
 
     private static PageAsset Load(string file, string type)
     {

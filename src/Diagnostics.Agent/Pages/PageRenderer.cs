@@ -57,7 +57,8 @@ internal static class PageRenderer
     /// <param name="title">Of the window.</param>
     /// <param name="isServed">Its style is beside it; otherwise inside, and the page may load nothing.</param>
     /// <param name="isLive">It keeps itself current.</param>
-    internal static void Begin(HtmlWriter page, Sentence title, bool isServed, bool isLive)
+    /// <param name="also">What it brings along besides, where it is served.</param>
+    internal static void Begin(HtmlWriter page, Sentence title, bool isServed, bool isLive, params IReadOnlyList<PageAsset> also)
     {
         page.Add($"<!doctype html>\n<html lang=\"{page.Language.Code}\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">");
         page.Literal("<meta name=\"color-scheme\" content=\"light dark\"><meta name=\"referrer\" content=\"same-origin\">");
@@ -78,6 +79,18 @@ internal static class PageRenderer
         {
             page.Add($"<script src=\"{PageAssets.Script.Path}\" defer></script>");
             page.Add($"<noscript><meta http-equiv=\"refresh\" content=\"{ReloadSeconds}\"></noscript>");
+        }
+
+        foreach (PageAsset asset in also)
+        {
+            if (asset.Type.StartsWith("text/css", StringComparison.Ordinal))
+            {
+                page.Add($"<link rel=\"stylesheet\" href=\"{asset.Path}\">");
+            }
+            else
+            {
+                page.Add($"<script src=\"{asset.Path}\" defer></script>");
+            }
         }
 
         page.Literal("</head>");

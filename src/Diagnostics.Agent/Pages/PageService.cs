@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Net;
 using System.Net.Sockets;
 using Diagnostics.Agent.Access;
+using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Agent.Pages.Nodes;
 using Diagnostics.Agent.Pages.Sites;
 using Diagnostics.Agent.Pages.Walks;
@@ -66,6 +67,8 @@ internal sealed partial class PageService : BackgroundService
             new NodePart(source),
             new WalkPart(source),
             site,
+            new TimePart(source),
+            new FramesPart(source),
             new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At, site.At]),
             .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : [],
             .. _gate.IsWanted ? (IPagePart[])[_signIn] : [],

@@ -1,6 +1,7 @@
 using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
+using Diagnostics.Agent.Chronicles;
 using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Records;
 using Microsoft.AspNetCore.Http;
@@ -17,6 +18,9 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
 
     /// <summary>Frames that were kept; null where there is no log.</summary>
     public CaptureFiles? Captures { get; init; }
+
+    /// <summary>The log, to be asked what happened; null where none is kept.</summary>
+    public IChronicleReader? Log { get; init; }
 
     /// <summary>The as-built record and its versions; null where there is only what was read, as in a bundle.</summary>
     public RecordBook? Records { get; init; }

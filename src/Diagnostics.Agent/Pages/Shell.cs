@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Agent.Access;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
@@ -8,7 +9,7 @@ namespace Diagnostics.Agent.Pages;
 internal static class Shell
 {
     /// <summary>The pages that all others lead to.</summary>
-    private static readonly (string Path, Sentence Name)[] Places = [("/", Say($"Report")), ("/site", Say($"Site")), ("/walk", Say($"Walk test"))];
+    private static readonly (string Path, Sentence Name)[] Places = [("/", Say($"Report")), (TimeQuery.Path, Say($"Time")), ("/site", Say($"Site")), ("/walk", Say($"Walk test"))];
 
     /// <summary>Said by the script, which puts the time in.</summary>
     private static readonly Sentence Stale = Say($"No answer from the tool since {"{0}"} (by the clock of this device). What stands below is old.");
@@ -36,6 +37,17 @@ internal static class Shell
         page.Literal("</body></html>\n");
         return page.ToString();
     }
+
+    /// <summary>The body of a page that isn't kept current, up to its content.</summary>
+    public static void Open(HtmlWriter page, string here)
+    {
+        page.Add($"<body><a class=\"skip\" href=\"#report\">{Say($"Go to the content")}</a>");
+        Navigation(page, here);
+        page.Literal("<main id=\"report\">");
+    }
+
+    /// <summary>The end of what <see cref="Open"/> began.</summary>
+    public static void Close(HtmlWriter page) => page.Literal("</main></body></html>\n");
 
     /// <summary>The page as one file that needs nothing else.</summary>
     public static string SelfContained(LivePage live, PageModel model)

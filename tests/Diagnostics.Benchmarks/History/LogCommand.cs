@@ -12,12 +12,12 @@ namespace Diagnostics.Benchmarks.History;
 /// </summary>
 internal static class LogCommand
 {
-    private const int Days = 365;
+    internal const int Days = 365;
     private const int DaysOfSeconds = 7;
     private const int EventsADay = 50;
-    private const long Cap = 512L << 20;
+    internal const long Cap = 512L << 20;
 
-    private static readonly Instant Start = Instant.FromDateTime(new(2026, 1, 1, 0, 0, 0, TimeSpan.Zero));
+    internal static readonly Instant Start = Instant.FromDateTime(new(2026, 1, 1, 0, 0, 0, TimeSpan.Zero));
 
     public static int Run()
     {
@@ -70,7 +70,7 @@ internal static class LogCommand
 
     private static StoredHistory Open(string directory) => StoredHistory.Open(directory, Cap, Start + TimeSpan.FromDays(Days), TimeProvider.System);
 
-    private static void Fill(string directory)
+    internal static void Fill(string directory)
     {
         using StoredHistory log = StoredHistory.Open(directory, Cap, Start, TimeProvider.System);
         Random random = new(1);

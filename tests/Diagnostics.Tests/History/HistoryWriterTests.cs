@@ -242,6 +242,10 @@ public sealed class HistoryWriterTests
 
         public IReadOnlyList<Capture> ReadCaptures() => [];
 
+        public IReadOnlyList<LogRun> ReadRuns() => [];
+
+        public (Instant? First, Instant? Last) ReadReach() => (new(0), new(60_000_000_000));
+
         public IReadOnlyList<Diagnostics.Core.Soak.SoakRecord> ReadSoaks() => [];
 
         public IReadOnlyList<Acknowledgement> ReadAcknowledgements() => [];
@@ -253,6 +257,29 @@ public sealed class HistoryWriterTests
         public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) => [];
 
         public void Dispose() => IsDisposed = true;
+    }
+
+    /// <summary>Whoever asks doesn't wait for the next batch, and the log's own thread answers.</summary>
+    [Fact]
+    public async Task TheLogIsAskedWhileItIsWritten()
+    {
+        MemoryHistory history = new() { Remembered = [new(new(0), 60, "can0", 0.1, 0.2, 1, 3, 1)] };
+        HistoryWriter writer = Writer(() => history, new());
+        await writer.StartAsync(TestContext.Current.CancellationToken);
+        Agent.Chronicles.Stretch stretch = await writer.ReadAsync(new(0), new(60_000_000_000), 10, TestContext.Current.CancellationToken);
+        Assert.Equal(3, stretch.Buses[0].Columns.Sum(column => column.Errors));
+        await writer.StopAsync(TestContext.Current.CancellationToken);
+        await Assert.ThrowsAsync<HistoryException>(() => writer.ReadAsync(new(0), new(60_000_000_000), 10, TestContext.Current.CancellationToken));
+    }
+
+    /// <summary>A log that isn't there says so at once instead of letting a page wait.</summary>
+    [Fact]
+    public async Task ALogThatIsNotOpenSaysSo()
+    {
+        HistoryWriter writer = Writer(() => throw new HistoryException("There is no card."), new());
+        await writer.StartAsync(TestContext.Current.CancellationToken);
+        await Assert.ThrowsAsync<HistoryException>(() => writer.ReadAsync(new(0), new(60_000_000_000), 10, TestContext.Current.CancellationToken));
+        await writer.StopAsync(TestContext.Current.CancellationToken);
     }
 
     /// <summary>Every timer is due at once.</summary>
