@@ -3,6 +3,7 @@ using System.Runtime.InteropServices;
 using Diagnostics.Can;
 using Microsoft.Extensions.Logging;
 using Microsoft.Extensions.Logging.Abstractions;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Buses;
 
@@ -32,9 +33,9 @@ public sealed class SocketCanSource : IDisposable
     /// <summary>Changes of a controller's state and counters are not announced by the kernel, so they are asked for.</summary>
     private const long AskNanoseconds = 5_000_000_000;
 
-    private const string Missing = "the interface does not exist";
-    private const string Removed = "the interface was removed";
-    private const string Down = "the interface is down";
+    private static readonly string Missing = Say($"the interface does not exist").English;
+    private static readonly string Removed = Say($"the interface was removed").English;
+    private static readonly string Down = Say($"the interface is down").English;
 
     private readonly BusQueue _queue;
     private readonly SocketCanOptions _options;
@@ -384,7 +385,7 @@ public sealed class SocketCanSource : IDisposable
                 // The kernel notes the total with each frame that it queues, so the loss lies exactly between this frame and the one before.
                 Instant start = Instant.Max(earliest.LastFrame, earliest.OpenedAt);
                 Tell(new(NotSeenKind.KernelDropped, earliest.Index, Instant.Min(start, frame.Time), frame.Time, dropped,
-                    "the kernel's receive buffer was full: the board was too busy"));
+                    Say($"the kernel's receive buffer was full: the board was too busy").English));
             }
 
             earliest.LastFrame = frame.Time;

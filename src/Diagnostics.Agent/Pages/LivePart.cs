@@ -4,6 +4,7 @@ using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Routing;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -51,7 +52,7 @@ internal sealed class LivePart(PageSource source, IReadOnlyList<PageAt> pages) :
         {
             Interlocked.Decrement(ref _readers);
             context.Response.Headers.RetryAfter = "60";
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, "Too many pages are kept current already; this one can be loaded again by hand.").ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, Say($"Too many pages are kept current already; this one can be loaded again by hand.")).ConfigureAwait(false);
             return;
         }
 

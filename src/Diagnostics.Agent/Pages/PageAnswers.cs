@@ -4,6 +4,7 @@ using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Http.Features;
 using Microsoft.AspNetCore.Routing;
 using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -70,6 +71,9 @@ internal static class PageAnswers
         }
     }
 
+    /// <summary>In the language of whoever asks; a command asks for none and gets English.</summary>
+    public static Task RefuseAsync(HttpContext context, int status, Sentence why) => RefuseAsync(context, status, context.Language().Say(why));
+
     public static async Task RefuseAsync(HttpContext context, int status, string text)
     {
         context.Response.StatusCode = status;
@@ -82,7 +86,7 @@ internal static class PageAnswers
     {
         if (!context.Request.Headers.Accept.ToString().Contains("text/html", StringComparison.Ordinal))
         {
-            return RefuseAsync(context, status, why.English);
+            return RefuseAsync(context, status, why);
         }
 
         context.Response.StatusCode = status;
@@ -96,13 +100,13 @@ internal static class PageAnswers
         HttpRequest request = context.Request;
         if (request.Headers.Origin.ToString() != $"{request.Scheme}://{request.Host.Value}")
         {
-            await RefuseAsync(context, StatusCodes.Status403Forbidden, "This is done from this tool's own page, or by its command on this machine.").ConfigureAwait(false);
+            await RefuseAsync(context, StatusCodes.Status403Forbidden, Say($"This is done from this tool's own page, or by its command on this machine.")).ConfigureAwait(false);
             return null;
         }
 
         if (!request.HasFormContentType)
         {
-            await RefuseAsync(context, StatusCodes.Status415UnsupportedMediaType, "Send a form, as this tool's own page does.").ConfigureAwait(false);
+            await RefuseAsync(context, StatusCodes.Status415UnsupportedMediaType, Say($"Send a form, as this tool's own page does.")).ConfigureAwait(false);
             return null;
         }
 
@@ -113,7 +117,7 @@ internal static class PageAnswers
         catch (Exception problem) when (problem is InvalidDataException or NotSupportedException or Microsoft.AspNetCore.Http.BadHttpRequestException)
         {
             // The second of these is an encoding that is no longer read, UTF-7.
-            await RefuseAsync(context, StatusCodes.Status400BadRequest, "That is no form as this tool's own page sends it.").ConfigureAwait(false);
+            await RefuseAsync(context, StatusCodes.Status400BadRequest, Say($"That is no form as this tool's own page sends it.")).ConfigureAwait(false);
             return null;
         }
     }

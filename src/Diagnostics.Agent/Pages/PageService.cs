@@ -130,7 +130,7 @@ internal sealed partial class PageService : BackgroundService
         // Names of hosts know no case (RFC 9110, 4.2.3).
         if (context.Request.Host.Host.ToLowerInvariant() is not ("localhost" or "127.0.0.1" or "[::1]"))
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status421MisdirectedRequest, "This page answers to localhost, 127.0.0.1 and [::1] only. From elsewhere, forward a port, for example over SSH.").ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status421MisdirectedRequest, Say($"This page answers to localhost, 127.0.0.1 and [::1] only. From elsewhere, forward a port, for example over SSH.")).ConfigureAwait(false);
             return;
         }
 
@@ -149,12 +149,12 @@ internal sealed partial class PageService : BackgroundService
         bool isReading = HttpMethods.IsGet(context.Request.Method) || HttpMethods.IsHead(context.Request.Method);
         if (context.Response.StatusCode is StatusCodes.Status404NotFound or StatusCodes.Status405MethodNotAllowed && isReading)
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status404NotFound, "There is nothing here. The report is at /, and as data at /report.json.").ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status404NotFound, Say($"There is nothing here. The report is at /, and as data at /report.json.")).ConfigureAwait(false);
         }
         else if (context.Response.StatusCode is StatusCodes.Status404NotFound or StatusCodes.Status405MethodNotAllowed)
         {
             headers.Allow = "GET, HEAD";
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status405MethodNotAllowed, "This page can only be read.").ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status405MethodNotAllowed, Say($"This page can only be read.")).ConfigureAwait(false);
         }
     }
 

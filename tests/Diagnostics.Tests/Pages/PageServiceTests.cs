@@ -3,6 +3,7 @@ using Diagnostics.Agent;
 using Diagnostics.Agent.Pages;
 using Microsoft.Extensions.Logging.Abstractions;
 using Diagnostics.Core.Wording;
+using Diagnostics.Agent.Languages;
 using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Pages;
@@ -324,7 +325,7 @@ public sealed class PageServiceTests : IAsyncLifetime
     {
         _state.Report = SampleReports.Rich();
         IReadOnlyList<PagePiece> pieces = PageRenderer.At("/", new PageSource(_state, TimeProvider.System).Model())!.Pieces;
-        string have = string.Join(',', pieces.Select(piece => piece.Id == "findings" ? "old" : piece.Digest));
+        string have = string.Join(',', pieces.Select(piece => piece.Id == "findings" ? "old" : piece.In(Language.English).Digest));
         using HttpResponseMessage stream = await _client.GetAsync(new Uri($"/live?of=/&have={have}", UriKind.Relative), HttpCompletionOption.ResponseHeadersRead, TestContext.Current.CancellationToken);
         Assert.Equal("text/event-stream", stream.Content.Headers.ContentType!.MediaType);
         using StreamReader lines = new(await stream.Content.ReadAsStreamAsync(TestContext.Current.CancellationToken));
@@ -336,7 +337,7 @@ public sealed class PageServiceTests : IAsyncLifetime
         }
 
         using System.Text.Json.JsonDocument told = System.Text.Json.JsonDocument.Parse(line["data: ".Length..]);
-        PagePiece findings = pieces.Single(piece => piece.Id == "findings");
+        DrawnPiece findings = pieces.Single(piece => piece.Id == "findings").In(Language.English);
         Assert.Equal((findings.Html, findings.Digest), (told.RootElement.GetProperty("html").GetString(), told.RootElement.GetProperty("digest").GetString()));
     }
 

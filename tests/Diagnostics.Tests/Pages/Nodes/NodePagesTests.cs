@@ -4,6 +4,7 @@ using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Pages.Nodes;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Agent.Languages;
 
 namespace Diagnostics.Tests.Pages.Nodes;
 
@@ -21,7 +22,7 @@ public sealed class NodePagesTests
 
     private static PageModel Model => new(Heard) { Built = Built, Asked = SampleReports.End };
 
-    private static string Page(string path, PageModel? model = null) => string.Concat(NodePages.At(path, model ?? Model)!.Pieces.Select(piece => piece.Html));
+    private static string Page(string path, PageModel? model = null) => string.Concat(NodePages.At(path, model ?? Model)!.Pieces.Select(piece => piece.In(Language.English).Html));
 
     [Fact]
     public void ANodeThatWasHeardAndOneThatIsOnlyRecordedHaveAPage()
@@ -79,7 +80,7 @@ public sealed class NodePagesTests
     [Fact]
     public void TheBusIsDrawnInCableOrderWithWhatWasNeverHeard()
     {
-        string page = PageRenderer.At("/", Model)!.Pieces.Single(piece => piece.Id == "trunk").Html;
+        string page = PageRenderer.At("/", Model)!.Pieces.Single(piece => piece.Id == "trunk").In(Language.English).Html;
         int[] places = [.. new[] { "120 Ω", $">{First}<", "this tool listens here", ">99<" }.Select(text => page.IndexOf(text, StringComparison.Ordinal))];
         Assert.All(places, place => Assert.True(place > 0));
         Assert.Equal(places.Order(), places);
@@ -91,7 +92,7 @@ public sealed class NodePagesTests
     [Fact]
     public void WithoutARecordNoOrderIsClaimed()
     {
-        string page = PageRenderer.At("/", Model with { Built = null })!.Pieces.Single(piece => piece.Id == "trunk").Html;
+        string page = PageRenderer.At("/", Model with { Built = null })!.Pieces.Single(piece => piece.Id == "trunk").In(Language.English).Html;
         Assert.Contains("The order on the cable isn’t known", page, StringComparison.Ordinal);
         Assert.DoesNotContain("terminator", page, StringComparison.Ordinal);
     }
@@ -100,7 +101,7 @@ public sealed class NodePagesTests
     public void AStretchUnderSuspicionIsMarkedAndSaid()
     {
         Report suspected = Heard with { Findings = [SampleReports.Rich().Findings[0] with { Interface = Bus, End = null, Segment = $"{First}-99" }] };
-        string page = PageRenderer.At("/", Model with { Built = Built with { Trunk = [new(First, null, false, null), new(99, null, false, 4)] }, Report = suspected })!.Pieces.Single(piece => piece.Id == "trunk").Html;
+        string page = PageRenderer.At("/", Model with { Built = Built with { Trunk = [new(First, null, false, null), new(99, null, false, 4)] }, Report = suspected })!.Pieces.Single(piece => piece.Id == "trunk").In(Language.English).Html;
         Assert.Contains("suspected stretch", page, StringComparison.Ordinal);
     }
 

@@ -4,6 +4,7 @@ using Diagnostics.Agent.Pages.Walks;
 using Diagnostics.Agent.Walks;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Agent.Languages;
 
 namespace Diagnostics.Tests.Pages.Walks;
 
@@ -21,7 +22,7 @@ public sealed class WalkPagesTests
         Built = new() { Nodes = [new() { Address = Node, Inputs = [new(1, "door", InputKind.PushButton)], Outputs = [new(2, "bench lights", "relay", [new(Node, 1, "short")])] }] },
     };
 
-    private static string Page(WalkRecord? walk) => string.Concat(WalkPages.At(WalkPages.Path, Model(walk))!.Pieces.Select(piece => System.Net.WebUtility.HtmlDecode(piece.Html)));
+    private static string Page(WalkRecord? walk) => string.Concat(WalkPages.At(WalkPages.Path, Model(walk))!.Pieces.Select(piece => System.Net.WebUtility.HtmlDecode(piece.In(Language.English).Html)));
 
     [Fact]
     public void BeforeItBeginsItSaysWhatToDoAndWarns()
