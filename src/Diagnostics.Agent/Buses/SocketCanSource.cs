@@ -243,15 +243,18 @@ public sealed class SocketCanSource : IDisposable
         Volatile.Write(ref _wallMinusLineTicks, _clock.WallMinusLine.Ticks);
         if (reading.LateNanoseconds != 0)
         {
-            Tell(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
-                string.Create(CultureInfo.InvariantCulture, $"the agent did not run for {reading.LateNanoseconds / 1e9:0.0} s: the board slept or was too busy")));
+            Tell(NotSeen.Because(NotSeenKind.AgentLate, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
+                $"the agent did not run for {reading.LateNanoseconds / 1e9:0.0} s: the board slept or was too busy"));
         }
 
         if (reading.SteppedNanoseconds != 0)
         {
-            string way = reading.SteppedNanoseconds > 0 ? "forward" : "back";
-            Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
-                string.Create(CultureInfo.InvariantCulture, $"the board's clock was set {way} by {Math.Abs(reading.SteppedNanoseconds) / 1e9:0.000} s; times here are told by the new time, those before it as well")));
+            double seconds = Math.Abs(reading.SteppedNanoseconds) / 1e9;
+            Tell(reading.SteppedNanoseconds > 0
+                ? NotSeen.Because(NotSeenKind.ClockStep, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
+                    $"the board's clock was set forward by {seconds:0.000} s; times here are told by the new time, those before it as well")
+                : NotSeen.Because(NotSeenKind.ClockStep, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
+                    $"the board's clock was set back by {seconds:0.000} s; times here are told by the new time, those before it as well"));
         }
     }
 
