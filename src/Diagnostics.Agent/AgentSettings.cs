@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Languages;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Protocols.CanOpen;
@@ -34,6 +35,9 @@ internal sealed record AgentSettings
 
     /// <summary>Of the page, for a reader who chose none; null = as the browser asks.</summary>
     public Language? Language { get; init; }
+
+    /// <summary>Where the page answers besides this board.</summary>
+    public AccessSettings Access { get; init; } = new();
 
     /// <summary>Directory of the log; null = none is kept.</summary>
     public string? LogDirectory { get; init; }

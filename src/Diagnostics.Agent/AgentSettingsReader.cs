@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text.Json;
+using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.Languages;
 using Diagnostics.Can.Traces;
@@ -36,6 +37,11 @@ internal sealed class AgentSettingsReader
         ("protocol", "DIAGNOSTICS_PROTOCOL", "--protocol"),
         ("site", "DIAGNOSTICS_SITE", "--site"),
         ("port", "DIAGNOSTICS_PORT", "--port"),
+        ("listenOn", "DIAGNOSTICS_LISTEN_ON", "--listen-on"),
+        ("certificate", "DIAGNOSTICS_CERTIFICATE", "--certificate"),
+        ("certificateKey", "DIAGNOSTICS_CERTIFICATE_KEY", "--certificate-key"),
+        ("passcodeFile", "DIAGNOSTICS_PASSCODE_FILE", null),
+        ("name", "DIAGNOSTICS_NAME", null),
         ("log", "DIAGNOSTICS_LOG", "--log"),
         ("logMegabytes", "DIAGNOSTICS_LOG_MEGABYTES", null),
         ("inputDays", "DIAGNOSTICS_INPUT_DAYS", null),
@@ -69,14 +75,17 @@ internal sealed class AgentSettingsReader
         return reader.Check(keepsLog: true);
     }
 
-    /// <summary>The settings of the demo and of a mark: of what the board is set to only the port of the page, so that the demo never writes into the service's log.</summary>
+    /// <summary>
+    /// The settings of the demo and of a mark: of what the board is set to only the port of the page and the file of its passcode, so that the demo never writes
+    /// into the service's log nor opens itself to a network because the service is.
+    /// </summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
     public static AgentSettings WithPortOnly(ParsedArguments arguments, Func<string, string?> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadFile();
         reader.ReadEnvironment();
-        foreach (string name in reader._given.Keys.Where(name => name != "port").ToArray())
+        foreach (string name in reader._given.Keys.Where(name => name is not ("port" or "passcodeFile")).ToArray())
         {
             reader._given.Remove(name);
         }
@@ -208,6 +217,7 @@ internal sealed class AgentSettingsReader
             FileRemarks = [.. siteRemarks, .. meaning.Remarks],
             Port = Port(),
             Language = Language(),
+            Access = Access(),
             LogDirectory = logDirectory,
             LogMegabytes = Number(
                 "logMegabytes",
@@ -224,6 +234,20 @@ internal sealed class AgentSettingsReader
         ? null
         : Languages.Language.Find(given.Text)
             ?? throw Wrong("language", given, $"'{given.Text}' is no language that this program speaks", $"choose {AutomaticLanguage}, {string.Join(", ", Languages.Language.All.Select(language => language.Code))}");
+
+    private AccessSettings Access() => AccessSettingsReader.Read(Named);
+
+    private (string Text, string Which)? Named(string name) => _given.TryGetValue(name, out Given given) ? (given.Text, $"{name} (from {given.Source})") : null;
+
+    /// <summary>Where the passcode is kept, and the name of the board; what else is set doesn't matter.</summary>
+    /// <exception cref="SettingException">Something given can't be used.</exception>
+    public static AccessSettings OfPasscode(Func<string, string?> environment)
+    {
+        AgentSettingsReader reader = new(environment);
+        reader.ReadFile();
+        reader.ReadEnvironment();
+        return AccessSettingsReader.Read(name => name is "passcodeFile" or "name" ? reader.Named(name) : null);
+    }
 
     /// <summary>systemd names the directory that StateDirectory= made; with several, separated by colons, ours is the first.</summary>
     private string DefaultLog() => _environment("STATE_DIRECTORY")?.Split(':')[0] is { Length: > 0 } state ? state : DefaultLogDirectory;

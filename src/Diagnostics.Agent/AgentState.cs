@@ -48,6 +48,7 @@ internal sealed class AgentState
     private ImmutableArray<Acknowledgement> _acknowledgements = [];
     private ImmutableArray<NodeEvent> _nodeEvents = [];
     private volatile AsBuiltRecord? _built;
+    private NamesWish? _namesWish;
     private volatile Report? _report;
     private volatile EarlierRuns? _earlier;
     private ImmutableArray<TrafficRow> _rows = [];
@@ -134,6 +135,20 @@ internal sealed class AgentState
     {
         get => _built;
         set => _built = value;
+    }
+
+    /// <summary>Another record holds: pages read it at once, the analysis takes its names with its next tick.</summary>
+    public void UseRecord(AsBuiltRecord? record)
+    {
+        Built = record;
+        Volatile.Write(ref _namesWish, new(record));
+    }
+
+    public bool TryTakeNames(out AsBuiltRecord? record)
+    {
+        NamesWish? wish = Interlocked.Exchange(ref _namesWish, null);
+        record = wish?.Record;
+        return wish is not null;
     }
 
     /// <summary>Events in the lives of nodes, oldest first, as far back as is kept in memory.</summary>
@@ -321,4 +336,7 @@ internal sealed class AgentState
             ImmutableArray<Trouble> others = before.RemoveAll(trouble => trouble.Part == part);
             return text is null ? others : others.Add(new(part, now, text));
         });
+
+    /// <summary>A record that is none is a wish, too.</summary>
+    private sealed record NamesWish(AsBuiltRecord? Record);
 }

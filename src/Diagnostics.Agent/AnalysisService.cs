@@ -6,6 +6,7 @@ using Diagnostics.Agent.History;
 using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
@@ -121,6 +122,11 @@ internal sealed partial class AnalysisService : BackgroundService
 
             _lastTick = now;
             _analyzer.Advance(now);
+        }
+
+        if (_state.TryTakeNames(out AsBuiltRecord? record))
+        {
+            _analyzer.UseNames(record);
         }
 
         Report report = _analyzer.Snapshot();

@@ -73,12 +73,12 @@ internal static class Limits
     public const int NodeEventsInMemory = 2048;
 
     /// <summary>Pages that are kept current by a stream at the same time: several people with several pages each.</summary>
-    public const int StreamReaders = 24;
+    public const int StreamReaders = LoopbackStreams + DistantStreams;
 
     /// <summary>Pieces that a page is made of, at most.</summary>
     public const int PiecesOfPage = 64;
 
-    /// <summary>Fields of a form that is taken; the longest has five.</summary>
+    /// <summary>Fields of a form that is taken; the longest but those of the as-built record has five.</summary>
     public const int FormFields = 8;
 
     /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
@@ -86,6 +86,18 @@ internal static class Limits
 
     /// <summary>How long a browser remembers the language that its reader chose: a site is visited once a year at least.</summary>
     public static readonly TimeSpan LanguageKept = TimeSpan.FromDays(400);
+
+    /// <summary>Versions of the as-built record that are kept, the latest: a year of changes, and 4 MB where every node is named in full.</summary>
+    public const int RecordVersions = 40;
+
+    /// <summary>Longest form with names of the site, or record that is imported, bytes: the record's own limit of 1 MB, and what a form adds to it.</summary>
+    public const int RecordForm = 1_250_000;
+
+    /// <summary>Fields of a form with names of the site: a board with every input and output that can be told, seven for each pair.</summary>
+    public const int RecordFormFields = 16_384;
+
+    /// <summary>Rows for inputs or outputs that are not known yet, on the page that names them.</summary>
+    public const int SpareRows = 2;
 
     /// <summary>Findings of earlier runs on the page, the latest; the log has all of them.</summary>
     public const int EarlierFindings = 50;
@@ -148,4 +160,79 @@ internal static class Limits
 
     /// <summary>How long the end of the service waits for the log; systemd waits 90 s by default.</summary>
     public static readonly TimeSpan LogFarewell = TimeSpan.FromSeconds(10);
+
+    /// <summary>Addresses that the page listens on beyond loopback; a board has two or three.</summary>
+    public const int ListenAddresses = 16;
+
+    /// <summary>Shortest passcode that is taken, characters. Guessing is slowed to some thousands of tries a day, so what must not happen is that it stands among the commonest.</summary>
+    public const int ShortestPasscode = 12;
+
+    /// <summary>Longest passcode, characters: beyond, a request is a burden and no sentence that anybody types.</summary>
+    public const int LongestPasscode = 128;
+
+    /// <summary>Longest file of the passcode that is read, bytes; ours has 250.</summary>
+    public const int PasscodeFileBytes = 4096;
+
+    /// <summary>Sessions at once; with one more, the one that was used longest ago ends. A site has a handful of people with two devices each.</summary>
+    public const int Sessions = 16;
+
+    /// <summary>Addresses whose wrong passcodes are remembered one by one; one more, and the one longest ago is forgotten. The limit for all of them together stays.</summary>
+    public const int GuessingAddresses = 256;
+
+    /// <summary>Addresses that signed in and are remembered as known while others guess.</summary>
+    public const int KnownAddresses = 32;
+
+    /// <summary>Sign-ins that wait for the one that is being checked; each takes a second or three of one core.</summary>
+    public const int WaitingSignIns = 4;
+
+    /// <summary>Connections on loopback at once: a browser opens six, and commands come by it too.</summary>
+    public const int LoopbackConnections = 32;
+
+    /// <summary>Connections from other devices at once, about 20 KB each: a dozen browsers with six each, and the same again for who may not come in.</summary>
+    public const int DistantConnections = 160;
+
+    /// <summary>Connections from one other device at once: four browser windows of six, and their live pages.</summary>
+    public const int ConnectionsPerAddress = 32;
+
+    /// <summary>Readers of a live stream at once on loopback, and from other devices; each is written to once a second.</summary>
+    public const int LoopbackStreams = 8;
+
+    /// <summary>See <see cref="LoopbackStreams"/>.</summary>
+    public const int DistantStreams = 16;
+
+    /// <summary>Live streams of one device at once: tabs that somebody forgot. A browser itself allows six connections to one place.</summary>
+    public const int StreamsPerAddress = 4;
+
+    /// <summary>When whoever found no place in a live stream may try again.</summary>
+    public static readonly TimeSpan StreamRetry = TimeSpan.FromSeconds(30);
+
+    /// <summary>A session that nobody uses ends: a phone that was put into a pocket. A stream that goes on isn't use.</summary>
+    public static readonly TimeSpan SessionIdle = TimeSpan.FromHours(2);
+
+    /// <summary>Every session ends so long after it began: a working day.</summary>
+    public static readonly TimeSpan SessionLength = TimeSpan.FromHours(12);
+
+    /// <summary>How often it is looked whether other devices may be served: whether there is a passcode, and the addresses.</summary>
+    public static readonly TimeSpan AccessLook = TimeSpan.FromSeconds(2);
+
+    /// <summary>How long the page waits for answers that are under way when it ends.</summary>
+    public static readonly TimeSpan PageFarewell = TimeSpan.FromSeconds(2);
+
+    /// <summary>How long a request may take to say what it wants.</summary>
+    public static readonly TimeSpan RequestHeaders = TimeSpan.FromSeconds(10);
+
+    /// <summary>How long a TLS connection may take to be agreed on.</summary>
+    public static readonly TimeSpan TlsHandshake = TimeSpan.FromSeconds(10);
+
+    /// <summary>How long a connection may be silent between two requests.</summary>
+    public static readonly TimeSpan ConnectionIdle = TimeSpan.FromSeconds(60);
+
+    /// <summary>Slowest that a body may come, bytes a second: a form of 4 KB is there in seven seconds.</summary>
+    public const double RequestBytesPerSecond = 1024;
+
+    /// <summary>Slowest that an answer may be taken, bytes a second: the worst of a radio link. Below, somebody holds a place (and the only bundle) on purpose.</summary>
+    public const double AnswerBytesPerSecond = 2048;
+
+    /// <summary>How long both may be slower than that.</summary>
+    public static readonly TimeSpan RateGrace = TimeSpan.FromSeconds(5);
 }

@@ -11,5 +11,6 @@ return await CommandLine.RunAsync(
         Error = error,
         Environment = Environment.GetEnvironmentVariable,
         Sources = RealSources.Create(),
+        AskHidden = Console.IsInputRedirected ? null : HiddenLine.Ask,
     },
     CancellationToken.None).ConfigureAwait(false);

@@ -5,6 +5,7 @@ using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Agent.Pages;
+using Diagnostics.Agent.Records;
 using Diagnostics.Can;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
@@ -49,6 +50,12 @@ internal static class ServiceHost
         builder.Services.AddSingleton(services => new Watchdog(
             services.GetService<ISystemdNotifier>(), context.Clock, context.Environment("WATCHDOG_USEC")));
 
+        builder.Services.AddSingleton(services => Records(settings, services.GetRequiredService<IBusSource>(), context.Clock, held =>
+        {
+            state.UseRecord(held.Record);
+            services.GetService<HistoryWriter>()?.KeepDocument(KeptDocuments.Site, held.Text);
+        }));
+
         // Services start in this order and stop in reverse: the analysis ends before the log, so that its last batch is still written.
         if (settings.LogDirectory is { } directory)
         {
@@ -60,7 +67,7 @@ internal static class ServiceHost
                 new Dictionary<string, byte[]?>(StringComparer.Ordinal)
                 {
                     [KeptDocuments.Settings] = SettingsDocument.ToUtf8(settings),
-                    [KeptDocuments.Site] = settings.SiteText ?? services.GetRequiredService<IBusSource>().SiteText,
+                    [KeptDocuments.Site] = services.GetRequiredService<RecordBook>().Held.Text,
                 }));
             builder.Services.AddHostedService(services => services.GetRequiredService<HistoryWriter>());
         }
@@ -68,7 +75,7 @@ internal static class ServiceHost
         builder.Services.AddHostedService(services => new BoardService(new("/", settings.LogDirectory), state, context.Clock, services.GetRequiredService<ILogger<BoardService>>()));
         builder.Services.AddHostedService(services => new AnalysisService(
             services.GetRequiredService<IBusSource>(),
-            settings,
+            settings with { Site = services.GetRequiredService<RecordBook>().Held.Record },
             state,
             services.GetService<HistoryWriter>(),
             services.GetRequiredService<Watchdog>(),
@@ -81,13 +88,15 @@ internal static class ServiceHost
                 Remarks = settings.FileRemarks,
                 Language = settings.Language,
                 Captures = settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
+                Records = services.GetRequiredService<RecordBook>(),
                 Bundles = settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null,
             },
             address => context.Print($"report page: {address}"),
-            services.GetRequiredService<ILogger<PageService>>()));
+            services.GetRequiredService<ILogger<PageService>>(),
+            settings.Access));
 
         using IHost host = builder.Build();
-        state.Built = settings.Site ?? host.Services.GetRequiredService<IBusSource>().Site;
+        state.Built = host.Services.GetRequiredService<RecordBook>().Held.Record;
 
         // Asked for now: the host takes its services with it when it ends.
         BackgroundService[] parts = [.. host.Services.GetServices<IHostedService>().OfType<BackgroundService>()];
@@ -107,6 +116,18 @@ internal static class ServiceHost
         }
 
         return CommandLine.Done;
+    }
+
+    private static RecordBook Records(AgentSettings settings, IBusSource source, TimeProvider clock, Action<HeldRecord> onHeld)
+    {
+        Func<bool, IStoreFiles?>? open = null;
+        if (settings.LogDirectory is { } log)
+        {
+            string directory = Path.Combine(log, RecordBook.Folder);
+            open = make => make || Directory.Exists(directory) ? new DiskStoreFiles(directory) : null;
+        }
+
+        return settings.Site is null ? new(source.Site, source.SiteText, open, clock, onHeld) : new(settings.Site, settings.SiteText, open, clock, onHeld);
     }
 
     /// <summary>Serves a report that isn't live, until it is told to end.</summary>

@@ -1,4 +1,5 @@
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
@@ -17,6 +18,7 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     private readonly FindingBook _book = new();
     private readonly NotSeenLedger _ledger = new();
     private readonly EventTape _tape = new();
+    private AsBuiltRecord? _named = options.Site;
     private Instant? _start;
     private Instant _now = Instant.MinValue;
     private long _nextSecond = long.MaxValue;
@@ -58,6 +60,19 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     /// <summary>Time went on without a frame: a live source says so once a second.</summary>
     public void Advance(Instant now) => MoveTo(now);
 
+    /// <summary>
+    /// Another as-built record gives the names from now on, between two frames. What was found before keeps its words; the bit rate, the protocol and what PDOs
+    /// carry stay as they were at the beginning, because a change of those in mid-traffic would look like a change of the bus.
+    /// </summary>
+    public void UseNames(AsBuiltRecord? record)
+    {
+        _named = record;
+        foreach (Bus? bus in _buses)
+        {
+            bus?.UseNames(record);
+        }
+    }
+
     /// <summary>The report of this moment; building it changes nothing.</summary>
     public Report Snapshot() => ReportBuilder.Build(options, _start, _now, [.. _buses.OfType<Bus>()], _book, _ledger);
 
@@ -76,7 +91,16 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
         }
     }
 
-    private Bus BusOf(byte index) => _buses[index] ??= new(index, options, _book, _ledger, _tape, _start ?? _now);
+    private Bus BusOf(byte index)
+    {
+        if (_buses[index] is not { } bus)
+        {
+            bus = _buses[index] = new(index, options, _book, _ledger, _tape, _start ?? _now);
+            bus.UseNames(_named);
+        }
+
+        return bus;
+    }
 
     /// <summary>
     /// Ends every whole second that lies before <paramref name="time"/>; in a long silence fewer (<see cref="NextTick"/>).

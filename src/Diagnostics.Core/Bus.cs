@@ -74,9 +74,7 @@ internal sealed class Bus : ICanOpenEvents
         Start = start;
         Now = start;
         Facts = new("can" + index.ToString(System.Globalization.CultureInfo.InvariantCulture));
-        Names = new(
-            options.Site,
-            options.DataSheets.Where(sheet => sheet is { Node: not null, NodeName: not null }).ToDictionary(sheet => (int)sheet.Node!, sheet => sheet.NodeName!));
+        Names = NamesBy(options.Site);
         Protocol = new(options.Protocol is "auto" ? options.Site?.Protocol ?? "auto" : options.Protocol);
         _decoder = new(this, options.Site, options.DataSheets);
         _traffic = new(this);
@@ -110,7 +108,7 @@ internal sealed class Bus : ICanOpenEvents
 
     public NotSeenLedger Ledger { get; }
 
-    public SiteNames Names { get; }
+    public SiteNames Names { get; private set; }
 
     public ProtocolGuess Protocol { get; }
 
@@ -120,6 +118,9 @@ internal sealed class Bus : ICanOpenEvents
 
     /// <summary>Listening began; an interface may be known before anything has a time.</summary>
     public Instant Start { get; private set; }
+
+    /// <summary>Other names from now on; what was told before keeps those it was told with.</summary>
+    public void UseNames(AsBuiltRecord? record) => Names = NamesBy(record);
 
     public void StartAt(Instant time)
     {
@@ -214,6 +215,10 @@ internal sealed class Bus : ICanOpenEvents
             }
         }
     }
+
+    private SiteNames NamesBy(AsBuiltRecord? record) => new(
+        record,
+        _options.DataSheets.Where(sheet => sheet is { Node: not null, NodeName: not null }).ToDictionary(sheet => (int)sheet.Node!, sheet => sheet.NodeName!));
 
     /// <summary>The device's own name, else what the data sheet calls it that surely describes it.</summary>
     public string? ProductName(NodeState node) => node.Knowledge.DeviceName ?? _decoder.SheetOf(node.Address)?.ProductName;

@@ -2,6 +2,7 @@ using Diagnostics.Agent;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 using Microsoft.Extensions.Hosting.Systemd;
 using Microsoft.Extensions.Logging.Abstractions;
 
@@ -50,6 +51,33 @@ public sealed class AnalysisServiceTests
         await history.StopAsync(TestContext.Current.CancellationToken);
         Assert.Equal(600, source.Rounds);
         Assert.NotNull(state.Report);
+    }
+
+    /// <summary>Names are taken between two frames by the next tick; what was found before keeps the words it was told with, and how the bus is read stays.</summary>
+    [Fact]
+    public async Task AnotherRecordGivesTheNamesWithTheNextTickWithoutAFreshStart()
+    {
+        SteppedClock clock = new();
+        AgentState state = new();
+        AsBuiltRecord first = new() { BitRate = 125_000, Protocol = "canopen", Nodes = [new() { Address = 5, Name = "old name" }] };
+        using SteppedSource source = new(clock, TimeSpan.FromSeconds(1), rounds: 60) { Site = first };
+        source.OnRound = (round, sink, now) =>
+        {
+            if (round <= 20)
+            {
+                sink.OnFrame(CanFrame.Classic(now, CanId.Base(0x705), [5]));
+            }
+            else if (round == 40)
+            {
+                state.UseRecord(new() { BitRate = 50_000, Protocol = "none", Nodes = [new() { Address = 5, Name = "workshop buttons" }] });
+            }
+        };
+        await RunAsync(source, state, clock, null);
+        Core.Reporting.BusReport bus = Assert.Single(state.Report!.Buses);
+        Assert.Equal(("workshop buttons", 125_000, "canopen"), (Assert.Single(bus.Nodes).Name, bus.BitRate, bus.Protocol));
+        Core.Reporting.FindingReport silent = Assert.Single(state.Report.Findings, finding => finding.Finding == "node.silent");
+        Assert.Contains("old name", silent.Summary, StringComparison.Ordinal);
+        Assert.Equal("workshop buttons", state.Built!.Nodes[0].Name);
     }
 
     [Fact]
@@ -137,6 +165,10 @@ public sealed class AnalysisServiceTests
 
         public Func<int, TimeSpan> Wall { get; init; } = _ => TimeSpan.Zero;
 
+        public Action<int, IFrameSink, Instant> OnRound { get; set; } = (_, _, _) => { };
+
+        public AsBuiltRecord? Site { get; init; }
+
         public TimeSpan WallMinusLine => Wall(Rounds);
 
         public string Name => "a stepped source";
@@ -158,6 +190,7 @@ public sealed class AnalysisServiceTests
                 Now = Instant.FromDateTime(clock.GetUtcNow());
             }
 
+            OnRound(Rounds, sink, Instant.FromDateTime(clock.GetUtcNow()));
             return true;
         }
 

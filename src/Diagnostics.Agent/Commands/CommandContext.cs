@@ -17,6 +17,9 @@ internal sealed class CommandContext
 
     public required BusSources Sources { get; init; }
 
+    /// <summary>Asks a person for a line that isn't shown; null where there is no terminal.</summary>
+    public Func<string, string>? AskHidden { get; init; }
+
     public TimeProvider Clock { get; init; } = TimeProvider.System;
 
     /// <summary>What was odd in the as-built record or a data sheet but didn't stop it from being used.</summary>

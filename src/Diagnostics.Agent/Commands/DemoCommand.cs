@@ -9,7 +9,7 @@ internal sealed class DemoCommand : ICommand
 
     public string Summary => "Runs the service on a simulated site, without hardware, and prints the address of its report page.";
 
-    public IReadOnlyList<CommandOption> Options { get; } = [SharedOptions.Port, SharedOptions.Log, SharedOptions.Language];
+    public IReadOnlyList<CommandOption> Options { get; } = [SharedOptions.Port, SharedOptions.ListenOn, SharedOptions.Certificate, SharedOptions.CertificateKey, SharedOptions.Log, SharedOptions.Language];
 
     public async Task<int> RunAsync(ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
     {

@@ -10,7 +10,7 @@ internal sealed class ListenCommand : ICommand
     public string Summary => "Listens to SocketCAN interfaces (all that there are, unless named), keeps the log and serves the report page.";
 
     public IReadOnlyList<CommandOption> Options { get; } =
-        [SharedOptions.BitRate, SharedOptions.Protocol, SharedOptions.Site, SharedOptions.Port, SharedOptions.Log, SharedOptions.Language];
+        [SharedOptions.BitRate, SharedOptions.Protocol, SharedOptions.Site, SharedOptions.Port, SharedOptions.ListenOn, SharedOptions.Certificate, SharedOptions.CertificateKey, SharedOptions.Log, SharedOptions.Language];
 
     public async Task<int> RunAsync(ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
     {

@@ -1,4 +1,5 @@
 using System.Collections.Concurrent;
+using System.Collections.Immutable;
 using System.Threading.Channels;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
@@ -30,11 +31,13 @@ internal sealed partial class HistoryWriter : BackgroundService
         new BoundedChannelOptions(Limits.HistoryQueue) { SingleReader = true, SingleWriter = true, FullMode = BoundedChannelFullMode.Wait });
 
     private readonly ConcurrentQueue<TaskCompletionSource<StoreSnapshot>> _snapshots = new();
+    private readonly ConcurrentQueue<string> _changedDocuments = new();
     private readonly KeptReport _report;
     private readonly Func<IHistory> _open;
     private readonly AgentState _state;
     private readonly TimeProvider _clock;
     private readonly ILogger<HistoryWriter> _logger;
+    private ImmutableDictionary<string, byte[]?> _documents;
     private long _lost;
     private long _frameBytes;
     private bool _isOpenedBefore;
@@ -47,7 +50,7 @@ internal sealed partial class HistoryWriter : BackgroundService
     public HistoryWriter(
         Func<IHistory> open, AgentState state, TimeProvider clock, ILogger<HistoryWriter> logger, IReadOnlyDictionary<string, byte[]?>? documents = null)
     {
-        Documents = documents ?? new Dictionary<string, byte[]?>();
+        _documents = (documents ?? new Dictionary<string, byte[]?>()).ToImmutableDictionary(StringComparer.Ordinal);
         _report = new(clock);
         _open = open;
         _state = state;
@@ -56,7 +59,7 @@ internal sealed partial class HistoryWriter : BackgroundService
     }
 
     /// <summary>What is kept beside the log besides the report, by name.</summary>
-    public IReadOnlyDictionary<string, byte[]?> Documents { get; }
+    public IReadOnlyDictionary<string, byte[]?> Documents => Volatile.Read(ref _documents);
 
     /// <summary>Batches that found the queue full.</summary>
     public long Lost => Interlocked.Read(ref _lost);
@@ -76,6 +79,13 @@ internal sealed partial class HistoryWriter : BackgroundService
             Interlocked.Add(ref _frameBytes, -batch.FrameBytes);
             Interlocked.Increment(ref _lost);
         }
+    }
+
+    /// <summary>A document changed: it goes beside the log within a second or two, and into bundles at once.</summary>
+    public void KeepDocument(string name, byte[]? content)
+    {
+        ImmutableInterlocked.AddOrUpdate(ref _documents, name, content, (_, _) => content);
+        _changedDocuments.Enqueue(name);
     }
 
     /// <summary>What of the log is on the disk, for a copy: within a second or two, as only the log's own thread may ask it.</summary>
@@ -180,6 +190,7 @@ internal sealed partial class HistoryWriter : BackgroundService
                 }
 
                 KeepReport(history, isEnd: false);
+                KeepChanged(history);
                 Answer(history);
                 if (Lost > lostTold)
                 {
@@ -196,6 +207,7 @@ internal sealed partial class HistoryWriter : BackgroundService
             if (history is not null)
             {
                 KeepReport(history, isEnd: true);
+                KeepChanged(history);
                 history.Dispose();
             }
 
@@ -223,6 +235,14 @@ internal sealed partial class HistoryWriter : BackgroundService
         if (_report.TakeDue(_state.Report, isEnd) is { } due)
         {
             Keep(history, KeptDocuments.Report, due);
+        }
+    }
+
+    private void KeepChanged(IHistory history)
+    {
+        while (_changedDocuments.TryDequeue(out string? name))
+        {
+            Keep(history, name, Documents[name]);
         }
     }
 

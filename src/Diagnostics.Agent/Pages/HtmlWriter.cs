@@ -28,6 +28,9 @@ internal sealed class HtmlWriter(Language? language = null)
     /// <summary>A literal of this program, or what another of its writers made.</summary>
     public void Literal(string markup) => _text.Append(markup);
 
+    /// <summary>The value of a field, encoded and otherwise exactly as it is: what comes back with the form must be what was there.</summary>
+    public void Value(string? text) => _text.Append(Encoder.Encode(text ?? string.Empty));
+
     public override string ToString() => _text.ToString();
 
     public static string Clean(string text)

@@ -1,4 +1,5 @@
 using System.Text.Json;
+using Diagnostics.Agent.Access;
 using Diagnostics.Can;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Routing;
@@ -29,7 +30,6 @@ internal sealed class LivePart(PageSource source, IReadOnlyList<PageAt> pages) :
 
     private readonly Lock _drawing = new();
     private readonly Dictionary<string, (long Tick, LivePage? Page)> _drawn = new(StringComparer.Ordinal);
-    private int _readers;
 
     public void Map(IEndpointRouteBuilder routes)
     {
@@ -48,14 +48,20 @@ internal sealed class LivePart(PageSource source, IReadOnlyList<PageAt> pages) :
             return;
         }
 
-        if (Interlocked.Increment(ref _readers) > Limits.StreamReaders)
+        if (!source.Streams.TryTake(context, out IDisposable? place))
         {
-            Interlocked.Decrement(ref _readers);
-            context.Response.Headers.RetryAfter = "60";
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, Say($"Too many pages are kept current already; this one can be loaded again by hand.")).ConfigureAwait(false);
+            await StreamPlaces.RefuseAsync(context).ConfigureAwait(false);
             return;
         }
 
+        using (place)
+        {
+            await SendUntilOverAsync(context, path).ConfigureAwait(false);
+        }
+    }
+
+    private async Task SendUntilOverAsync(HttpContext context, string path)
+    {
         try
         {
             CancellationToken ending = context.RequestServices.GetRequiredService<IHostApplicationLifetime>().ApplicationStopping;
@@ -64,11 +70,7 @@ internal sealed class LivePart(PageSource source, IReadOnlyList<PageAt> pages) :
         }
         catch (Exception gone) when (gone is OperationCanceledException or IOException)
         {
-            // The reader left, or the service ends.
-        }
-        finally
-        {
-            Interlocked.Decrement(ref _readers);
+            // The reader left or is signed out, or the service ends.
         }
     }
 

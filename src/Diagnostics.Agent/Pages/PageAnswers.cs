@@ -17,8 +17,7 @@ internal static class PageAnswers
     public static void MapRead(this IEndpointRouteBuilder routes, string pattern, RequestDelegate answer) => routes.MapMethods(pattern, Reading, answer);
 
     /// <summary>
-    /// Maps an address that takes a form and does something. It is refused where a browser says that the form came from another site's page; a person who
-    /// filled it in gets a page with a way back where it isn't taken, a command the sentence alone.
+    /// Maps an address that takes a form and does something. A person who filled it in gets a page with a way back where it isn't taken, a command the sentence alone.
     /// </summary>
     /// <param name="routes">Where to.</param>
     /// <param name="path">The address.</param>
@@ -93,26 +92,36 @@ internal static class PageAnswers
         return HtmlAsync(context, PageRenderer.Refusal(why, context.Language()));
     }
 
-    /// <summary>What this page takes comes as a form. A browser says where a form came from: from another site's page it is refused.</summary>
+    /// <summary>What this page takes comes as a form, and no longer than any of ours. That it came from our own page was judged before, by the gate.</summary>
+    /// <param name="context">The request.</param>
+    /// <param name="bytes">Longest body, where that is more than the server takes elsewhere.</param>
+    /// <param name="fields">Most fields.</param>
     /// <returns>Null where it was refused.</returns>
-    public static async Task<IFormCollection?> FormAsync(HttpContext context)
+    public static async Task<IFormCollection?> FormAsync(HttpContext context, int bytes = Limits.RequestBody, int fields = Limits.FormFields)
     {
         HttpRequest request = context.Request;
-        if (request.Headers.Origin.ToString() != $"{request.Scheme}://{request.Host.Value}")
-        {
-            await RefuseAsync(context, StatusCodes.Status403Forbidden, Say($"This is done from this tool's own page, or by its command on this machine.")).ConfigureAwait(false);
-            return null;
-        }
-
         if (!request.HasFormContentType)
         {
             await RefuseAsync(context, StatusCodes.Status415UnsupportedMediaType, Say($"Send a form, as this tool's own page does.")).ConfigureAwait(false);
             return null;
         }
 
+        // Only now, as from elsewhere nothing long is taken.
+        if (bytes > Limits.RequestBody && context.Features.Get<IHttpMaxRequestBodySizeFeature>() is { IsReadOnly: false } size)
+        {
+            size.MaxRequestBodySize = bytes;
+        }
+
         try
         {
-            return await request.ReadFormAsync(new FormOptions { ValueCountLimit = Limits.FormFields, KeyLengthLimit = 64 }, context.RequestAborted).ConfigureAwait(false);
+            // Files that come along stay in memory: the card is for the log.
+            FormOptions bounds = new() { ValueCountLimit = fields, KeyLengthLimit = 64, ValueLengthLimit = bytes, MultipartBodyLengthLimit = bytes, MemoryBufferThreshold = bytes };
+            return await request.ReadFormAsync(bounds, context.RequestAborted).ConfigureAwait(false);
+        }
+        catch (Microsoft.AspNetCore.Http.BadHttpRequestException problem) when (problem.StatusCode == StatusCodes.Status413PayloadTooLarge && bytes > Limits.RequestBody)
+        {
+            await RefuseAsync(context, StatusCodes.Status413PayloadTooLarge, Say($"That is longer than an as-built record may be.")).ConfigureAwait(false);
+            return null;
         }
         catch (Exception problem) when (problem is InvalidDataException or NotSupportedException or Microsoft.AspNetCore.Http.BadHttpRequestException)
         {

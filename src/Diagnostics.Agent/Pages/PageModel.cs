@@ -47,6 +47,9 @@ internal sealed record PageModel(Report Report)
     /// <summary>A bundle can be made: the page is served, and there is a log.</summary>
     public bool CanBundle { get; init; }
 
+    /// <summary>The reader signed in from another device, and can sign out.</summary>
+    public bool IsSignedIn { get; init; }
+
     /// <summary>What the page is read from; null where it is live, or drawn from a trace.</summary>
     public ReadFrom? ReadFrom { get; init; }
 

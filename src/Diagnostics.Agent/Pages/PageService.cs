@@ -1,21 +1,16 @@
+using System.Globalization;
 using System.Net;
 using System.Net.Sockets;
-using Diagnostics.Agent.Bundles;
-using Diagnostics.Agent.Captures;
-using Diagnostics.Agent.History;
-using Diagnostics.Agent.Soaks;
+using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Pages.Nodes;
+using Diagnostics.Agent.Pages.Sites;
 using Diagnostics.Agent.Pages.Walks;
 using Diagnostics.Can;
-using Diagnostics.Core.Reporting;
-using Diagnostics.Core.Soak;
+using Diagnostics.Core.Wording;
 using Microsoft.AspNetCore.Builder;
-using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Hosting.Server;
 using Microsoft.AspNetCore.Hosting.Server.Features;
 using Microsoft.AspNetCore.Http;
-using Microsoft.AspNetCore.Http.Features;
-using Microsoft.AspNetCore.Server.Kestrel.Core;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
@@ -24,33 +19,63 @@ using static Diagnostics.Core.Wording.Wordings;
 namespace Diagnostics.Agent.Pages;
 
 /// <summary>
-/// Serves the report on the loopback addresses only. A port that is taken, or any other failure here, is told in the journal and tried again; the analysis
-/// doesn't notice. Names in the Host header are checked, so that a web page elsewhere can't read this one by a name that it points here.
+/// Serves the report: always on the loopback addresses, and where the settings say so and there is a passcode, to other devices too. A port that is taken, or any
+/// other failure here, is told in the journal and tried again; the analysis doesn't notice. Who may ask for what is for the <see cref="Gate"/> to say.
 /// </summary>
 internal sealed partial class PageService : BackgroundService
 {
     private const string Part = "page";
+    private const string AccessPart = "access";
 
     private const string Policy =
         "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+
+    /// <summary>What a browser could do for a page, and this one never asks for.</summary>
+    private const string Permissions =
+        "camera=(), display-capture=(), geolocation=(), gyroscope=(), microphone=(), midi=(), payment=(), usb=()";
 
     private readonly int _port;
     private readonly PageSource _source;
     private readonly Action<string> _announce;
     private readonly ILogger<PageService> _logger;
+    private readonly Gate _gate;
+    private readonly SignInPart _signIn;
     private readonly IReadOnlyList<IPagePart> _parts;
+    private readonly ConnectionPlaces _near = new(isDistant: false, Limits.LoopbackConnections, Limits.LoopbackConnections);
+    private readonly ConnectionPlaces _distant = new(isDistant: true, Limits.DistantConnections, Limits.ConnectionsPerAddress);
+    private AccessPlan _told = AccessPlan.LoopbackOnly;
 
     /// <param name="port">TCP port; 0 = any free one, on 127.0.0.1 only.</param>
     /// <param name="source">What to show.</param>
-    /// <param name="announce">Called with the address, once it is served.</param>
+    /// <param name="announce">Called with each address, once it is served.</param>
     /// <param name="logger">The journal.</param>
-    public PageService(int port, PageSource source, Action<string> announce, ILogger<PageService> logger)
+    /// <param name="access">Where else it answers; null = nowhere.</param>
+    public PageService(int port, PageSource source, Action<string> announce, ILogger<PageService> logger, AccessSettings? access = null)
     {
         _port = port;
         _source = source;
         _announce = announce;
         _logger = logger;
-        _parts = [new ReportPart(source), new SoakTestPart(source), new NodePart(source), new WalkPart(source), new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
+        _gate = new(access ?? new(), source.Clock);
+        _signIn = new(_gate, logger);
+        SitePart site = new(source);
+        _parts =
+        [
+            new ReportPart(source),
+            new SoakTestPart(source),
+            new NodePart(source),
+            new WalkPart(source),
+            site,
+            new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At, site.At]),
+            .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : [],
+            .. _gate.IsWanted ? (IPagePart[])[_signIn] : [],
+        ];
+    }
+
+    public override void Dispose()
+    {
+        _signIn.Dispose();
+        base.Dispose();
     }
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
@@ -68,16 +93,21 @@ internal sealed partial class PageService : BackgroundService
             catch (Exception problem) when (problem is IOException or SocketException or InvalidOperationException or UnauthorizedAccessException)
             {
                 Failed(SettingException.OneLine(problem.Message), _port);
-                _source.State.SetTrouble(Part, Instant.FromDateTime(_source.Clock.GetUtcNow()), Say($"The report page could not be served for a while."));
+                SetTrouble(Part, Say($"The report page could not be served for a while."));
                 await Task.Delay(Limits.RetryPart, _source.Clock, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             }
         }
     }
 
+    /// <summary>Serves until it is told to end, or until other devices can be served from elsewhere than before.</summary>
     private async Task ServeAsync(CancellationToken stopping)
     {
+        AccessPlan plan = _gate.Plan();
+        (IPAddress[] free, IPAddress[] taken) = PageListeners.Free(plan.ListenOn, _port);
+        Tell(plan, taken);
         WebApplicationBuilder builder = WebApplication.CreateEmptyBuilder(new() { ApplicationName = "diagnostics" });
-        builder.WebHost.UseKestrelCore().ConfigureKestrel(Limit);
+        PageListeners listeners = new(_port, free, _gate.Settings.Certificate, _near, _distant);
+        listeners.Use(builder.WebHost);
         builder.Services.AddRoutingCore();
         await using WebApplication application = builder.Build();
         application.Use(AroundAsync);
@@ -88,33 +118,44 @@ internal sealed partial class PageService : BackgroundService
         }
 
         await application.StartAsync(stopping).ConfigureAwait(false);
-        string bound = application.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()!.Addresses.First();
-        int port = new Uri(bound.Replace("localhost", "127.0.0.1", StringComparison.Ordinal)).Port;
-        string address = $"http://{(_port == 0 ? "127.0.0.1" : "localhost")}:{port}/";
-        _source.State.SetTrouble(Part, Instant.FromDateTime(_source.Clock.GetUtcNow()), null);
-        _announce(address);
-        await Task.Delay(Timeout.InfiniteTimeSpan, stopping).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
-        await application.StopAsync(CancellationToken.None).ConfigureAwait(false);
+        SetTrouble(Part, null);
+        foreach (string address in listeners.Addresses(application.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()!.Addresses))
+        {
+            _announce(address);
+        }
+
+        long began = _source.Clock.GetTimestamp();
+        do
+        {
+            _gate.Sessions.EndOld();
+            await Task.Delay(_gate.IsWanted ? Limits.AccessLook : Timeout.InfiniteTimeSpan, _source.Clock, stopping).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+        }
+        while (!stopping.IsCancellationRequested && _gate.Plan() == plan && (taken.Length == 0 || _source.Clock.GetElapsedTime(began) < Limits.RetryPart));
+
+        using CancellationTokenSource patience = new(Limits.PageFarewell);
+        await application.StopAsync(patience.Token).ConfigureAwait(false);
     }
 
-    /// <summary>One reader on a small board: little is enough.</summary>
-    private void Limit(KestrelServerOptions kestrel)
+    /// <summary>What is in the way of other devices, in the journal and on the page, once each time that it changes.</summary>
+    private void Tell(AccessPlan plan, IPAddress[] taken)
     {
-        kestrel.AddServerHeader = false;
-        kestrel.Limits.MaxConcurrentConnections = 32;
-        kestrel.Limits.MaxRequestBodySize = Limits.RequestBody;
-        kestrel.Limits.MaxRequestHeadersTotalSize = 16 * 1024;
-        kestrel.Limits.KeepAliveTimeout = TimeSpan.FromSeconds(60);
-        kestrel.Limits.RequestHeadersTimeout = TimeSpan.FromSeconds(10);
-        if (_port == 0)
+        Sentence? obstacle = plan.Obstacle;
+        if (taken.Length > 0)
         {
-            kestrel.Listen(IPAddress.Loopback, 0, listen => listen.Protocols = HttpProtocols.Http1);
+            obstacle = Say($"This page can’t be reached at {string.Join(", ", taken.Select(address => address.ToString()))}: another program uses port {Named(_port.ToString(CultureInfo.InvariantCulture))} there. It is tried again every minute.");
         }
-        else
+
+        AccessPlan told = plan with { Obstacle = obstacle };
+        if (told != _told && obstacle is not null)
         {
-            kestrel.ListenLocalhost(_port, listen => listen.Protocols = HttpProtocols.Http1);
+            NotOpen(obstacle.English);
         }
+
+        _told = told;
+        SetTrouble(AccessPart, obstacle);
     }
+
+    private void SetTrouble(string part, Sentence? text) => _source.State.SetTrouble(part, Instant.FromDateTime(_source.Clock.GetUtcNow()), text);
 
     /// <summary>What all parts share: headers, who may ask, and words for what isn't there.</summary>
     private async Task AroundAsync(HttpContext context, RequestDelegate next)
@@ -125,20 +166,19 @@ internal sealed partial class PageService : BackgroundService
         headers["Referrer-Policy"] = "same-origin";
         headers["Cross-Origin-Opener-Policy"] = "same-origin";
         headers["Cross-Origin-Resource-Policy"] = "same-origin";
+        headers["Permissions-Policy"] = Permissions;
         headers.CacheControl = "no-store";
-
-        // Names of hosts know no case (RFC 9110, 4.2.3).
-        if (context.Request.Host.Host.ToLowerInvariant() is not ("localhost" or "127.0.0.1" or "[::1]"))
-        {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status421MisdirectedRequest, Say($"This page answers to localhost, 127.0.0.1 and [::1] only. From elsewhere, forward a port, for example over SSH.")).ConfigureAwait(false);
-            return;
-        }
-
-        if (LanguageChoice.Take(context, _source.Language))
+        LanguageChoice.Decide(context, _source.Language);
+        if (!await _gate.AdmitAsync(context).ConfigureAwait(false) || LanguageChoice.LeadsBack(context))
         {
             return;
         }
 
+        // An answer that goes on and on ends with the session that asked for it.
+        using CancellationTokenSource? over = context.Features.Get<Session>() is { } session
+            ? CancellationTokenSource.CreateLinkedTokenSource(context.RequestAborted, session.Ended)
+            : null;
+        context.RequestAborted = over?.Token ?? context.RequestAborted;
         await next(context).ConfigureAwait(false);
         if (context.Response.HasStarted || context.Response.ContentType is not null)
         {
@@ -160,4 +200,7 @@ internal sealed partial class PageService : BackgroundService
 
     [LoggerMessage(31, LogLevel.Error, "page: {Message} Port {Port} can't be used; end the other program, or choose another port with --port. The analysis goes on; trying again every minute.")]
     private partial void Failed(string message, int port);
+
+    [LoggerMessage(35, LogLevel.Warning, "access: {Obstacle}")]
+    private partial void NotOpen(string obstacle);
 }

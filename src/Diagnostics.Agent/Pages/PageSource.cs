@@ -1,6 +1,8 @@
+using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Languages;
+using Diagnostics.Agent.Records;
 using Microsoft.AspNetCore.Http;
 
 namespace Diagnostics.Agent.Pages;
@@ -16,11 +18,17 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
     /// <summary>Frames that were kept; null where there is no log.</summary>
     public CaptureFiles? Captures { get; init; }
 
+    /// <summary>The as-built record and its versions; null where there is only what was read, as in a bundle.</summary>
+    public RecordBook? Records { get; init; }
+
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }
 
     /// <summary>For a reader who chose none; null = as the browser asks.</summary>
     public Language? Language { get; init; }
+
+    /// <summary>Places of live streams.</summary>
+    public StreamPlaces Streams { get; } = new();
 
     public TimeZoneInfo Zone => State.ReadFrom?.Zone ?? Clock.LocalTimeZone;
 

@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Core.Reporting;
 using Microsoft.AspNetCore.Http;
@@ -14,7 +15,7 @@ internal sealed class ReportPart(PageSource source) : IPagePart
 
     public void Map(IEndpointRouteBuilder routes)
     {
-        routes.MapRead("/", context => PageAnswers.HtmlAsync(context, PageRenderer.Served(source.Model(context))));
+        routes.MapRead("/", context => PageAnswers.HtmlAsync(context, PageRenderer.Served(source.Model(context) with { IsSignedIn = context.Features.Get<Session>() is not null })));
         routes.MapRead("/report.json", context => PageAnswers.JsonAsync(context, ReportJson.ToUtf8(source.Model().Report)));
         routes.MapRead(PageAssets.Folder + "{name}", AssetAsync);
         routes.MapRead(Marks.CaptureFolder + "{file}", CaptureAsync);

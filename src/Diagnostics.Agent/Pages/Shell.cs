@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Access;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 
@@ -7,22 +8,32 @@ namespace Diagnostics.Agent.Pages;
 internal static class Shell
 {
     /// <summary>The pages that all others lead to.</summary>
-    private static readonly (string Path, Sentence Name)[] Places = [("/", Say($"Report")), ("/walk", Say($"Walk test"))];
+    private static readonly (string Path, Sentence Name)[] Places = [("/", Say($"Report")), ("/site", Say($"Site")), ("/walk", Say($"Walk test"))];
 
     /// <summary>Said by the script, which puts the time in.</summary>
     private static readonly Sentence Stale = Say($"No answer from the tool since {"{0}"} (by the clock of this device). What stands below is old.");
 
     /// <summary>The page as it is served, with its style and script beside it.</summary>
-    public static string Served(LivePage live, PageModel model)
+    /// <param name="live">The page.</param>
+    /// <param name="model">What it was made from.</param>
+    /// <param name="isForm">It is there to be filled in: nothing may change or reload it.</param>
+    public static string Served(LivePage live, PageModel model, bool isForm = false)
     {
         HtmlWriter page = new(model.Language);
-        PageRenderer.Begin(page, live.Title, isServed: true, isLive: model.ReadFrom is null);
+        PageRenderer.Begin(page, live.Title, isServed: true, isLive: model.ReadFrom is null && !isForm);
         page.Add($"<body><a class=\"skip\" href=\"#report\">{Say($"Go to the content")}</a>");
         page.Add($"<p class=\"stale\" id=\"stale\" role=\"status\" data-text=\"{Stale}\" hidden></p>");
         Navigation(page, live.Path);
         page.Add($"<main id=\"report\" data-path=\"{live.Path}\">");
         Pieces(page, live.Pieces);
-        page.Literal("</main></body></html>\n");
+        page.Literal("</main>");
+        if (model.IsSignedIn)
+        {
+            // Beside what all readers share.
+            SignInPage.SignOut(page);
+        }
+
+        page.Literal("</body></html>\n");
         return page.ToString();
     }
 

@@ -1,7 +1,7 @@
 namespace Diagnostics.Core.AsBuilt;
 
 /// <summary>Every bound of the as-built record, with its reason.</summary>
-internal static class AsBuiltLimits
+public static class AsBuiltLimits
 {
     /// <summary>1 MB: 127 nodes with 16 named inputs and outputs each take less than half of it.</summary>
     public const int Bytes = 1_000_000;

@@ -6,10 +6,6 @@ namespace Diagnostics.Core.AsBuilt;
 /// <summary>One pass over a text whose syntax is known to be good. The first error ends every loop.</summary>
 internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
 {
-    private static readonly string[] InputKinds = ["push-button", "switch", "contact", "motion"];
-    private static readonly string[] OutputKinds = ["relay", "dimmer"];
-    private static readonly string[] Presses = ["short", "long"];
-
     private readonly ReadOnlySpan<byte> _text = text;
     private readonly List<(long Offset, string Path, int Node)> _references = [];
     private Utf8JsonReader _json = new(text);
@@ -231,14 +227,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                         name = Text(member);
                         break;
                     case "kind":
-                        kind = Word(member, InputKinds) switch
-                        {
-                            "push-button" => InputKind.PushButton,
-                            "switch" => InputKind.Switch,
-                            "contact" => InputKind.Contact,
-                            "motion" => InputKind.Motion,
-                            _ => InputKind.Unknown,
-                        };
+                        kind = AsBuiltWords.InputKindOf(Word(member, AsBuiltWords.InputKinds));
                         break;
                     default:
                         Ignore(member);
@@ -277,7 +266,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                         name = Text(member);
                         break;
                     case "kind":
-                        kind = Word(member, OutputKinds);
+                        kind = Word(member, AsBuiltWords.OutputKinds);
                         break;
                     case "switchedBy":
                         for (int j = 0; NextItem(member, ref j, AsBuiltLimits.SwitchedBy, out string source);)
@@ -319,7 +308,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                     input = Terminal(member, "input", null);
                     break;
                 case "press":
-                    press = Word(member, Presses);
+                    press = Word(member, AsBuiltWords.Presses);
                     break;
                 default:
                     Ignore(member);
@@ -460,7 +449,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
         return text;
     }
 
-    private string? Word(string path, string[] allowed)
+    private string? Word(string path, IReadOnlyList<string> allowed)
     {
         string? word = _json.TokenType == JsonTokenType.String ? Text(path) : null;
         if (Error is null && (word is null || !allowed.Contains(word)))

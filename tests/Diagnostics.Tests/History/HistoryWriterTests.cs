@@ -114,6 +114,21 @@ public sealed class HistoryWriterTests
         Assert.Equal(ReportJson.ToUtf8(SampleReports.Rich()), history.Kept["report.json"]);
     }
 
+    [Fact]
+    public async Task ADocumentThatChangesTakesThePlaceOfTheOneBesideTheLogAndInBundles()
+    {
+        MemoryHistory history = new();
+        HistoryWriter writer = new(() => history, new(), TimeProvider.System, NullLogger<HistoryWriter>.Instance, new Dictionary<string, byte[]?> { ["settings.json"] = [1], ["site.json"] = [2] });
+        await writer.StartAsync(TestContext.Current.CancellationToken);
+        await writer.SnapshotAsync(TestContext.Current.CancellationToken);
+        Assert.Equal([2], history.Kept["site.json"]);
+        writer.KeepDocument("site.json", [3]);
+        Assert.Equal([3], writer.Documents["site.json"]);
+        await writer.StopAsync(TestContext.Current.CancellationToken);
+        Assert.Equal([3], history.Kept["site.json"]);
+        Assert.Equal([1], history.Kept["settings.json"]);
+    }
+
     /// <summary>The log itself goes on: its files are there already, and this one may be what finds no room.</summary>
     [Fact]
     public async Task ADocumentThatCannotBeKeptIsToldAndTheLogGoesOn()

@@ -267,6 +267,7 @@ public sealed class PageServiceTests : IAsyncLifetime
     public async Task NothingElseIsAnswered(string method, string path, HttpStatusCode expected)
     {
         using HttpRequestMessage request = new(new(method), path);
+        request.Headers.Add("Origin", Own);
         using HttpResponseMessage answer = await _client.SendAsync(request, TestContext.Current.CancellationToken);
         Assert.Equal(expected, answer.StatusCode);
     }

@@ -1,5 +1,6 @@
 using Diagnostics.Agent.Activities;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Pages.Sites;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
@@ -42,6 +43,11 @@ internal static class NodePages
         if (Neighbours(node) is { } place)
         {
             page.Add($"<p>{place}</p>");
+        }
+
+        if (node.Model.CanAct && node.Address is >= 1 and <= AsBuiltLimits.HighestAddress)
+        {
+            page.Add($"<p class=\"foot\"><a href=\"{SiteLinks.Node(node.Address)}\">{Say($"Name it, its inputs and its outputs")}</a></p>");
         }
 
         page.Literal("</header>");

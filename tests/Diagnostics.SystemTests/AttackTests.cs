@@ -1,0 +1,150 @@
+using System.Diagnostics;
+using System.Net;
+using System.Net.Sockets;
+using System.Text;
+using System.Text.Json;
+using System.Text.RegularExpressions;
+
+namespace Diagnostics.SystemTests;
+
+/// <summary>The built program under attack from the network (the address 127.0.0.2, opened as one of it) while it listens to its simulated site.</summary>
+public sealed class AttackTests : IDisposable
+{
+    private const int Attackers = 200;
+
+    private readonly DirectoryInfo _directory = Directory.CreateTempSubdirectory("attack");
+
+    public void Dispose() => _directory.Delete(recursive: true);
+
+    private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
+
+    private string File => Path.Combine(_directory.FullName, "passcode");
+
+    [Fact]
+    public async Task ThePasscodeIsMadePrintedOnceAndRemovedByItsCommand()
+    {
+        string first = await PasscodeAsync();
+        string text = await System.IO.File.ReadAllTextAsync(File, Cancellation);
+        Assert.Contains("argon2id", text, StringComparison.Ordinal);
+        Assert.DoesNotContain(first, text, StringComparison.Ordinal);
+        Assert.NotEqual(first, await PasscodeAsync());
+
+        // Its standard input is empty here: no passcode is refused in one line, and the old one stays.
+        using Process empty = Command.Start(Command.Program, ["passcode", "set"], ("DIAGNOSTICS_PASSCODE_FILE", File));
+        Assert.Matches("^diagnostics: passcode: [^\n]+\n$", await empty.StandardError.ReadToEndAsync(Cancellation));
+        await empty.WaitForExitAsync(Cancellation);
+        Assert.Equal(2, empty.ExitCode);
+        Assert.True(System.IO.File.Exists(File));
+        using Process remove = Command.Start(Command.Program, ["passcode", "remove"], ("DIAGNOSTICS_PASSCODE_FILE", File));
+        await remove.WaitForExitAsync(Cancellation);
+        Assert.Equal(0, remove.ExitCode);
+        Assert.False(System.IO.File.Exists(File));
+    }
+
+    [Fact]
+    public async Task NoFrameIsLostAndTheTechnicianIsServedWhileTheNetworkAttacks()
+    {
+        string passcode = await PasscodeAsync();
+        using Process demo = Command.Start(Command.Program, ["demo", "--port", "0", "--listen-on", "127.0.0.2"], ("DIAGNOSTICS_PASSCODE_FILE", File));
+        Task<string> error = demo.StandardError.ReadToEndAsync(Cancellation);
+        Uri near = await AddressAsync(demo);
+        Uri distant = await AddressAsync(demo);
+        using HttpClient board = new() { BaseAddress = near };
+        using HttpClient technician = new(new SocketsHttpHandler { AllowAutoRedirect = false }) { BaseAddress = distant };
+        using (HttpResponseMessage signedIn = await PostAsync(technician, "/sign-in", "passcode=" + passcode))
+        {
+            Assert.Equal(HttpStatusCode.SeeOther, signedIn.StatusCode);
+            Assert.True(signedIn.Headers.Contains("Set-Cookie"));
+        }
+
+        long before = Frames(await ReportAsync(board));
+        using CancellationTokenSource over = CancellationTokenSource.CreateLinkedTokenSource(Cancellation);
+        Task[] attacks = [.. Enumerable.Range(0, Attackers).Select(number => AttackAsync(number, distant, over.Token))];
+
+        // Both are served all the while, for twenty simulated minutes at five in a second.
+        JsonElement report;
+        int served = 0;
+        do
+        {
+            report = await ReportAsync(board);
+            using HttpResponseMessage page = await technician.GetAsync(new Uri("/", UriKind.Relative), Cancellation);
+            Assert.Equal(HttpStatusCode.OK, page.StatusCode);
+            served++;
+        }
+        while (Frames(report) < before + 50_000 || served < 20);
+
+        await over.CancelAsync();
+        await Task.WhenAll(attacks);
+        report = await ReportAsync(board);
+        JsonElement notSeen = report.GetProperty("source").GetProperty("notSeen");
+        Assert.Equal((0, 0, 0), (notSeen.GetProperty("kernelDropped").GetInt64(), notSeen.GetProperty("queueDropped").GetInt64(), notSeen.GetProperty("damagedRecords").GetInt64()));
+        Assert.Equal(0, notSeen.GetProperty("gaps").GetArrayLength());
+
+        // The forged marks and tests of all these came to nothing.
+        Assert.DoesNotContain("forged", await board.GetStringAsync(new Uri("/", UriKind.Relative), Cancellation), StringComparison.Ordinal);
+        using Process stop = Process.Start("kill", ["-TERM", demo.Id.ToString(System.Globalization.CultureInfo.InvariantCulture)]);
+        await demo.WaitForExitAsync(Cancellation);
+        Assert.Equal(0, demo.ExitCode);
+        Assert.DoesNotContain("Unhandled", await error, StringComparison.Ordinal);
+    }
+
+    private async Task<string> PasscodeAsync()
+    {
+        using Process made = Command.Start(Command.Program, ["passcode", "set", "--print"], ("DIAGNOSTICS_PASSCODE_FILE", File));
+        string output = await made.StandardOutput.ReadToEndAsync(Cancellation);
+        await made.WaitForExitAsync(Cancellation);
+        Assert.Equal(0, made.ExitCode);
+        return Regex.Match(output, "^passcode: ([a-z0-9-]{19})\n").Groups[1].Value;
+    }
+
+    private static async Task<Uri> AddressAsync(Process process) => new((await process.StandardOutput.ReadLineAsync(Cancellation))!["report page: ".Length..]);
+
+    private static async Task<JsonElement> ReportAsync(HttpClient client)
+    {
+        using JsonDocument document = JsonDocument.Parse(await client.GetStringAsync(new Uri("/report.json", UriKind.Relative), Cancellation));
+        return document.RootElement.Clone();
+    }
+
+    private static long Frames(JsonElement report) => report.GetProperty("buses").EnumerateArray().Sum(bus => bus.GetProperty("frames").GetInt64());
+
+    private static async Task<HttpResponseMessage> PostAsync(HttpClient client, string path, string form)
+    {
+        using HttpRequestMessage request = new(HttpMethod.Post, path) { Content = new StringContent(form, Encoding.ASCII, "application/x-www-form-urlencoded") };
+        request.Headers.Add("Origin", client.BaseAddress!.GetLeftPart(UriPartial.Authority));
+        return await client.SendAsync(request, Cancellation);
+    }
+
+    /// <summary>One of ten devices, over and over: slow heads, slow bodies, guesses, forged forms, odd paths, huge heads, answers that nobody reads.</summary>
+    private static async Task AttackAsync(int number, Uri target, CancellationToken over)
+    {
+        string host = target.Authority;
+        string[] requests =
+        [
+            $"GET / HTTP/1.1\r\nHost: {host}\r\nX-Slow: ",
+            $"POST /sign-in HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 4000\r\n\r\npasscode=",
+            $"POST /sign-in HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 23\r\nConnection: close\r\n\r\npasscode=guessed-again{number % 10}",
+            $"POST /mark HTTP/1.1\r\nHost: {host}\r\nOrigin: http://library.example\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 11\r\nConnection: close\r\n\r\nnote=forged",
+            $"GET /captures/..%2f..%2fetc%2fpasswd HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n",
+            $"GET / HTTP/1.1\r\nHost: {host}\r\nX-Huge: {new string('a', 60_000)}\r\n\r\n",
+            string.Concat(Enumerable.Repeat($"GET /sign-in HTTP/1.1\r\nHost: {host}\r\n\r\n", 50)),
+        ];
+        byte[] answer = new byte[4096];
+        while (!over.IsCancellationRequested)
+        {
+            try
+            {
+                using TcpClient client = new(new IPEndPoint(new IPAddress([127, 0, 1, (byte)(1 + (number % 10))]), 0));
+                await client.ConnectAsync(IPAddress.Parse(target.Host), target.Port, over);
+                NetworkStream stream = client.GetStream();
+                await stream.WriteAsync(Encoding.ASCII.GetBytes(requests[number % requests.Length]), over);
+                while (await stream.ReadAsync(answer, over) > 0)
+                {
+                }
+            }
+            catch (Exception cut) when (cut is IOException or SocketException or OperationCanceledException)
+            {
+                // It is cut off, or over.
+            }
+        }
+    }
+}
