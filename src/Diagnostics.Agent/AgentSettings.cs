@@ -33,11 +33,11 @@ internal sealed record AgentSettings
     /// <summary>TCP port of the report page on the loopback addresses; 0 = any free one.</summary>
     public int Port { get; init; } = DefaultPort;
 
-    /// <summary>Of the page, for a reader who chose none; null = as the browser asks.</summary>
-    public Language? Language { get; init; }
-
     /// <summary>Where the page answers besides this board.</summary>
     public AccessSettings Access { get; init; } = new();
+
+    /// <summary>Of the page, for a reader who chose none; null = as the browser asks.</summary>
+    public Language? Language { get; init; }
 
     /// <summary>Directory of the log; null = none is kept.</summary>
     public string? LogDirectory { get; init; }

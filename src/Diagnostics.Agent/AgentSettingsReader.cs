@@ -216,8 +216,8 @@ internal sealed class AgentSettingsReader
             SiteText = siteText,
             FileRemarks = [.. siteRemarks, .. meaning.Remarks],
             Port = Port(),
-            Language = Language(),
             Access = Access(),
+            Language = Language(),
             LogDirectory = logDirectory,
             LogMegabytes = Number(
                 "logMegabytes",
@@ -229,11 +229,6 @@ internal sealed class AgentSettingsReader
     }
 
     private int Port() => Number("port", 0, 65_535, "give a TCP port, 1 to 65535, or 0 for any free one") ?? AgentSettings.DefaultPort;
-
-    private Language? Language() => !_given.TryGetValue("language", out Given given) || given.Text.Equals(AutomaticLanguage, StringComparison.OrdinalIgnoreCase)
-        ? null
-        : Languages.Language.Find(given.Text)
-            ?? throw Wrong("language", given, $"'{given.Text}' is no language that this program speaks", $"choose {AutomaticLanguage}, {string.Join(", ", Languages.Language.All.Select(language => language.Code))}");
 
     private AccessSettings Access() => AccessSettingsReader.Read(Named);
 
@@ -248,6 +243,11 @@ internal sealed class AgentSettingsReader
         reader.ReadEnvironment();
         return AccessSettingsReader.Read(name => name is "passcodeFile" or "name" ? reader.Named(name) : null);
     }
+
+    private Language? Language() => !_given.TryGetValue("language", out Given given) || given.Text.Equals(AutomaticLanguage, StringComparison.OrdinalIgnoreCase)
+        ? null
+        : Languages.Language.Find(given.Text)
+            ?? throw Wrong("language", given, $"'{given.Text}' is no language that this program speaks", $"choose {AutomaticLanguage}, {string.Join(", ", Languages.Language.All.Select(language => language.Code))}");
 
     /// <summary>systemd names the directory that StateDirectory= made; with several, separated by colons, ours is the first.</summary>
     private string DefaultLog() => _environment("STATE_DIRECTORY")?.Split(':')[0] is { Length: > 0 } state ? state : DefaultLogDirectory;

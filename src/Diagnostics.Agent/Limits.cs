@@ -84,9 +84,6 @@ internal static class Limits
     /// <summary>Longest body of a request, bytes: a note, each character of it encoded.</summary>
     public const int RequestBody = 4096;
 
-    /// <summary>How long a browser remembers the language that its reader chose: a site is visited once a year at least.</summary>
-    public static readonly TimeSpan LanguageKept = TimeSpan.FromDays(400);
-
     /// <summary>Versions of the as-built record that are kept, the latest: a year of changes, and 4 MB where every node is named in full.</summary>
     public const int RecordVersions = 40;
 
@@ -98,6 +95,9 @@ internal static class Limits
 
     /// <summary>Rows for inputs or outputs that are not known yet, on the page that names them.</summary>
     public const int SpareRows = 2;
+
+    /// <summary>How long a browser remembers the language that its reader chose: a site is visited once a year at least.</summary>
+    public static readonly TimeSpan LanguageKept = TimeSpan.FromDays(400);
 
     /// <summary>Findings of earlier runs on the page, the latest; the log has all of them.</summary>
     public const int EarlierFindings = 50;

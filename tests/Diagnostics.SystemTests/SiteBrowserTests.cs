@@ -90,10 +90,10 @@ public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         IPage page = await OpenAsync("site/cable", scripts: false);
         await FocusAsync(page, "Put all of them there, by address");
         await page.Keyboard.PressAsync("Enter");
-        await page.WaitForLoadStateAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "Down: node 5" }).WaitForAsync();
         await FocusAsync(page, "Down: node 5");
         await page.Keyboard.PressAsync("Enter");
-        await page.WaitForLoadStateAsync();
+        await page.Locator("[autofocus]").WaitForAsync();
         Assert.Equal("Up: node 5", await page.EvaluateAsync<string>("document.activeElement.getAttribute('aria-label')"));
         await FitsAsync(page);
         await page.Locator("#begin").FocusAsync();

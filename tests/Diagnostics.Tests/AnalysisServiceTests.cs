@@ -63,6 +63,7 @@ public sealed class AnalysisServiceTests
         using SteppedSource source = new(clock, TimeSpan.FromSeconds(1), rounds: 60) { Site = first };
         source.OnRound = (round, sink, now) =>
         {
+            sink.OnFrame(CanFrame.Classic(now, CanId.Base(0x707), [5]));
             if (round <= 20)
             {
                 sink.OnFrame(CanFrame.Classic(now, CanId.Base(0x705), [5]));
@@ -74,7 +75,7 @@ public sealed class AnalysisServiceTests
         };
         await RunAsync(source, state, clock, null);
         Core.Reporting.BusReport bus = Assert.Single(state.Report!.Buses);
-        Assert.Equal(("workshop buttons", 125_000, "canopen"), (Assert.Single(bus.Nodes).Name, bus.BitRate, bus.Protocol));
+        Assert.Equal(("workshop buttons", 125_000, "canopen"), (bus.Nodes[0].Name, bus.BitRate, bus.Protocol));
         Core.Reporting.FindingReport silent = Assert.Single(state.Report.Findings, finding => finding.Finding == "node.silent");
         Assert.Contains("old name", silent.Summary, StringComparison.Ordinal);
         Assert.Equal("workshop buttons", state.Built!.Nodes[0].Name);

@@ -24,11 +24,11 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }
 
-    /// <summary>For a reader who chose none; null = as the browser asks.</summary>
-    public Language? Language { get; init; }
-
     /// <summary>Places of live streams.</summary>
     public StreamPlaces Streams { get; } = new();
+
+    /// <summary>For a reader who chose none; null = as the browser asks.</summary>
+    public Language? Language { get; init; }
 
     public TimeZoneInfo Zone => State.ReadFrom?.Zone ?? Clock.LocalTimeZone;
 

@@ -3,7 +3,6 @@ using Diagnostics.Agent.Activities;
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
-using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Activities;
 
@@ -12,7 +11,7 @@ public sealed class BusActivityTests
     private static readonly Point Button = new("can0", 5, PointKind.Input, 2);
     private readonly BusActivity _activity = new();
 
-    private static BusEvent At(double seconds, BusEventKind kind, int node = 5, int number = 2) => new(new((long)(seconds * 1e9)), "can0", kind, node, number, Named("happened"));
+    private static BusEvent At(double seconds, BusEventKind kind, int node = 5, int number = 2) => new(new((long)(seconds * 1e9)), "can0", kind, node, number, Core.Wording.Wordings.Named("happened"));
 
     [Fact]
     public void OfEachPointTheLatestChangesAreKeptAndAllAreCounted()

@@ -1,9 +1,9 @@
 using System.Net;
 using Diagnostics.Agent;
-using Diagnostics.Agent.Pages;
-using Microsoft.Extensions.Logging.Abstractions;
-using Diagnostics.Core.Wording;
 using Diagnostics.Agent.Languages;
+using Diagnostics.Agent.Pages;
+using Diagnostics.Core.Wording;
+using Microsoft.Extensions.Logging.Abstractions;
 using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Pages;

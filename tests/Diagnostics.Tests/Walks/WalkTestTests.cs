@@ -4,7 +4,6 @@ using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Tests.Pages;
-using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Walks;
 
@@ -18,7 +17,7 @@ public sealed class WalkTestTests
     private readonly WalkTest _walk = new();
     private readonly Report _report = SampleReports.Quiet();
 
-    private static BusEvent At(double seconds, BusEventKind kind, int node = 5, int number = 1) => new(SampleReports.End + TimeSpan.FromSeconds(seconds), "can0", kind, node, number, Named("happened"));
+    private static BusEvent At(double seconds, BusEventKind kind, int node = 5, int number = 1) => new(SampleReports.End + TimeSpan.FromSeconds(seconds), "can0", kind, node, number, Core.Wording.Wordings.Named("happened"));
 
     private WalkedInput Input(int number) => Assert.Single(_walk.Record!.Inputs, input => input.Point == new Point("can0", 5, PointKind.Input, number));
 

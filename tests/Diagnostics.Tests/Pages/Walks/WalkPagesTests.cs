@@ -1,10 +1,10 @@
 using Diagnostics.Agent.Activities;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Pages.Walks;
 using Diagnostics.Agent.Walks;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
-using Diagnostics.Agent.Languages;
 
 namespace Diagnostics.Tests.Pages.Walks;
 
