@@ -116,7 +116,7 @@ internal sealed partial class AnalysisService : BackgroundService
             // If the process itself was starved or suspended, silence in that time is not the bus's fault.
             if (_source.Kind == "live" && _lastTick is { } last && now - last > Limits.AgentLate)
             {
-                _analyzer.OnNotSeen(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, last, now, 0, "this program did not get to run"));
+                _analyzer.OnNotSeen(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, last, now, 0, Say($"this program did not get to run").English));
                 _state.TellBoard(BoardEventKind.AgentLate, isOver: true, Say($"This program did not get to run for {(now - last).TotalSeconds:0.0} s: the board slept, or was too busy."));
             }
 

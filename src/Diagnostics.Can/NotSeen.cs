@@ -32,4 +32,16 @@ public enum NotSeenKind : byte
 public readonly record struct NotSeen(NotSeenKind Kind, byte Interface, Instant Start, Instant End, long Count, string Why)
 {
     public const byte AllInterfaces = 255;
+
+    /// <summary>What <see cref="Why"/> is made from, to be said in another language; null where it has no parameters. It tells no two entries apart.</summary>
+    public FormattableString? Wording { get; init; }
+
+    /// <param name="why">Why, with its parameters, each a number, a name or such a text itself.</param>
+    public static NotSeen Because(NotSeenKind kind, byte index, Instant start, Instant end, long count, FormattableString why) =>
+        new(kind, index, start, end, count, FormattableString.Invariant(why)) { Wording = why };
+
+    public bool Equals(NotSeen other) =>
+        (Kind, Interface, Start, End, Count, Why) == (other.Kind, other.Interface, other.Start, other.End, other.Count, other.Why);
+
+    public override int GetHashCode() => HashCode.Combine(Kind, Interface, Start, End, Count, Why);
 }

@@ -80,13 +80,13 @@ internal sealed class Gate
             Sentence why = isDistant
                 ? Say($"This page answers to the addresses and the name of its board only.")
                 : Say($"This page answers to localhost, 127.0.0.1 and [::1] only. From elsewhere, forward a port, for example over SSH.");
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status421MisdirectedRequest, why.English).ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status421MisdirectedRequest, why).ConfigureAwait(false);
             return false;
         }
 
         if (!IsOurPage(request))
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status403Forbidden, Say($"This is done from this tool's own page, or by its command on this machine.").English).ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status403Forbidden, Say($"This is done from this tool's own page, or by its command on this machine.")).ConfigureAwait(false);
             return false;
         }
 
@@ -97,7 +97,7 @@ internal sealed class Gate
     {
         if (Passcode().Trouble is { } trouble)
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, Why(trouble).English).ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, Why(trouble)).ConfigureAwait(false);
             return false;
         }
 
@@ -122,7 +122,7 @@ internal sealed class Gate
         }
         else
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status401Unauthorized, Say($"From another device, sign in first, at {SignInPart.Path}.").English).ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status401Unauthorized, Say($"From another device, sign in first, at {SignInPart.Path}.")).ConfigureAwait(false);
         }
 
         return false;

@@ -42,7 +42,7 @@ internal sealed class StreamPlaces
     public static Task RefuseAsync(HttpContext context)
     {
         context.Response.Headers.RetryAfter = ((int)Limits.StreamRetry.TotalSeconds).ToString(CultureInfo.InvariantCulture);
-        return PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, Say($"Too many pages are kept current at this moment. Reload this one by hand, or close others.").English);
+        return PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, Say($"Too many pages are kept current at this moment. Reload this one by hand, or close others."));
     }
 
     private void Leave(Place place)

@@ -1,6 +1,7 @@
 using System.Diagnostics.CodeAnalysis;
 using System.Threading.Channels;
 using Diagnostics.Can;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Buses;
 
@@ -222,7 +223,7 @@ public sealed class BusQueue : IFrameSink
             return;
         }
 
-        NotSeen lost = new(NotSeenKind.QueueDropped, NotSeen.AllInterfaces, frames[0].Time, frames[^1].Time, frames.Length, "the analysis could not keep up with the bus");
+        NotSeen lost = new(NotSeenKind.QueueDropped, NotSeen.AllInterfaces, frames[0].Time, frames[^1].Time, frames.Length, Say($"the analysis could not keep up with the bus").English);
         Interlocked.Add(ref _framesDropped, frames.Length);
         _current.ForgetFrames();
         _current.AddNotSeen(in lost);

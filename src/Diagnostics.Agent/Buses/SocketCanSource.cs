@@ -3,6 +3,7 @@ using System.Runtime.InteropServices;
 using Diagnostics.Can;
 using Microsoft.Extensions.Logging;
 using Microsoft.Extensions.Logging.Abstractions;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Buses;
 
@@ -32,9 +33,9 @@ public sealed class SocketCanSource : IDisposable
     /// <summary>Changes of a controller's state and counters are not announced by the kernel, so they are asked for.</summary>
     private const long AskNanoseconds = 5_000_000_000;
 
-    private const string Missing = "the interface does not exist";
-    private const string Removed = "the interface was removed";
-    private const string Down = "the interface is down";
+    private static readonly string Missing = Say($"the interface does not exist").English;
+    private static readonly string Removed = Say($"the interface was removed").English;
+    private static readonly string Down = Say($"the interface is down").English;
 
     private readonly BusQueue _queue;
     private readonly SocketCanOptions _options;
@@ -242,15 +243,18 @@ public sealed class SocketCanSource : IDisposable
         Volatile.Write(ref _wallMinusLineTicks, _clock.WallMinusLine.Ticks);
         if (reading.LateNanoseconds != 0)
         {
-            Tell(new(NotSeenKind.AgentLate, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
-                string.Create(CultureInfo.InvariantCulture, $"the agent did not run for {reading.LateNanoseconds / 1e9:0.0} s: the board slept or was too busy")));
+            Tell(NotSeen.Because(NotSeenKind.AgentLate, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
+                $"the agent did not run for {reading.LateNanoseconds / 1e9:0.0} s: the board slept or was too busy"));
         }
 
         if (reading.SteppedNanoseconds != 0)
         {
-            string way = reading.SteppedNanoseconds > 0 ? "forward" : "back";
-            Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
-                string.Create(CultureInfo.InvariantCulture, $"the board's clock was set {way} by {Math.Abs(reading.SteppedNanoseconds) / 1e9:0.000} s; times here are told by the new time, those before it as well")));
+            double seconds = Math.Abs(reading.SteppedNanoseconds) / 1e9;
+            Tell(reading.SteppedNanoseconds > 0
+                ? NotSeen.Because(NotSeenKind.ClockStep, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
+                    $"the board's clock was set forward by {seconds:0.000} s; times here are told by the new time, those before it as well")
+                : NotSeen.Because(NotSeenKind.ClockStep, NotSeen.AllInterfaces, reading.Since, reading.Now, 0,
+                    $"the board's clock was set back by {seconds:0.000} s; times here are told by the new time, those before it as well"));
         }
     }
 
@@ -384,7 +388,7 @@ public sealed class SocketCanSource : IDisposable
                 // The kernel notes the total with each frame that it queues, so the loss lies exactly between this frame and the one before.
                 Instant start = Instant.Max(earliest.LastFrame, earliest.OpenedAt);
                 Tell(new(NotSeenKind.KernelDropped, earliest.Index, Instant.Min(start, frame.Time), frame.Time, dropped,
-                    "the kernel's receive buffer was full: the board was too busy"));
+                    Say($"the kernel's receive buffer was full: the board was too busy").English));
             }
 
             earliest.LastFrame = frame.Time;

@@ -3,6 +3,7 @@ using Diagnostics.Agent.History;
 using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Routing;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -20,14 +21,14 @@ internal sealed class BundlePart(LiveBundles bundles) : IPagePart
 
         if (form[HandOn.LogField].ToString() is { Length: > 0 } meant && meant != bundles.Directory)
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status409Conflict, "The service here keeps its log in another directory.").ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status409Conflict, Say($"The service here keeps its log in another directory.")).ConfigureAwait(false);
             return;
         }
 
         // A value that is misspelt must not hand out what was to be left out.
         if (form[HandOn.InputsField].ToString() is { Length: > 0 } inputs && inputs is not (HandOn.Leave or HandOn.Keep))
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status400BadRequest, $"The field '{HandOn.InputsField}' is '{HandOn.Leave}' or '{HandOn.Keep}'.").ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status400BadRequest, Say($"The field '{HandOn.InputsField}' is '{HandOn.Leave}' or '{HandOn.Keep}'.")).ConfigureAwait(false);
             return;
         }
 
@@ -45,7 +46,7 @@ internal sealed class BundlePart(LiveBundles bundles) : IPagePart
 
         if (bundle is null)
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, "Another bundle is being made; try again when it is done.").ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, Say($"Another bundle is being made; try again when it is done.")).ConfigureAwait(false);
             return;
         }
 

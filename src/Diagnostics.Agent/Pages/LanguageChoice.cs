@@ -17,28 +17,36 @@ internal static class LanguageChoice
     /// <summary>Of this request; English where nobody chose, as in a test of one part.</summary>
     public static Language Language(this HttpContext context) => context.Items[Key] as Language ?? Languages.Language.English;
 
-    /// <summary>Decides it for the rest of the request.</summary>
+    /// <summary>Decides it for the rest of the request, and remembers it where a reader chose.</summary>
     /// <param name="context">The request.</param>
     /// <param name="preferred">As the settings say; null = as the browser asks.</param>
-    /// <returns>Whether it is answered: a reader chose, and is led back to where they were.</returns>
-    public static bool Take(HttpContext context, Language? preferred)
+    public static void Decide(HttpContext context, Language? preferred)
     {
         HttpRequest request = context.Request;
-        Language? chosen = Languages.Language.Find(request.Query[Field]);
+        Language? chosen = Chosen(request);
         context.Items[Key] = chosen ?? Languages.Language.Find(request.Cookies[Field]) ?? preferred ?? Asked(request);
-        if (chosen is null || !(HttpMethods.IsGet(request.Method) || HttpMethods.IsHead(request.Method)))
+        if (chosen is not null)
+        {
+            context.Response.Cookies.Append(Field, chosen.Code, new()
+            {
+                HttpOnly = true,
+                SameSite = SameSiteMode.Strict,
+                Secure = request.IsHttps,
+                Path = "/",
+                MaxAge = Limits.LanguageKept,
+            });
+        }
+    }
+
+    /// <summary>A reader who chose is led back to where they were.</summary>
+    /// <returns>Whether the request is answered by that.</returns>
+    public static bool LeadsBack(HttpContext context)
+    {
+        HttpRequest request = context.Request;
+        if (Chosen(request) is null)
         {
             return false;
         }
-
-        context.Response.Cookies.Append(Field, chosen.Code, new()
-        {
-            HttpOnly = true,
-            SameSite = SameSiteMode.Strict,
-            Secure = request.IsHttps,
-            Path = "/",
-            MaxAge = Limits.LanguageKept,
-        });
 
         // What begins with two slashes would lead to another host.
         string path = request.Path.ToUriComponent();
@@ -46,6 +54,9 @@ internal static class LanguageChoice
         PageAnswers.SeeOther(context.Response, back + QueryString.Create(request.Query.Where(entry => entry.Key != Field)));
         return true;
     }
+
+    private static Language? Chosen(HttpRequest request) =>
+        HttpMethods.IsGet(request.Method) || HttpMethods.IsHead(request.Method) ? Languages.Language.Find(request.Query[Field]) : null;
 
     /// <summary>Links to the other languages, each in its own words.</summary>
     public static void Write(HtmlWriter page)

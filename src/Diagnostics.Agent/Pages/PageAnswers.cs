@@ -4,6 +4,7 @@ using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Http.Features;
 using Microsoft.AspNetCore.Routing;
 using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -69,6 +70,9 @@ internal static class PageAnswers
         }
     }
 
+    /// <summary>In the language of whoever asks; a command asks for none and gets English.</summary>
+    public static Task RefuseAsync(HttpContext context, int status, Sentence why) => RefuseAsync(context, status, context.Language().Say(why));
+
     public static async Task RefuseAsync(HttpContext context, int status, string text)
     {
         context.Response.StatusCode = status;
@@ -81,7 +85,7 @@ internal static class PageAnswers
     {
         if (!context.Request.Headers.Accept.ToString().Contains("text/html", StringComparison.Ordinal))
         {
-            return RefuseAsync(context, status, why.English);
+            return RefuseAsync(context, status, why);
         }
 
         context.Response.StatusCode = status;
@@ -98,7 +102,7 @@ internal static class PageAnswers
         HttpRequest request = context.Request;
         if (!request.HasFormContentType)
         {
-            await RefuseAsync(context, StatusCodes.Status415UnsupportedMediaType, "Send a form, as this tool's own page does.").ConfigureAwait(false);
+            await RefuseAsync(context, StatusCodes.Status415UnsupportedMediaType, Say($"Send a form, as this tool's own page does.")).ConfigureAwait(false);
             return null;
         }
 
@@ -116,13 +120,13 @@ internal static class PageAnswers
         }
         catch (Microsoft.AspNetCore.Http.BadHttpRequestException problem) when (problem.StatusCode == StatusCodes.Status413PayloadTooLarge && bytes > Limits.RequestBody)
         {
-            await RefuseAsync(context, StatusCodes.Status413PayloadTooLarge, "That is longer than an as-built record may be.").ConfigureAwait(false);
+            await RefuseAsync(context, StatusCodes.Status413PayloadTooLarge, Say($"That is longer than an as-built record may be.")).ConfigureAwait(false);
             return null;
         }
         catch (Exception problem) when (problem is InvalidDataException or NotSupportedException or Microsoft.AspNetCore.Http.BadHttpRequestException)
         {
             // The second of these is an encoding that is no longer read, UTF-7.
-            await RefuseAsync(context, StatusCodes.Status400BadRequest, "That is no form as this tool's own page sends it.").ConfigureAwait(false);
+            await RefuseAsync(context, StatusCodes.Status400BadRequest, Say($"That is no form as this tool's own page sends it.")).ConfigureAwait(false);
             return null;
         }
     }

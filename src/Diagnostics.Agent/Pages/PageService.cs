@@ -171,12 +171,8 @@ internal sealed partial class PageService : BackgroundService
         headers["Cross-Origin-Resource-Policy"] = "same-origin";
         headers["Permissions-Policy"] = Permissions;
         headers.CacheControl = "no-store";
-        if (!await _gate.AdmitAsync(context).ConfigureAwait(false))
-        {
-            return;
-        }
-
-        if (LanguageChoice.Take(context, _source.Language))
+        LanguageChoice.Decide(context, _source.Language);
+        if (!await _gate.AdmitAsync(context).ConfigureAwait(false) || LanguageChoice.LeadsBack(context))
         {
             return;
         }
@@ -196,12 +192,12 @@ internal sealed partial class PageService : BackgroundService
         bool isReading = HttpMethods.IsGet(context.Request.Method) || HttpMethods.IsHead(context.Request.Method);
         if (context.Response.StatusCode is StatusCodes.Status404NotFound or StatusCodes.Status405MethodNotAllowed && isReading)
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status404NotFound, "There is nothing here. The report is at /, and as data at /report.json.").ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status404NotFound, Say($"There is nothing here. The report is at /, and as data at /report.json.")).ConfigureAwait(false);
         }
         else if (context.Response.StatusCode is StatusCodes.Status404NotFound or StatusCodes.Status405MethodNotAllowed)
         {
             headers.Allow = "GET, HEAD";
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status405MethodNotAllowed, "This page can only be read.").ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status405MethodNotAllowed, Say($"This page can only be read.")).ConfigureAwait(false);
         }
     }
 

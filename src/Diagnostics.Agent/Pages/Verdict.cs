@@ -85,7 +85,9 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
     }
 
     /// <summary>Why something was not heard, as a part of a sentence.</summary>
-    private static Sentence Reason(GapReport gap) => gap.WhyWording ?? Sentence.Plain(gap.Why.TrimEnd('.'));
+    private static Sentence Reason(GapReport gap) => WithoutPoint(gap.WhySaid);
+
+    private static Sentence WithoutPoint(Sentence sentence) => sentence.Template.EndsWith('.') ? new(sentence.Template.TrimEnd('.'), sentence.Parameters) : sentence;
 
     /// <summary>
     /// Which of several faults that last is said first: where nothing works at all the others can wait, then what is missing or can't be trusted, then the rest

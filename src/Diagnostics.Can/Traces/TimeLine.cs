@@ -315,8 +315,8 @@ public sealed class TimeLine : IFrameSink
 
         if (verdict == LeapVerdict.Doubt && _lostUntil <= _newest)
         {
-            Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, new(_newest), new(_heldFirst), 0,
-                "The clock of the source stepped forward, or the bus was silent, for " + Words(leap) + ": too little is regular here to tell which."));
+            Tell(NotSeen.Because(NotSeenKind.ClockStep, NotSeen.AllInterfaces, new(_newest), new(_heldFirst), 0,
+                $"The clock of the source stepped forward, or the bus was silent, for {Words(leap)}: too little is regular here to tell which."));
         }
 
         KeepLeap(isKnown: !_judge.IsInDoubt);
@@ -325,7 +325,7 @@ public sealed class TimeLine : IFrameSink
     /// <summary>The line begins with a few frames of a clock that wasn't set: they get the time of the first good one.</summary>
     private void StartAgain()
     {
-        TellStep(_heldFirst, _heldFirst, _accepted, "was not set when the trace began", _heldFirst - _newest);
+        TellStep(_heldFirst, _heldFirst, _accepted, $"The clock of the source was not set when the trace began, by {Words(_heldFirst - _newest)}.");
         _inOrder.SetAllTimes(new(_heldFirst));
         int late = _late.Count;
         for (int index = 0; index < late; index++)
@@ -347,14 +347,14 @@ public sealed class TimeLine : IFrameSink
 
         long first = _heldFirst - step;
         _offset -= step;
-        TellStep(_newest, Math.Max(_newest, first), 0, "stepped forward", step);
+        TellStep(_newest, Math.Max(_newest, first), 0, $"The clock of the source stepped forward, by {Words(step)}.");
         PutHeldAgain();
     }
 
     private void ContinueBehindStepBack()
     {
         long next = Math.Min(_newest + 1, HighestStamp);
-        TellStep(_newest, next, 0, "stepped back", _newest - _heldFirst);
+        TellStep(_newest, next, 0, $"The clock of the source stepped back, by {Words(_newest - _heldFirst)}.");
         _offsetBeforeStep = _offset;
         _offset = next - _held[0].Time.Nanoseconds;
         _cycles.Interrupt();
@@ -375,8 +375,14 @@ public sealed class TimeLine : IFrameSink
 
     private void AcceptWrongStamps(long size)
     {
-        string what = size > 0 ? "leapt forward for " : "leapt back for ";
-        TellStep(_newest, _newest, _held.Count, what + Frames(_held.Count), Math.Abs(size));
+        string by = Words(Math.Abs(size));
+        TellStep(_newest, _newest, _held.Count, (size > 0, _held.Count == 1) switch
+        {
+            (true, true) => (FormattableString)$"The clock of the source leapt forward for {_held.Count} frame, by {by}.",
+            (true, _) => $"The clock of the source leapt forward for {_held.Count} frames, by {by}.",
+            (_, true) => $"The clock of the source leapt back for {_held.Count} frame, by {by}.",
+            _ => $"The clock of the source leapt back for {_held.Count} frames, by {by}.",
+        });
         foreach (CanFrame held in _held)
         {
             _cycles.Forget(in held);
@@ -470,17 +476,13 @@ public sealed class TimeLine : IFrameSink
         _untold.Enqueue(notSeen);
     }
 
-    private void TellStep(long start, long end, long count, string what, long size) =>
-        Tell(new(NotSeenKind.ClockStep, NotSeen.AllInterfaces, new(start), new(end), count,
-            "The clock of the source " + what + ", by " + Words(size) + "."));
+    private void TellStep(long start, long end, long count, FormattableString why) => Tell(NotSeen.Because(NotSeenKind.ClockStep, NotSeen.AllInterfaces, new(start), new(end), count, why));
 
     private static Instant Line(Instant stamp, long offset) =>
         new(OnLine(Math.Clamp(stamp.Nanoseconds, LowestStamp, HighestStamp), offset));
 
     private static long OnLine(long stamp, long offset) =>
         (long)Int128.Clamp((Int128)stamp + offset, 2 * LowestStamp, HighestStamp);
-
-    private static string Frames(int count) => count.ToString(CultureInfo.InvariantCulture) + (count == 1 ? " frame" : " frames");
 
     /// <summary>A length of time as a person says it: the two largest units that fit.</summary>
     internal static string Words(long nanoseconds)

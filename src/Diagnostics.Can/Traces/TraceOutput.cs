@@ -64,15 +64,17 @@ internal sealed class TraceOutput(IFrameSink sink, TraceInterfaces interfaces)
 
     public void Dropped(byte index, Instant start, Instant end, long count)
     {
-        NotSeen notSeen = new(NotSeenKind.KernelDropped, index, Instant.Min(start, end), end, count,
-            string.Create(CultureInfo.InvariantCulture, $"The trace itself says that {Plural(count, "frame")} of {interfaces.Name(index)} {(count == 1 ? "was" : "were")} dropped while it was recorded."));
+        Instant from = Instant.Min(start, end);
+        string name = interfaces.Name(index);
+        NotSeen notSeen = count == 1
+            ? NotSeen.Because(NotSeenKind.KernelDropped, index, from, end, count, $"The trace itself says that {count} frame of {name} was dropped while it was recorded.")
+            : NotSeen.Because(NotSeenKind.KernelDropped, index, from, end, count, $"The trace itself says that {count} frames of {name} were dropped while it was recorded.");
         sink.OnNotSeen(in notSeen);
     }
 
     public void BrokenOff(long place)
     {
-        NotSeen notSeen = new(NotSeenKind.BrokenOff, NotSeen.AllInterfaces, _last, _last, 0,
-            string.Create(CultureInfo.InvariantCulture, $"The trace ends in the middle of a record ({PlaceUnit} {place})."));
+        NotSeen notSeen = NotSeen.Because(NotSeenKind.BrokenOff, NotSeen.AllInterfaces, _last, _last, 0, $"The trace ends in the middle of a record ({PlaceUnit} {place}).");
         sink.OnNotSeen(in notSeen);
     }
 

@@ -1,5 +1,6 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Core.Counting;
 
@@ -82,5 +83,5 @@ internal sealed class NotSeenLedger
         KernelDropped,
         QueueDropped,
         DamagedRecords,
-        [.. _gaps.Select(gap => new GapReport(gap.Interface == NotSeen.AllInterfaces ? null : nameOf(gap.Interface), gap.Start, gap.End, gap.Why))]);
+        [.. _gaps.Select(gap => new GapReport(gap.Interface == NotSeen.AllInterfaces ? null : nameOf(gap.Interface), gap.Start, gap.End, gap.Why) { WhyWording = gap.Wording is { } wording ? Sentence.Of(wording).WhereNeeded : null })]);
 }

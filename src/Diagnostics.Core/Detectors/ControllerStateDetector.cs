@@ -40,7 +40,7 @@ internal sealed class ControllerStateDetector(Bus bus)
         bus.ReceiveErrorCounter = message.ReceiveErrorCounter ?? bus.ReceiveErrorCounter;
         if (message.IsReceiveOverflow)
         {
-            bus.Ledger.Add(new(NotSeenKind.KernelDropped, bus.Index, time, time, 1, "the adapter's receive buffer overflowed; at least one frame was lost"));
+            bus.Ledger.Add(new(NotSeenKind.KernelDropped, bus.Index, time, time, 1, Say($"the adapter's receive buffer overflowed; at least one frame was lost").English));
         }
 
         bool hasController = (message.Classes & ErrorClasses.Controller) != 0;

@@ -11,6 +11,10 @@ internal sealed class Finding
     private Sentence _summary = Sentence.Empty;
     private Sentence _summaryOver = Sentence.Empty;
 
+    /// <summary>Made once and not for each report, as a site may have many findings.</summary>
+    private string? _english;
+    private string? _englishOver;
+
     public required FindingKind Kind { get; init; }
 
     public required string Interface { get; init; }
@@ -68,6 +72,8 @@ internal sealed class Finding
     {
         _summary = summary;
         _summaryOver = over ?? summary;
+        _english = null;
+        _englishOver = null;
     }
 
     /// <summary>Keeps the first four rows, which tell how it began, and the last four.</summary>
@@ -97,7 +103,7 @@ internal sealed class Finding
         End = End,
         Count = Count,
         Confidence = Math.Round(Confidence, 4),
-        Summary = Summary.English,
+        Summary = End is null ? _english ??= _summary.English : _englishOver ??= _summaryOver.English,
         SummaryWording = Summary.WhereNeeded,
         ExplainedBy = ExplainedBy,
         Measurements = Measurements,

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Runtime.CompilerServices;
 using System.Text;
+using System.Text.RegularExpressions;
 using System.Text.Json.Serialization;
 
 namespace Diagnostics.Core.Wording;
@@ -12,7 +13,7 @@ namespace Diagnostics.Core.Wording;
 /// <param name="Template">English, with {0}, {1}… where parameters go; a brace itself is doubled.</param>
 /// <param name="Parameters">In the order of their numbers.</param>
 [JsonConverter(typeof(SentenceJsonConverter))]
-public sealed record Sentence(string Template, IReadOnlyList<SentenceParameter> Parameters)
+public sealed partial record Sentence(string Template, IReadOnlyList<SentenceParameter> Parameters)
 {
     public static readonly Sentence Empty = new(string.Empty, []);
 
@@ -26,6 +27,23 @@ public sealed record Sentence(string Template, IReadOnlyList<SentenceParameter> 
 
     /// <summary>A text that has no parameters: its English is its template.</summary>
     public static Sentence Plain(string text) => new(Braces.Doubled(text), []);
+
+    /// <summary>From where sentences aren't known: what stands in the places are numbers, names, or such texts themselves.</summary>
+    public static Sentence Of(FormattableString text) => new(
+        PlaceWithFormat().Replace(text.Format, "{$1}"),
+        [.. Enumerable.Range(0, text.ArgumentCount).Select(place => text.GetArgument(place) switch
+        {
+            FormattableString part => new SentenceParameter(null, null, Of(part)),
+            IFormattable number => new(null, number.ToString(FormatOf(text.Format, place), CultureInfo.InvariantCulture), null),
+            object name => new(name.ToString(), null, null),
+            null => new SentenceParameter(string.Empty, null, null),
+        })]);
+
+    private static string? FormatOf(string format, int place) =>
+        PlaceWithFormat().Matches(format).FirstOrDefault(match => match.Groups[1].Value == place.ToString(CultureInfo.InvariantCulture)) is { } found && found.Groups[2].Success ? found.Groups[2].Value : null;
+
+    [GeneratedRegex(@"\{(\d+)(?::([^}]*))?\}")]
+    private static partial Regex PlaceWithFormat();
 
     /// <summary>In English.</summary>
     public string English => Said(template => template, number => number);

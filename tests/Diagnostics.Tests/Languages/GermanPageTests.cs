@@ -16,7 +16,7 @@ public class GermanPageTests
     private const int TellingLength = 12;
 
     /// <summary>Tags, and the halves and attributes of those that several calls write.</summary>
-    private static readonly Regex Tag = new("<[^>]*(>|$)|^[^<]*\">|[a-z-]+=\"[^\"]*\"?");
+    private static readonly Regex Tag = new("<[^>]*(>|$)|^[^<>]*>|[a-z-]+=\"[^\"]*\"?");
     private static readonly Regex Place = new(@"\{\d+\}");
 
     [Fact]

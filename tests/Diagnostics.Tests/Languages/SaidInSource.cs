@@ -42,7 +42,15 @@ internal static class SaidInSource
         return found;
     }
 
-    private static IEnumerable<string> Said(SyntaxNode root) => root.DescendantNodes().OfType<InvocationExpressionSyntax>()
+    private static IEnumerable<string> Said(SyntaxNode root) => [.. SaidAsSentences(root), .. ReasonsNotSeen(root)];
+
+    /// <summary>Why something was not seen is told from below, where sentences aren't known; it is said as a part of a sentence, without a point of its own.</summary>
+    private static IEnumerable<string> ReasonsNotSeen(SyntaxNode root) => root.DescendantNodes().OfType<InvocationExpressionSyntax>()
+        .Where(call => call.Expression is IdentifierNameSyntax { Identifier.Text: "TellStep" } or MemberAccessExpressionSyntax { Name.Identifier.Text: "Because" })
+        .SelectMany(call => call.ArgumentList.Arguments.Last().DescendantNodes().OfType<InterpolatedStringExpressionSyntax>())
+        .Select(text => Template(text)!.TrimEnd('.'));
+
+    private static IEnumerable<string> SaidAsSentences(SyntaxNode root) => root.DescendantNodes().OfType<InvocationExpressionSyntax>()
         .Where(call => call.Expression is IdentifierNameSyntax { Identifier.Text: "Say" } or MemberAccessExpressionSyntax { Name.Identifier.Text: "Say" })
         .SelectMany(call => call.ArgumentList.Arguments)
         .Select(argument => Template(argument.Expression))

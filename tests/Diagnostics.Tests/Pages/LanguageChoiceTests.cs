@@ -19,7 +19,8 @@ public class LanguageChoiceTests
     public void WhereNobodyChoseTheBrowserIsAsked(string? asked, string language)
     {
         HttpContext context = Context(asked: asked);
-        Assert.False(LanguageChoice.Take(context, preferred: null));
+        LanguageChoice.Decide(context, preferred: null);
+        Assert.False(LanguageChoice.LeadsBack(context));
         Assert.Equal(language, context.Language().Code);
     }
 
@@ -27,15 +28,15 @@ public class LanguageChoiceTests
     public void TheSettingComesBeforeTheBrowserAndTheReaderBeforeTheSetting()
     {
         HttpContext set = Context(asked: "en");
-        LanguageChoice.Take(set, Language.German);
+        LanguageChoice.Decide(set, Language.German);
         Assert.Equal("de", set.Language().Code);
 
         HttpContext chosen = Context(asked: "de", cookie: "en");
-        LanguageChoice.Take(chosen, Language.German);
+        LanguageChoice.Decide(chosen, Language.German);
         Assert.Equal("en", chosen.Language().Code);
 
         HttpContext odd = Context(cookie: "xx");
-        LanguageChoice.Take(odd, Language.German);
+        LanguageChoice.Decide(odd, Language.German);
         Assert.Equal("de", odd.Language().Code);
     }
 
@@ -47,7 +48,8 @@ public class LanguageChoiceTests
     public void AChoiceSetsACookieAndLeadsBack(string path, string query, string back)
     {
         HttpContext context = Context(path: path, query: query);
-        Assert.True(LanguageChoice.Take(context, preferred: null));
+        LanguageChoice.Decide(context, preferred: null);
+        Assert.True(LanguageChoice.LeadsBack(context));
         Assert.Equal(StatusCodes.Status303SeeOther, context.Response.StatusCode);
         Assert.Equal(back, context.Response.Headers.Location.ToString());
         string cookie = context.Response.Headers.SetCookie.ToString();
@@ -63,7 +65,8 @@ public class LanguageChoiceTests
     {
         HttpContext context = Context(query: query);
         context.Request.Method = method;
-        Assert.False(LanguageChoice.Take(context, preferred: null));
+        LanguageChoice.Decide(context, preferred: null);
+        Assert.False(LanguageChoice.LeadsBack(context));
         Assert.Empty(context.Response.Headers.SetCookie.ToString());
     }
 

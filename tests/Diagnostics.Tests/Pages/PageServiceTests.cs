@@ -359,7 +359,7 @@ public sealed class PageServiceTests : IAsyncLifetime
         List<HttpResponseMessage> streams = [];
         try
         {
-            for (int reader = 0; reader < Limits.StreamReaders; reader++)
+            for (int reader = 0; reader < Limits.LoopbackStreams; reader++)
             {
                 streams.Add(await _client.GetAsync(new Uri($"/live?of=/&have={have}", UriKind.Relative), HttpCompletionOption.ResponseHeadersRead, TestContext.Current.CancellationToken));
                 Assert.Equal(HttpStatusCode.OK, streams[^1].StatusCode);

@@ -103,4 +103,24 @@ public class SentenceTests
 
     [Fact]
     public void UnknownMembersAreSkipped() => Assert.Equal("a", JsonSerializer.Deserialize<Sentence>("{\"newer\":{\"x\":[1]},\"text\":\"a\"}")!.English);
+
+    [Fact]
+    public void ATextOfTheLanguageItselfBecomesASentence()
+    {
+        FormattableString inner = $"line {12}";
+        FormattableString text = $"{3.14159:0.00} s of {{this}}, {"door"}, at {inner}";
+        Sentence sentence = Sentence.Of(text);
+        Assert.Equal("{0} s of {{this}}, {1}, at {2}", sentence.Template);
+        Assert.Equal("3.14 s of {this}, door, at line 12", sentence.English);
+        Assert.Equal(FormattableString.Invariant($"{3.14159:0.00} s of {{this}}, {"door"}, at line {12}"), sentence.English);
+    }
+
+    [Fact]
+    public void WhatStandsWhereASentenceBeginsKeepsThatInJson()
+    {
+        Sentence sentence = Capital(Say($"{Say($"node {5}")} stopped."));
+        Assert.Equal("Node 5 stopped.", sentence.English);
+        Assert.Equal(sentence, JsonSerializer.Deserialize<Sentence>(JsonSerializer.Serialize(sentence)));
+        Assert.NotEqual(sentence, sentence with { BeginsAsSentence = false });
+    }
 }
