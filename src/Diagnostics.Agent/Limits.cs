@@ -72,6 +72,15 @@ internal static class Limits
     /// <summary>Longest name of a soak test, characters: it heads the hand-over record.</summary>
     public const int SoakName = 80;
 
+    /// <summary>Findings on a hand-over record: ten sheets of A4, and more is no hand-over. The report document has all of them.</summary>
+    public const int FindingsOnRecord = 40;
+
+    /// <summary>Identifiers on a hand-over record: two sheets of A4. The report document has all of them.</summary>
+    public const int IdentifiersOnRecord = 60;
+
+    /// <summary>Longest hand-over record that a service is taken at its word for, bytes; 127 nodes and the most findings are below 1 MB.</summary>
+    public const int RecordBytes = 8 << 20;
+
     /// <summary>Events of the board itself on the page, the latest.</summary>
     public const int BoardEventsShown = 20;
 
@@ -121,4 +130,7 @@ internal static class Limits
 
     /// <summary>How long the end of the service waits for the log; systemd waits 90 s by default.</summary>
     public static readonly TimeSpan LogFarewell = TimeSpan.FromSeconds(10);
+
+    /// <summary>How long a browser may take to print a record: twenty sheets are a second on a desk, and a small board is twenty times slower.</summary>
+    public static readonly TimeSpan Printing = TimeSpan.FromSeconds(90);
 }

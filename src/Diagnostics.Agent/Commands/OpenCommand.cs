@@ -1,10 +1,5 @@
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.History;
-using Diagnostics.Agent.Pages;
-using Diagnostics.Agent.Soaks;
-using Diagnostics.Can;
-using Diagnostics.Core.Reporting;
-using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -31,62 +26,9 @@ internal sealed class OpenCommand : ICommand
         // Checked first: unpacking may take seconds.
         int port = arguments.Has(Port.Name) ? AgentSettingsReader.FromOptions(arguments, context.Environment).Port : 0;
         PagePort.RefuseTaken(port);
-        string path = Path.GetFullPath(arguments.Words[0]);
         using Interruption interruption = new(cancellation);
-        if (Directory.Exists(path))
-        {
-            return await ShowAsync(path, path, BundleReader.ReportIn(path, path), manifest: null, port, context, interruption.Token).ConfigureAwait(false);
-        }
-
-        string unpacked = Directory.CreateTempSubdirectory("diagnostics-open-").FullName;
-        try
-        {
-            ExtractedBundle bundle = BundleReader.Extract(path, unpacked);
-            return await ShowAsync(path, bundle.Directory, bundle.Report, bundle.Manifest, port, context, interruption.Token).ConfigureAwait(false);
-        }
-        finally
-        {
-            Directory.Delete(unpacked, recursive: true);
-        }
-    }
-
-    private static async Task<int> ShowAsync(
-        string path, string directory, Report? report, BundleManifest? manifest, int port, CommandContext context, CancellationToken cancellation)
-    {
-        AgentState state;
-        try
-        {
-            state = KeptLog.StateOf(directory, report, manifest, context.Clock);
-        }
-        catch (HistoryException problem)
-        {
-            throw new SettingException($"'{path}'", problem.Message.TrimEnd('.'), "name a bundle, or the directory of a log that this user may read");
-        }
-
-        if (report is null && state.Earlier is { Findings: [], Remarks: [] } && state.Rows.IsEmpty && state.Captures.IsEmpty)
-        {
-            throw new SettingException(
-                $"'{path}'",
-                File.Exists(Path.Combine(directory, BundleLayout.Manifest)) ? "it is an unpacked bundle" : "there is nothing of a log in it",
-                "name the file of a bundle, or the directory of a log");
-        }
-
-        // A document that is whole and still can't be drawn would otherwise show as a page that fails.
-        try
-        {
-            PageRenderer.Served(PageModel.Of(state, context.Clock));
-            ReportJson.ToUtf8(state.Report!);
-            foreach (SoakRecord soak in state.Soaks)
-            {
-                SoakPages.Served(SoakSheet.Of(soak, state.ReadFrom!.Zone, site: null));
-            }
-        }
-        catch (Exception problem) when (problem is not OutOfMemoryException)
-        {
-            throw new SettingException($"'{path}'", "what it holds can't be shown, because it isn't what this program writes", "have the bundle made and copied anew");
-        }
-
-        if (manifest is not null)
+        using OpenedLog log = OpenedLog.Open(arguments.Words[0], context.Clock);
+        if (log.Manifest is { } manifest)
         {
             context.Print($"The bundle is whole: {BundleWords.Of(manifest)}");
             foreach (string sentence in manifest.LeftOut)
@@ -95,6 +37,6 @@ internal sealed class OpenCommand : ICommand
             }
         }
 
-        return await ServiceHost.ServeAsync(port, state, StoredHistory.CapturesOf(directory, long.MaxValue), KeptLog.SiteOf(directory), context, cancellation).ConfigureAwait(false);
+        return await ServiceHost.ServeAsync(port, log.State, StoredHistory.CapturesOf(log.Directory, long.MaxValue), log.Site, context, interruption.Token).ConfigureAwait(false);
     }
 }

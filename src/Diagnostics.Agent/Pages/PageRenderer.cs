@@ -1,5 +1,6 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -113,6 +114,7 @@ internal static class PageRenderer
             CautionBox(page);
             if (isServed)
             {
+                page.Add($"<p class=\"foot\">{Say($"On paper, with a space to sign:")} <a href=\"{RecordPage.Path}\">{Say($"hand-over record")}</a></p>");
                 page.Literal("<p class=\"foot\">All of this as data: <a href=\"/report.json\">report.json</a></p>");
             }
         });
@@ -227,7 +229,7 @@ internal static class PageRenderer
         page.Literal("</p></details></li>");
     }
 
-    private static void Subjects(HtmlWriter page, IReadOnlyList<string> subjects)
+    internal static void Subjects(HtmlWriter page, IReadOnlyList<string> subjects)
     {
         for (int index = 0; index < subjects.Count; index++)
         {
@@ -306,7 +308,7 @@ internal static class PageRenderer
         }
     }
 
-    private static void IdentifierTable(HtmlWriter page, Report report, IEnumerable<IdentifierReport> identifiers)
+    internal static void IdentifierTable(HtmlWriter page, Report report, IEnumerable<IdentifierReport> identifiers)
     {
         page.Literal("<table><thead><tr><th scope=\"col\">Identifier</th><th scope=\"col\">Frames</th><th scope=\"col\">Sent</th><th scope=\"col\">Traffic</th></tr></thead><tbody>");
         foreach (IdentifierReport identifier in identifiers)

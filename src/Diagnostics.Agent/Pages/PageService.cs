@@ -47,7 +47,7 @@ internal sealed partial class PageService : BackgroundService
         _source = source;
         _announce = announce;
         _logger = logger;
-        _parts = [new ReportPart(source), new SoakTestPart(source), new LivePart(source, [PageRenderer.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
+        _parts = [new ReportPart(source), new RecordPart(source), new SoakTestPart(source), new LivePart(source, [PageRenderer.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
     }
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)

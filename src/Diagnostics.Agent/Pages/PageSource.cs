@@ -23,5 +23,5 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
     public TimeZoneInfo Zone => State.ReadFrom?.Zone ?? Clock.LocalTimeZone;
 
     /// <summary>As it is at this moment.</summary>
-    public PageModel Model() => PageModel.Of(State, Clock) with { CanBundle = Bundles is not null, Remarks = Remarks };
+    public PageModel Model() => PageModel.Of(State, Clock) with { CanBundle = Bundles is not null, Remarks = Remarks, Site = Site };
 }

@@ -1,5 +1,6 @@
 using Diagnostics.Agent.Soaks;
 using Diagnostics.Core.Soak;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -81,33 +82,11 @@ internal static class SoakPages
         PageRenderer.List(page, sheet.Reasons, "missed");
         foreach (SoakPart part in sheet.Parts)
         {
-            page.Add($"<section><h2>{part.Heading}</h2>");
-            List<string> loose = [];
-            bool isOpen = false;
-            foreach ((string? label, string text) in part.Lines)
-            {
-                if (label is null)
-                {
-                    loose.Add(text);
-                    continue;
-                }
-
-                page.Literal(isOpen ? string.Empty : "<dl class=\"facts\">");
-                isOpen = true;
-                page.Add($"<dt>{label}</dt><dd>{text}</dd>");
-            }
-
-            page.Literal(isOpen ? "</dl>" : string.Empty);
-            foreach (string text in loose)
-            {
-                page.Add($"<p>{text}</p>");
-            }
-
-            page.Literal("</section>");
+            Part(page, part, level: 2);
         }
 
         PageRenderer.CautionBox(page);
-        page.Literal("<section class=\"signed\"><h2>Handed over</h2><dl class=\"facts\"><dt>Date</dt><dd class=\"blank\"></dd><dt>Tested by</dt><dd class=\"blank\"></dd><dt>Taken over by</dt><dd class=\"blank\"></dd></dl></section>");
+        RecordPage.Signatures(page, Say($"Tested by (name, signature)"));
         if (isServed)
         {
             page.Literal("<p class=\"foot\"><a href=\"/\">Back to the report</a></p>");
@@ -115,5 +94,33 @@ internal static class SoakPages
 
         page.Literal("</main></body></html>\n");
         return page.ToString();
+    }
+
+    /// <summary>A part of a record, at a level of headings.</summary>
+    internal static void Part(HtmlWriter page, SoakPart part, int level)
+    {
+        page.Add($"<section><h{level}>{part.Heading}</h{level}>");
+        List<string> loose = [];
+        bool isOpen = false;
+        foreach ((string? label, string text) in part.Lines)
+        {
+            if (label is null)
+            {
+                loose.Add(text);
+                continue;
+            }
+
+            page.Literal(isOpen ? string.Empty : "<dl class=\"facts\">");
+            isOpen = true;
+            page.Add($"<dt>{label}</dt><dd>{text}</dd>");
+        }
+
+        page.Literal(isOpen ? "</dl>" : string.Empty);
+        foreach (string text in loose)
+        {
+            page.Add($"<p>{text}</p>");
+        }
+
+        page.Literal("</section>");
     }
 }

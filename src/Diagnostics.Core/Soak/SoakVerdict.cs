@@ -35,8 +35,6 @@ public sealed record SoakErrors(string Interface, long? Episodes, double? Bits, 
 /// <param name="Errors">For each interface.</param>
 public sealed record SoakVerdict(SoakOutcome Outcome, IReadOnlyList<string> Reasons, IReadOnlyList<SoakErrors> Errors)
 {
-    private const double Level = 0.95;
-
     /// <summary>Beyond this share of lost frames the record has holes everywhere, and what was not found says little.</summary>
     private const double MostLostRatio = 0.01;
 
@@ -57,17 +55,15 @@ public sealed record SoakVerdict(SoakOutcome Outcome, IReadOnlyList<string> Reas
 
     private static SoakErrors ErrorsOf(SoakBus bus, double? allowed)
     {
-        if (bus.Totals is not { ErrorEpisodes: long episodes, Bits: > 0 and double bits })
+        if (ErrorRatio.Of(bus.Totals.ErrorEpisodes, bus.Totals.Bits) is not { } ratio)
         {
             return new(bus.Interface, bus.Totals.ErrorEpisodes, bus.Totals.Bits, null, null, null, null);
         }
 
-        (double low, double high) = ExactIntervals.Poisson(episodes, Level);
-        double below = ExactIntervals.PoissonUpper(episodes, Level) / bits;
-        double? hours = allowed is double limit && below > limit
-            ? ExactIntervals.PoissonUpper(0, Level) / limit / (bits / bus.Totals.HeardSeconds) / 3600
+        double? hours = allowed is double limit && ratio.Below > limit
+            ? ExactIntervals.PoissonUpper(0, ErrorRatio.ConfidenceLevel) / limit / (bus.Totals.Bits!.Value / bus.Totals.HeardSeconds) / 3600
             : null;
-        return new(bus.Interface, episodes, bits, low / bits, high / bits, below, hours);
+        return new(bus.Interface, bus.Totals.ErrorEpisodes, bus.Totals.Bits, ratio.Low, ratio.High, ratio.Below, hours);
     }
 
     private static List<string> Broken(SoakRecord record, SoakErrors[] errors)
