@@ -51,7 +51,7 @@ internal static class PageFile
         Try(file, option, () =>
         {
             // A link stays one: what it leads to is replaced.
-            string target = File.ResolveLinkTarget(file, returnFinalTarget: true)?.FullName ?? Path.GetFullPath(file);
+            string target = (File.Exists(file) ? File.ResolveLinkTarget(file, returnFinalTarget: true)?.FullName : null) ?? Path.GetFullPath(file);
             string unfinished = Path.Combine(Path.GetDirectoryName(target)!, $".page-{Path.GetRandomFileName()}.part");
             try
             {

@@ -51,10 +51,17 @@ internal static class RecordTables
         foreach (BusReport bus in model.Report.Buses.Where(bus => bus.Nodes.Count > 0))
         {
             page.Add($"<section class=\"nodes\"><h2>{(model.Report.Buses.Count > 1 ? Say($"Who is on {bus.Interface}") : Say($"Who is on the bus"))}</h2>");
-            page.Add($"<table><thead><tr><th scope=\"col\">{Say($"Node")}</th><th scope=\"col\">{Say($"Device")}</th><th scope=\"col\">{Say($"State at the end")}</th><th scope=\"col\">{Say($"Silence noticed")}</th><th scope=\"col\">{Say($"Restarts")}</th><th scope=\"col\">{Say($"Errors")}</th></tr></thead><tbody>");
+            bool tells = bus.Nodes.Any(node => Told(node.Identity).Any());
+            page.Add($"<table><thead><tr><th scope=\"col\">{Say($"Node")}</th>");
+            if (tells)
+            {
+                page.Add($"<th scope=\"col\" class=\"device\">{Say($"Device")}</th>");
+            }
+
+            page.Add($"<th scope=\"col\">{Say($"State at the end")}</th><th scope=\"col\" class=\"noticed\">{Say($"Silence noticed")}</th><th scope=\"col\" class=\"number\">{Say($"Restarts")}</th><th scope=\"col\" class=\"number\">{Say($"Errors")}</th></tr></thead><tbody>");
             foreach (NodeReport node in bus.Nodes)
             {
-                Node(page, bus, node, model.Times);
+                Node(page, bus, node, model.Times, tells);
             }
 
             page.Literal("</tbody></table>");
@@ -160,11 +167,15 @@ internal static class RecordTables
         return all == 0 ? Say($"none") : Say($"{all:N0}, {unexplained:N0} of them without a reason that the bus shows");
     }
 
-    private static void Node(HtmlWriter page, BusReport bus, NodeReport node, Times times)
+    private static void Node(HtmlWriter page, BusReport bus, NodeReport node, Times times, bool tells)
     {
-        page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\"><span class=\"address\">{node.Address}</span> <bdi>{Words.NameOf(node)}</bdi></th><td data-label=\"{Say($"Device")}\">");
-        Device(page, node.Identity);
-        page.Add($"</td><td data-label=\"{Say($"State at the end")}\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{Presence(node)}</span>, {Words.State(node)}");
+        page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\"><span class=\"address\">{node.Address}</span> <bdi>{Words.NameOf(node)}</bdi></th>");
+        if (tells)
+        {
+            Device(page, node.Identity);
+        }
+
+        page.Add($"<td data-label=\"{Say($"State at the end")}\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{Presence(node)}</span>, {Words.State(node)}");
         if (node.Present == false)
         {
             page.Add($", {Say($"last heard {times.Short(node.LastHeard)}")}");
@@ -176,22 +187,36 @@ internal static class RecordTables
 
     private static Sentence Presence(NodeReport node) => node.Present switch { true => Say($"here"), false => Say($"silent"), null => Say($"can’t tell") };
 
-    /// <summary>What the device says of itself; which of several equal boxes it was, is what a hand-over is about.</summary>
     private static void Device(HtmlWriter page, IdentityReport identity)
     {
+        page.Add($"<td data-label=\"{Say($"Device")}\">");
         bool isFirst = true;
-        foreach (Sentence part in new[]
-        {
-            identity.Product is { Length: > 0 } product ? Named(product) : Sentence.Empty,
-            identity.Serial is { Length: > 0 } serial ? Say($"serial {serial}") : Sentence.Empty,
-            identity.Firmware is { Length: > 0 } firmware ? Say($"firmware {firmware}") : Sentence.Empty,
-        }.Where(part => !part.IsEmpty))
+        foreach (Sentence part in Told(identity).DefaultIfEmpty(Say($"not told")))
         {
             page.Literal(isFirst ? string.Empty : ", ");
             page.Add($"{part}");
             isFirst = false;
         }
 
-        page.Add($"{(isFirst ? Say($"not told") : Sentence.Empty)}");
+        page.Literal("</td>");
+    }
+
+    /// <summary>What the device says of itself; which of several equal boxes it was, is what a hand-over is about.</summary>
+    private static IEnumerable<Sentence> Told(IdentityReport identity)
+    {
+        if (identity.Product is { Length: > 0 } product)
+        {
+            yield return Named(product);
+        }
+
+        if (identity.Serial is { Length: > 0 } serial)
+        {
+            yield return Say($"serial {serial}");
+        }
+
+        if (identity.Firmware is { Length: > 0 } firmware)
+        {
+            yield return Say($"firmware {firmware}");
+        }
     }
 }
