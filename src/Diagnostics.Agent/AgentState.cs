@@ -1,12 +1,15 @@
 using System.Collections.Concurrent;
 using System.Collections.Immutable;
 using System.Diagnostics.CodeAnalysis;
+using Diagnostics.Agent.Activities;
 using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Soaks;
+using Diagnostics.Agent.Walks;
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
 
@@ -39,6 +42,10 @@ internal sealed class AgentState
     private volatile BoardReading? _board;
     private SoakRecord? _openSoak;
     private ImmutableArray<SoakRecord> _soaks = [];
+    private readonly ConcurrentQueue<(string Key, string Note)> _acknowledgeWishes = new();
+    private ImmutableArray<Acknowledgement> _acknowledgements = [];
+    private ImmutableArray<NodeEvent> _nodeEvents = [];
+    private volatile AsBuiltRecord? _built;
     private volatile Report? _report;
     private volatile EarlierRuns? _earlier;
     private ImmutableArray<TrafficRow> _rows = [];
@@ -77,6 +84,63 @@ internal sealed class AgentState
         get => _earlier;
         set => _earlier = value;
     }
+
+    /// <summary>What happens on the buses, as it happens.</summary>
+    public BusActivity Activity { get; } = new();
+
+    public WalkTest Walk { get; } = new();
+
+    /// <summary>Who took note of which findings, oldest first, with people's times.</summary>
+    public ImmutableArray<Acknowledgement> Acknowledgements => ImmutableInterlocked.InterlockedCompareExchange(ref _acknowledgements, [], []);
+
+    /// <summary>A person takes note of a finding; the analysis takes it with its next tick.</summary>
+    public bool TryAcknowledge(string key, string note, [NotNullWhen(false)] out string? why)
+    {
+        why = Report?.Findings.Any(finding => finding.Key == key) != true ? "There is no such finding now."
+            : _acknowledgeWishes.Count >= Limits.WaitingMarks ? "Too many at once; try again in a second."
+            : null;
+        if (why is null)
+        {
+            _acknowledgeWishes.Enqueue((key, note));
+        }
+
+        return why is null;
+    }
+
+    /// <summary>What was taken note of since the last call, of findings that are in the report.</summary>
+    public IReadOnlyList<Acknowledgement> TakeAcknowledgements(Report report)
+    {
+        List<Acknowledgement> taken = [];
+        while (_acknowledgeWishes.TryDequeue(out (string Key, string Note) wish))
+        {
+            if (report.Source.End is { } now && report.Findings.FirstOrDefault(finding => finding.Key == wish.Key) is { } finding)
+            {
+                taken.Add(new(now, finding.Key, finding.Start, finding.Count, wish.Note));
+            }
+        }
+
+        return taken;
+    }
+
+    public void AddAcknowledgements(IEnumerable<Acknowledgement> added) => ImmutableInterlocked.Update(
+        ref _acknowledgements,
+        (before, more) => [.. before.AddRange(more).OrderBy(known => known.Time).TakeLast(Limits.Acknowledgements)],
+        added);
+
+    /// <summary>The as-built record that holds; null where there is none.</summary>
+    public AsBuiltRecord? Built
+    {
+        get => _built;
+        set => _built = value;
+    }
+
+    /// <summary>Events in the lives of nodes, oldest first, as far back as is kept in memory.</summary>
+    public ImmutableArray<NodeEvent> NodeEvents => ImmutableInterlocked.InterlockedCompareExchange(ref _nodeEvents, [], []);
+
+    public void AddNodeEvents(IEnumerable<NodeEvent> events) => ImmutableInterlocked.Update(
+        ref _nodeEvents,
+        (before, added) => [.. before.AddRange(added).OrderBy(happened => happened.Time).TakeLast(Limits.NodeEventsInMemory)],
+        events);
 
     /// <summary>There is a log, so marks and frames can be kept.</summary>
     public bool KeepsLog { get; init; }
@@ -226,8 +290,12 @@ internal sealed class AgentState
     }
 
     /// <summary>The board was told the time: what it heard in this run gets other labels.</summary>
-    public void MoveRows(TimeSpan by)
+    /// <param name="by">How far.</param>
+    /// <param name="since">When this run began, by the labels that held so far.</param>
+    public void MoveRun(TimeSpan by, Instant since)
     {
+        ImmutableInterlocked.Update(ref _acknowledgements, before => [.. before.Select(known => known.Start < since ? known : known with { Time = known.Time + by, Start = known.Start + by })]);
+        ImmutableInterlocked.Update(ref _nodeEvents, before => [.. before.Select(happened => happened.Time < since ? happened : happened with { Time = happened.Time + by })]);
         lock (_rowsLock)
         {
             _rows = [.. _rows.Select(row => row with { Start = row.Start + by })];

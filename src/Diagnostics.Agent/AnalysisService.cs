@@ -123,15 +123,30 @@ internal sealed partial class AnalysisService : BackgroundService
         }
 
         Report report = _analyzer.Snapshot();
-        TimeSpan? set = ClockSet();
-        _state.Report = report.Moved(_wallMinusLine);
+        TimeSpan? set = ClockSet(report);
+        Report moved = report.Moved(_wallMinusLine);
+        _state.Report = moved;
         _journal.OnSnapshot(report);
-        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set, Soaks = _soak.OnSnapshot(report, _wallMinusLine), Inputs = _inputs.OnEvents(_analyzer.EventsFrom(_eventsTaken)) };
+        BusEvent[] events = [.. _analyzer.EventsFrom(_eventsTaken)];
+        _state.Activity.Add(events, _wallMinusLine);
+        _state.Walk.OnEvents(moved, events.Select(happened => happened with { Time = happened.Time + _wallMinusLine }));
+        HistoryBatch batch = _recorder.OnSnapshot(report) with { WallMinusLine = set, Soaks = _soak.OnSnapshot(report, _wallMinusLine), Inputs = _inputs.OnEvents(events) };
         _eventsTaken = _analyzer.EventCount;
         if (report.Source.End is { } end && _state.TakeBoardNews(end) is [_, ..] board)
         {
             batch = batch with { Board = board };
             _state.AddBoardEvents(board.Select(happened => happened with { Time = happened.Time + _wallMinusLine }));
+        }
+
+        if (_state.TakeAcknowledgements(report) is [_, ..] acknowledged)
+        {
+            batch = batch with { Acknowledgements = acknowledged };
+            _state.AddAcknowledgements(acknowledged.Select(known => known with { Time = known.Time + _wallMinusLine, Start = known.Start + _wallMinusLine }));
+        }
+
+        if (batch.NodeEvents.Count > 0)
+        {
+            _state.AddNodeEvents(batch.NodeEvents.Select(happened => happened with { Time = happened.Time + _wallMinusLine }));
         }
 
         _state.AddRows([.. batch.Minutes.Select(row => row with { Start = row.Start + _wallMinusLine })]);
@@ -154,7 +169,7 @@ internal sealed partial class AnalysisService : BackgroundService
     /// <summary>
     /// How the wall clock stands to the line, where that changed by enough to matter. The log and the analysis stay on the line, on which nothing ever jumps; people read the wall.
     /// </summary>
-    private TimeSpan? ClockSet()
+    private TimeSpan? ClockSet(Report report)
     {
         TimeSpan now = _source.WallMinusLine;
         if ((now - _wallMinusLine).Duration() < Limits.ClockSet)
@@ -162,7 +177,7 @@ internal sealed partial class AnalysisService : BackgroundService
             return null;
         }
 
-        _state.MoveRows(now - _wallMinusLine);
+        _state.MoveRun(now - _wallMinusLine, (report.Source.Start ?? default) + _wallMinusLine);
         _wallMinusLine = now;
         return now;
     }

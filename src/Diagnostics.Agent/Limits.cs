@@ -48,6 +48,30 @@ internal static class Limits
     /// <summary>Marks that wait for the next tick; a person sets one.</summary>
     public const int WaitingMarks = 16;
 
+    /// <summary>Latest events of all buses that pages can follow; minutes of a busy site, and about a megabyte.</summary>
+    public const int EventsInMemory = 4096;
+
+    /// <summary>Inputs and outputs whose changes are kept in memory: 127 nodes with 32 each.</summary>
+    public const int PointsInMemory = 4096;
+
+    /// <summary>Latest changes of an input or output that its page shows; the log has more.</summary>
+    public const int ChangesOfPoint = 40;
+
+    /// <summary>Outputs that a walk test shows behind one input, the latest.</summary>
+    public const int ReactionsOfInput = 8;
+
+    /// <summary>Acknowledgements in memory, the latest: as many as findings of several runs.</summary>
+    public const int Acknowledgements = 512;
+
+    /// <summary>Events in the life of a node that stand open on its page, the latest; a screen of a phone.</summary>
+    public const int HistoryOpen = 12;
+
+    /// <summary>Events in the life of a node that are folded behind those.</summary>
+    public const int HistoryShown = 400;
+
+    /// <summary>Events in the lives of nodes that pages show, the latest; the log has more.</summary>
+    public const int NodeEventsInMemory = 2048;
+
     /// <summary>Pages that are kept current by a stream at the same time: several people with several pages each.</summary>
     public const int StreamReaders = 24;
 

@@ -80,13 +80,13 @@ internal static class ServiceHost
             {
                 Remarks = settings.FileRemarks,
                 Captures = settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
-                Site = (settings.Site ?? services.GetRequiredService<IBusSource>().Site)?.Site,
                 Bundles = settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null,
             },
             address => context.Print($"report page: {address}"),
             services.GetRequiredService<ILogger<PageService>>()));
 
         using IHost host = builder.Build();
+        state.Built = settings.Site ?? host.Services.GetRequiredService<IBusSource>().Site;
 
         // Asked for now: the host takes its services with it when it ends.
         BackgroundService[] parts = [.. host.Services.GetServices<IHostedService>().OfType<BackgroundService>()];
@@ -112,15 +112,14 @@ internal static class ServiceHost
     /// <param name="port">TCP port; 0 = any free one.</param>
     /// <param name="state">What is shown.</param>
     /// <param name="captures">The kept frames that go with it.</param>
-    /// <param name="site">Name of the site, where that is known.</param>
     /// <param name="context">The world.</param>
     /// <param name="cancellation">Ends it.</param>
-    public static async Task<int> ServeAsync(int port, AgentState state, CaptureFiles captures, string? site, CommandContext context, CancellationToken cancellation)
+    public static async Task<int> ServeAsync(int port, AgentState state, CaptureFiles captures, CommandContext context, CancellationToken cancellation)
     {
         HostApplicationBuilder builder = Builder(isJournal: false);
         builder.Services.AddHostedService(services => new PageService(
             port,
-            new(state, context.Clock) { Captures = captures, Site = site },
+            new(state, context.Clock) { Captures = captures },
             address => context.Print($"report page: {address}\nCtrl-C ends it."),
             services.GetRequiredService<ILogger<PageService>>()));
         using IHost host = builder.Build();

@@ -26,6 +26,12 @@ internal static class Limits
     /// <summary>Inputs watched per interface: 127 nodes of 64 inputs.</summary>
     public const int Inputs = 127 * 64;
 
+    /// <summary>Longest sentence that is said, characters: a list of all 127 nodes with names of two lines is shorter.</summary>
+    public const int SentenceLength = 16 * 1024;
+
+    /// <summary>Parameters put into one sentence, those of the sentences in it included: a list of all 127 nodes takes 400.</summary>
+    public const int SentencePlaces = 2000;
+
     /// <summary>After this much silence only every 60th second ticks: no detector's limit is known finer than that by then.</summary>
     public static readonly TimeSpan FineTicks = TimeSpan.FromMinutes(10);
 

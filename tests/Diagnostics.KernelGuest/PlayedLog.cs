@@ -42,6 +42,8 @@ internal sealed class PlayedLog(StoredHistory log, Action<HistoryBatch> onWritte
 
     public IReadOnlyList<SoakRecord> ReadSoaks() => log.ReadSoaks();
 
+    public IReadOnlyList<Acknowledgement> ReadAcknowledgements() => log.ReadAcknowledgements();
+
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) => log.ReadNodeEvents(from, to);
 
     public void Dispose() => log.Dispose();

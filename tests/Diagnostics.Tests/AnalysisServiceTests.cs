@@ -76,7 +76,7 @@ public sealed class AnalysisServiceTests
 
         // A run that believes it were 1970 can't be put behind what is known from before it.
         Assert.Equal([Row(0)], state.Rows);
-        state.MoveRows(TimeSpan.FromHours(12));
+        state.MoveRun(TimeSpan.FromHours(12), default);
         Assert.Equal([Row(10), Row(11), Row(12)], state.Rows);
     }
 

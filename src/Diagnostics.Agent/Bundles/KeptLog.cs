@@ -3,6 +3,7 @@ using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Agent.Bundles;
@@ -33,6 +34,8 @@ internal static class KeptLog
                 HasNoFrames = manifest is { WithoutInputs: true },
             },
 
+            Built = SiteOf(directory),
+
             // The report has those of its own run, each with its latest episode.
             Earlier = new(
                 report?.Source.Start ?? default,
@@ -42,10 +45,13 @@ internal static class KeptLog
         };
         state.SetCaptures(log.ReadCaptures());
         state.SetEarlierSoaks(log.ReadSoaks());
+        state.AddAcknowledgements(log.ReadAcknowledgements());
         state.SetBoardEvents(log.ReadBoardEvents());
         if (log.Snapshot().To is { } end)
         {
             // A row of the log may begin after the last event of it.
+            state.AddNodeEvents(log.ReadNodeEvents(StoredHistory.Earliest, StoredHistory.Latest).TakeLast(Limits.NodeEventsInMemory));
+            state.Activity.AddEarlier(log.ReadInputEvents(end - Limits.OpenedSpan, end + TimeSpan.FromDays(1)));
             state.AddRows(log.ReadRows(StoreSeries.Minutes, end - Limits.OpenedSpan, end + TimeSpan.FromDays(1)));
         }
 
@@ -94,12 +100,12 @@ internal static class KeptLog
         };
     }
 
-    /// <summary>Name of the site, from the as-built record beside a log; null where there is none.</summary>
-    public static string? SiteOf(string directory)
+    /// <summary>The as-built record beside a log; null where there is none.</summary>
+    public static AsBuiltRecord? SiteOf(string directory)
     {
         try
         {
-            return AsBuiltFile.Read(Path.Combine(directory, KeptDocuments.Site), KeptDocuments.Site).Record.Site;
+            return AsBuiltFile.Read(Path.Combine(directory, KeptDocuments.Site), KeptDocuments.Site).Record;
         }
         catch (SettingException)
         {

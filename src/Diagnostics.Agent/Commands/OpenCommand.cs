@@ -37,6 +37,6 @@ internal sealed class OpenCommand : ICommand
             }
         }
 
-        return await ServiceHost.ServeAsync(port, log.State, StoredHistory.CapturesOf(log.Directory, long.MaxValue), log.Site, context, interruption.Token).ConfigureAwait(false);
+        return await ServiceHost.ServeAsync(port, log.State, StoredHistory.CapturesOf(log.Directory, long.MaxValue), context, interruption.Token).ConfigureAwait(false);
     }
 }

@@ -28,9 +28,6 @@ internal sealed class OpenedLog : IDisposable
     /// <summary>Of the bundle; null for a log.</summary>
     public BundleManifest? Manifest { get; }
 
-    /// <summary>Name of the site, where the as-built record beside the log tells.</summary>
-    public string? Site => KeptLog.SiteOf(Directory);
-
     /// <exception cref="SettingException">It isn't whole, or nothing of a log, or can't be shown.</exception>
     public static OpenedLog Open(string path, TimeProvider clock)
     {

@@ -107,24 +107,24 @@ internal sealed class ReportCommand : ICommand
 
         AgentSettings settings = AgentSettingsReader.FromOptions(arguments, context.Environment);
         context.PrintRemarks(settings);
-        string? site = settings.Site?.Site;
         switch (kinds[0])
         {
             case SourceKind.Bundle or SourceKind.Log:
                 using (OpenedLog log = OpenedLog.Open(arguments.Words[0], context.Clock))
                 {
-                    return PageModel.Of(log.State, context.Clock) with { Site = site ?? log.Site };
+                    PageModel model = PageModel.Of(log.State, context.Clock);
+                    return model with { Built = settings.Site ?? model.Built };
                 }
 
             case SourceKind.Report:
-                return new(SourceFile.Document(arguments.Words[0])) { Zone = context.Clock.LocalTimeZone, Site = site };
+                return new(SourceFile.Document(arguments.Words[0])) { Zone = context.Clock.LocalTimeZone, Built = settings.Site };
 
             default:
                 using (IBusSource source = context.Sources.Trace(arguments.Words, context.Input))
                 {
                     Analyzer analyzer = new(AnalysisService.AnalyzerOptionsFor(settings, source));
                     TraceReading.ToEnd(source, analyzer, context, cancellation);
-                    return new(analyzer.Snapshot()) { Zone = context.Clock.LocalTimeZone, Site = site, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
+                    return new(analyzer.Snapshot()) { Zone = context.Clock.LocalTimeZone, Built = settings.Site, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
                 }
         }
     }

@@ -19,4 +19,5 @@ namespace Diagnostics.Agent.History;
 [JsonSerializable(typeof(IReadOnlyList<InputEvent>))]
 [JsonSerializable(typeof(ClockCorrection))]
 [JsonSerializable(typeof(SoakRecord))]
+[JsonSerializable(typeof(Acknowledgement))]
 internal sealed partial class HistoryJson : JsonSerializerContext;

@@ -21,6 +21,9 @@ internal sealed partial class HistoryWriter : BackgroundService
     /// <summary>The chart's look back when the service starts.</summary>
     private static readonly TimeSpan LookBack = TimeSpan.FromDays(1);
 
+    /// <summary>The look back of a node's page.</summary>
+    private static readonly TimeSpan NodesLookBack = TimeSpan.FromDays(30);
+
     private readonly Channel<HistoryBatch> _queue = Channel.CreateBounded<HistoryBatch>(
         new BoundedChannelOptions(Limits.HistoryQueue) { SingleReader = true, SingleWriter = true, FullMode = BoundedChannelFullMode.Wait });
 
@@ -283,6 +286,9 @@ internal sealed partial class HistoryWriter : BackgroundService
             {
                 _state.SetBoardEvents([.. history.ReadBoardEvents(), .. _state.BoardEvents]);
                 _state.SetEarlierSoaks(history.ReadSoaks());
+                _state.AddAcknowledgements(history.ReadAcknowledgements());
+                _state.AddNodeEvents(history.ReadNodeEvents(Now - NodesLookBack, Now));
+                _state.Activity.AddEarlier(history.ReadInputEvents(Now - LookBack, Now));
                 _isOpenedBefore = true;
             }
 

@@ -49,6 +49,9 @@ internal interface IHistory : IDisposable
     /// <summary>Soak tests as they stood last, oldest first.</summary>
     IReadOnlyList<SoakRecord> ReadSoaks();
 
+    /// <summary>What people took note of, in order.</summary>
+    IReadOnlyList<Acknowledgement> ReadAcknowledgements();
+
     /// <summary>Events of all nodes within the span, in order of time.</summary>
     IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to);
 }

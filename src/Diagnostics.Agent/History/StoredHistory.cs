@@ -247,6 +247,11 @@ internal sealed class StoredHistory : IHistory
             Append(StoreSeries.Events, RecordKind.Soak, batch.Time, soak, HistoryJson.Default.SoakRecord);
         }
 
+        foreach (Acknowledgement known in batch.Acknowledgements)
+        {
+            Append(StoreSeries.Events, RecordKind.Acknowledgement, known.Time, known, HistoryJson.Default.Acknowledgement);
+        }
+
         foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
         {
             if (tier == StoreSeries.Seconds)
@@ -407,6 +412,11 @@ internal sealed class StoredHistory : IHistory
 
         return [.. order.Select(id => last[id])];
     }
+
+    public IReadOnlyList<Acknowledgement> ReadAcknowledgements() =>
+        [.. Events(RecordKind.Acknowledgement)
+            .Select(record => Payload(record, HistoryJson.Default.Acknowledgement) is { } read ? read with { Time = Wall(record, read.Time), Start = Wall(record, read.Start) } : null)
+            .OfType<Acknowledgement>()];
 
     public IReadOnlyList<NodeEvent> ReadNodeEvents(Instant from, Instant to) =>
         [.. Events(RecordKind.NodeEvent)

@@ -1,4 +1,5 @@
 using Diagnostics.Core.Reporting;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -38,6 +39,23 @@ internal static class FindingCards
         foreach (ToldFinding told in findings)
         {
             Card(page, model, told);
+        }
+
+        page.Literal("</section>");
+    }
+
+    /// <summary>Those of one thing, on its own page; what follows from a finding that isn't among them stands for itself.</summary>
+    public static void Few(HtmlWriter page, PageModel model, IReadOnlyList<ToldFinding> findings)
+    {
+        if (findings.Count == 0)
+        {
+            return;
+        }
+
+        page.Add($"<section id=\"findings\"><h2>{Say($"What was found on it")}</h2><p class=\"assumed\">{Cautions.Assumed}</p>");
+        foreach (ToldFinding told in findings)
+        {
+            Card(page, model, told.ExplainedBy is { } leader && !findings.Contains(leader) ? told with { ExplainedBy = null } : told);
         }
 
         page.Literal("</section>");
@@ -106,7 +124,23 @@ internal static class FindingCards
             Causes(page, finding, anchor);
         }
 
+        Taken(page, model, finding, anchor);
         page.Literal("</article>");
+    }
+
+    /// <summary>Who took note of it, or a way to.</summary>
+    private static void Taken(HtmlWriter page, PageModel model, FindingReport finding, string anchor)
+    {
+        if (model.AcknowledgementOf(finding) is { } known)
+        {
+            page.Add($"<p class=\"taken\"><span aria-hidden=\"true\">✓</span> {(known.Note.Length > 0 ? Say($"Acknowledged {model.Times.Short(known.Time)}: {known.Note}") : Say($"Acknowledged {model.Times.Short(known.Time)}."))}</p>");
+        }
+        else if (model.CanAct)
+        {
+            page.Add($"<details id=\"{anchor}-acknowledge\" class=\"acts\"><summary>{Say($"Acknowledge it")}</summary><form method=\"post\" action=\"{ReportPart.AcknowledgePath}\"><input type=\"hidden\" name=\"{ReportPart.KeyField}\" value=\"{finding.Key}\">");
+            page.Add($"<p class=\"entry\"><label for=\"{anchor}-note\">{Say($"What was done, or why it may wait; may be empty")}</label><input id=\"{anchor}-note\" name=\"{Marks.NoteField}\" maxlength=\"{Limits.NoteLength}\" autocomplete=\"off\"><button>{Say($"Acknowledge")}</button></p></form>");
+            page.Add($"<p>{Say($"It stays in the list; that somebody took note of it is kept in the log. If it comes back, it asks again.")}</p></details>");
+        }
     }
 
     private static void Causes(HtmlWriter page, FindingReport finding, string anchor)

@@ -3,6 +3,7 @@ using System.Runtime.CompilerServices;
 using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Unicode;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Pages;
@@ -11,11 +12,14 @@ namespace Diagnostics.Agent.Pages;
 /// Writes HTML in which only literals of this program are markup: every interpolated value is encoded, whatever it is. Names come from the site and
 /// may be hostile, so control characters and those that turn the direction of text are shown as a replacement character, and long ones are cut.
 /// </summary>
-internal sealed class HtmlWriter
+/// <param name="language">In which sentences are said; English unless told otherwise.</param>
+internal sealed class HtmlWriter(Language? language = null)
 {
     private static readonly HtmlEncoder Encoder = HtmlEncoder.Create(UnicodeRanges.All);
 
     private readonly StringBuilder _text = new(32 * 1024);
+
+    public Language Language { get; } = language ?? Language.English;
 
     public void Add([InterpolatedStringHandlerArgument("")] ref Handler markup)
     {
@@ -57,12 +61,14 @@ internal sealed class HtmlWriter
     internal readonly ref struct Handler
     {
         private readonly StringBuilder _target;
+        private readonly Language _language;
 
         public Handler(int literalLength, int formattedCount, HtmlWriter writer)
         {
             _ = literalLength;
             _ = formattedCount;
             _target = writer._text;
+            _language = writer.Language;
         }
 
         public void AppendLiteral(string markup) => _target.Append(markup);
@@ -75,7 +81,7 @@ internal sealed class HtmlWriter
             }
         }
 
-        public void AppendFormatted(Sentence sentence) => AppendFormatted(sentence.English);
+        public void AppendFormatted(Sentence sentence) => AppendFormatted(_language.Say(sentence));
 
         public void AppendFormatted(int number) => _target.Append(number.ToString(CultureInfo.InvariantCulture));
 

@@ -1,7 +1,10 @@
+using Diagnostics.Agent.Activities;
 using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Walks;
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
 
@@ -21,7 +24,7 @@ internal sealed record PageModel(Report Report)
     public TimeZoneInfo Zone { get; init; } = TimeZoneInfo.Utc;
 
     /// <summary>Name of the site, where the as-built record tells.</summary>
-    public string? Site { get; init; }
+    public string? Site => Built?.Site;
 
     /// <summary>What was odd in what this program was given (the as-built record, the trace), one sentence a line.</summary>
     public IReadOnlyList<string> Remarks { get; init; } = [];
@@ -53,6 +56,28 @@ internal sealed record PageModel(Report Report)
     /// <summary>What happened to the board, oldest first.</summary>
     public IReadOnlyList<BoardEvent> BoardEvents { get; init; } = [];
 
+    /// <summary>The as-built record; null where there is none.</summary>
+    public AsBuiltRecord? Built { get; init; }
+
+    /// <summary>Inputs and outputs that were heard, in order.</summary>
+    public IReadOnlyList<PointState> Points { get; init; } = [];
+
+    /// <summary>Events in the lives of nodes, oldest first.</summary>
+    public IReadOnlyList<NodeEvent> NodeEvents { get; init; } = [];
+
+    /// <summary>The walk test that goes on, or the last one; null where none was begun.</summary>
+    public WalkRecord? Walk { get; init; }
+
+    /// <summary>What people took note of, oldest first.</summary>
+    public IReadOnlyList<Acknowledgement> Acknowledgements { get; init; } = [];
+
+    /// <summary>What a person noted of this finding as it stands; null where it wasn't taken note of, or came back since.</summary>
+    public Acknowledgement? AcknowledgementOf(FindingReport finding) =>
+        Acknowledgements.LastOrDefault(known => known.Key == finding.Key && known.Start == finding.Start && known.Count == finding.Count);
+
+    /// <summary>It is served, so that other pages are there to lead to.</summary>
+    public bool IsServed => Asked is not null;
+
     public Times Times => new(Report.Source, Zone, ReadFrom is { IsReadersZone: true });
 
     /// <summary>The agent's own clock when the page was asked for; null for a page in a file.</summary>
@@ -65,6 +90,11 @@ internal sealed record PageModel(Report Report)
         Troubles = state.Troubles,
         Board = state.Board,
         BoardEvents = state.BoardEvents,
+        Built = state.Built,
+        Points = state.Activity.Points(),
+        NodeEvents = state.NodeEvents,
+        Walk = state.Walk.Record,
+        Acknowledgements = state.Acknowledgements,
         Captures = state.Captures,
         Earlier = state.Earlier,
         CanMark = state.KeepsLog,

@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Pages.Nodes;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using static Diagnostics.Core.Wording.Wordings;
@@ -99,11 +100,12 @@ internal static class PageRenderer
         }
 
         Add("sight", hasReport, page => Sight(page, report, verdict));
-        Add("marks", true, page => Marks.Write(page, model));
         Add("findings", hasReport, page => FindingCards.Write(page, model));
+        Add("marks", true, page => Marks.Write(page, model));
         Add("before", true, page => Before.Write(page, model));
         Add("soak", true, page => SoakPages.Write(page, model));
         Add("assurances", hasReport, page => Assurances(page, report));
+        Add("trunk", hasReport, page => Trunk.Write(page, model));
         Add("nodes", hasReport, page => Nodes(page, model));
         Add("identifiers", hasReport, page => Identifiers(page, report));
         Add("charts", hasReport, page => Charts(page, model));
@@ -258,7 +260,7 @@ internal static class PageRenderer
             page.Literal("<table><thead><tr><th scope=\"col\">Node</th><th scope=\"col\">State</th><th scope=\"col\">Last heard</th><th scope=\"col\">Silence noticed</th><th scope=\"col\">Traffic</th><th scope=\"col\">Restarts</th><th scope=\"col\">Errors</th></tr></thead><tbody>");
             foreach (NodeReport node in bus.Nodes)
             {
-                Node(page, bus, node, model.Times);
+                Node(page, model, bus, node);
             }
 
             page.Literal("</tbody></table>");
@@ -271,13 +273,24 @@ internal static class PageRenderer
         page.Literal("</section>");
     }
 
-    private static void Node(HtmlWriter page, BusReport bus, NodeReport node, Times times)
+    private static void Node(HtmlWriter page, PageModel model, BusReport bus, NodeReport node)
     {
+        Times times = model.Times;
         string? name = Words.NameOf(node);
         string firmware = node.Identity.Firmware is { Length: > 0 } version ? "firmware " + version : string.Empty;
         string presence = node.Present switch { true => "here", false => "silent", null => "can't tell" };
         string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "within " + Times.Span(seconds) : "can't be noticed";
-        page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\"><span class=\"address\">{node.Address}</span> <bdi>{name}</bdi> <small>{firmware}</small></th>");
+        page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\">");
+        if (model.IsServed)
+        {
+            page.Add($"<a href=\"{NodeLinks.Of(bus.Interface, node.Address)}\"><span class=\"address\">{node.Address}</span> <bdi>{name}</bdi></a>");
+        }
+        else
+        {
+            page.Add($"<span class=\"address\">{node.Address}</span> <bdi>{name}</bdi>");
+        }
+
+        page.Add($" <small>{firmware}</small></th>");
         page.Add($"<td data-label=\"State\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{presence}</span>, {Words.State(node)}</td>");
         page.Add($"<td data-label=\"Last heard\"><time datetime=\"{Times.Machine(node.LastHeard)}\">{times.Short(node.LastHeard)}</time></td>");
         page.Add($"<td data-label=\"Silence noticed\">{noticed}</td><td data-label=\"Traffic\">{Words.Percent(node.TrafficShare)}</td>");

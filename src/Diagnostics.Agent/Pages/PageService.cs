@@ -4,6 +4,8 @@ using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Soaks;
+using Diagnostics.Agent.Pages.Nodes;
+using Diagnostics.Agent.Pages.Walks;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
@@ -47,7 +49,7 @@ internal sealed partial class PageService : BackgroundService
         _source = source;
         _announce = announce;
         _logger = logger;
-        _parts = [new ReportPart(source), new RecordPart(source), new SoakTestPart(source), new LivePart(source, [PageRenderer.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
+        _parts = [new ReportPart(source), new RecordPart(source), new SoakTestPart(source), new NodePart(source), new WalkPart(source), new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At]), .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : []];
     }
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)

@@ -14,14 +14,11 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
     /// <summary>Frames that were kept; null where there is no log.</summary>
     public CaptureFiles? Captures { get; init; }
 
-    /// <summary>Name of the site, where the as-built record tells.</summary>
-    public string? Site { get; init; }
-
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }
 
     public TimeZoneInfo Zone => State.ReadFrom?.Zone ?? Clock.LocalTimeZone;
 
     /// <summary>As it is at this moment.</summary>
-    public PageModel Model() => PageModel.Of(State, Clock) with { CanBundle = Bundles is not null, Remarks = Remarks, Site = Site };
+    public PageModel Model() => PageModel.Of(State, Clock) with { CanBundle = Bundles is not null, Remarks = Remarks };
 }

@@ -8,6 +8,9 @@ namespace Diagnostics.Agent.Pages;
 /// <summary>The report itself, as a page and as data, what the page brings along, kept frames, and marks.</summary>
 internal sealed class ReportPart(PageSource source) : IPagePart
 {
+    public const string AcknowledgePath = "/acknowledge";
+    public const string KeyField = "finding";
+
     public void Map(IEndpointRouteBuilder routes)
     {
         routes.MapRead("/", context => PageAnswers.HtmlAsync(context, PageRenderer.Served(source.Model())));
@@ -17,6 +20,7 @@ internal sealed class ReportPart(PageSource source) : IPagePart
         if (source.State.ReadFrom is null)
         {
             routes.MapAction(Marks.Path, "/#marks", SetMark);
+            routes.MapAction(AcknowledgePath, "/#findings", Acknowledge);
         }
     }
 
@@ -45,12 +49,14 @@ internal sealed class ReportPart(PageSource source) : IPagePart
         return context.Response.SendFileAsync(file, context.RequestAborted);
     }
 
-    private string? SetMark(IFormCollection form)
+    private string? SetMark(IFormCollection form) => source.State.TryMark(NoteOf(form), out string? why) ? null : why;
+
+    private string? Acknowledge(IFormCollection form) => source.State.TryAcknowledge(form[KeyField].ToString(), NoteOf(form), out string? why) ? null : why;
+
+    /// <summary>Cut before it is cleaned: the cut may go through a character.</summary>
+    private static string NoteOf(IFormCollection form)
     {
         string text = form[Marks.NoteField].ToString().Trim();
-
-        // Cut before it is cleaned: the cut may go through a character.
-        string note = HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
-        return source.State.TryMark(note, out string? why) ? null : why;
+        return HtmlWriter.Clean(text.Length > Limits.NoteLength ? text[..Limits.NoteLength] : text);
     }
 }

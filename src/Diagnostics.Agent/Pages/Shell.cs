@@ -7,7 +7,7 @@ namespace Diagnostics.Agent.Pages;
 internal static class Shell
 {
     /// <summary>The pages that all others lead to.</summary>
-    private static readonly (string Path, Sentence Name)[] Places = [("/", Say($"Report"))];
+    private static readonly (string Path, Sentence Name)[] Places = [("/", Say($"Report")), ("/walk", Say($"Walk test"))];
 
     /// <summary>Said by the script, which puts the time in.</summary>
     private static readonly Sentence Stale = Say($"No answer from the tool since {"{0}"} (by the clock of this device). What stands below is old.");

@@ -39,7 +39,7 @@ internal sealed class SoakTestPart(PageSource source) : IPagePart
             return Task.CompletedTask;
         }
 
-        return PageAnswers.HtmlAsync(context, SoakPages.Served(SoakSheet.Of(soak, source.Zone, source.Site)));
+        return PageAnswers.HtmlAsync(context, SoakPages.Served(SoakSheet.Of(soak, source.Zone, source.State.Built?.Site)));
     }
 
     private string? Start(IFormCollection form)

@@ -1,4 +1,3 @@
-using System.Diagnostics.CodeAnalysis;
 using System.Globalization;
 using System.Runtime.CompilerServices;
 using System.Text;
@@ -17,63 +16,38 @@ public sealed record Sentence(string Template, IReadOnlyList<SentenceParameter> 
 {
     public static readonly Sentence Empty = new(string.Empty, []);
 
-    [ExcludeFromCodeCoverage]
     public bool IsEmpty => Template.Length == 0;
 
     /// <summary>In English.</summary>
-    public string English => Fill(Template, Parameters, parameter => parameter.English);
+    public string English => Said(template => template, number => number);
+
+    /// <summary>In a language.</summary>
+    /// <param name="translate">Gives the language's template for an English one.</param>
+    /// <param name="number">Writes a number, which is handed over as the invariant culture writes it, as the language does.</param>
+    public string Said(Func<string, string> translate, Func<string, string> number)
+    {
+        if (Parameters.Count == 0 && Template.AsSpan().IndexOfAny('{', '}') < 0)
+        {
+            return translate(Template);
+        }
+
+        SentenceWriter writer = new(translate, number);
+        writer.Add(this);
+        return writer.ToString();
+    }
 
     public override string ToString() => English;
 
     public bool Equals(Sentence? other) => other is not null && Template == other.Template && Parameters.SequenceEqual(other.Parameters);
 
     public override int GetHashCode() => HashCode.Combine(Template, Parameters.Count);
-
-    /// <summary>
-    /// A template with its parameters in it. Templates also come out of stored logs and catalogues, so none is trusted: a place without a parameter stays as it is.
-    /// </summary>
-    public static string Fill(string template, IReadOnlyList<SentenceParameter> parameters, Func<SentenceParameter, string> say)
-    {
-        if (template.AsSpan().IndexOfAny('{', '}') < 0)
-        {
-            return template;
-        }
-
-        StringBuilder text = new(template.Length + 32);
-        for (int index = 0; index < template.Length; index++)
-        {
-            char character = template[index];
-            if (character is '{' or '}' && index + 1 < template.Length && template[index + 1] == character)
-            {
-                text.Append(character);
-                index++;
-            }
-            else if (character == '{'
-                && template.IndexOf('}', index) is > 0 and int end
-                && int.TryParse(template.AsSpan(index + 1, end - index - 1), NumberStyles.None, CultureInfo.InvariantCulture, out int place)
-                && place < parameters.Count)
-            {
-                text.Append(say(parameters[place]));
-                index = end;
-            }
-            else
-            {
-                text.Append(character);
-            }
-        }
-
-        return text.ToString();
-    }
 }
 
 /// <summary>One parameter: exactly one of a name that is said as it is, a number, or a sentence in it.</summary>
 /// <param name="Name">Said as it is in every language: what a person or a device called something, an identifier.</param>
 /// <param name="Number">Written the invariant way; a language may write its separators.</param>
 /// <param name="Part">Said in the language of the whole.</param>
-public readonly record struct SentenceParameter(string? Name, string? Number, Sentence? Part)
-{
-    public string English => Name ?? Number ?? Part?.English ?? string.Empty;
-}
+public readonly record struct SentenceParameter(string? Name, string? Number, Sentence? Part);
 
 /// <summary>Makes sentences. Files that talk write <c>using static Diagnostics.Core.Wording.Wordings;</c> and then <c>Say($"…")</c>.</summary>
 public static class Wordings
@@ -92,29 +66,23 @@ public static class Wordings
             return parts.Count == 0 ? Sentence.Empty : parts[0];
         }
 
-        Sentence before = parts[0];
-        for (int index = 1; index < parts.Count - 1; index++)
-        {
-            before = Say($"{before}, {parts[index]}");
-        }
-
-        return Say($"{before} and {parts[^1]}");
+        return Say($"{Pair([.. parts.Take(parts.Count - 1)], (first, second) => Say($"{first}, {second}"))} and {parts[^1]}");
     }
 
     /// <summary>Sentences one after the other; empty ones are left out.</summary>
     public static Sentence Join(params IEnumerable<Sentence> parts)
     {
-        Sentence? whole = null;
-        foreach (Sentence part in parts)
-        {
-            whole = part.IsEmpty ? whole : whole is null ? part : Say($"{whole} {part}");
-        }
-
-        return whole ?? Sentence.Empty;
+        Sentence[] said = [.. parts.Where(part => !part.IsEmpty)];
+        return said.Length == 0 ? Sentence.Empty : Pair(said, (first, second) => Say($"{first} {second}"));
     }
 
     /// <summary>A name that is the same in every language.</summary>
     public static Sentence Named(string name) => Say($"{name}");
+
+    /// <summary>Pairs of halves, so that many parts are not as deep as they are many: what is stored is read back to a bounded depth.</summary>
+    private static Sentence Pair(ReadOnlySpan<Sentence> parts, Func<Sentence, Sentence, Sentence> both) => parts.Length == 1
+        ? parts[0]
+        : both(Pair(parts[..((parts.Length + 1) / 2)], both), Pair(parts[((parts.Length + 1) / 2)..], both));
 }
 
 /// <summary>Takes an interpolated text apart into template and parameters.</summary>

@@ -9,8 +9,8 @@ namespace Diagnostics.Core.Wording;
 /// </summary>
 internal sealed class SentenceJsonConverter : JsonConverter<Sentence>
 {
-    /// <summary>Sentences within sentences: ours are at most five deep; lists of many parts are nested pairs.</summary>
-    private const int Deepest = 48;
+    /// <summary>Sentences within sentences: ours are a few deep, and a list of a thousand parts, which is pairs of halves, ten more. The JSON reader's own bound is near.</summary>
+    private const int Deepest = 20;
 
     private const int MostParameters = 64;
 

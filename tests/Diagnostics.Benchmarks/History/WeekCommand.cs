@@ -151,7 +151,8 @@ internal static class WeekCommand
 
             if (second % 86_400 == 0)
             {
-                Console.Error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"day {second / 86_400} of {days}"));
+                // What is in use after a full collection must not grow from day to day; RssAnon also holds what the collector has not given back.
+                Console.Error.WriteLine(string.Create(CultureInfo.InvariantCulture, $"day {second / 86_400} of {days}, {GC.GetTotalMemory(forceFullCollection: true) / 1048576.0:0.0} MiB in use after a collection"));
             }
         }
     }

@@ -1,6 +1,7 @@
 using System.Text;
 using Diagnostics.Agent;
 using Diagnostics.Agent.Pages;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Tests.Bundles;
 using Diagnostics.Tests.Pages;
@@ -71,8 +72,8 @@ public sealed class ReportCommandTests : IDisposable
     public async Task TheServiceThatRunsIsAskedWhereNothingIsNamed()
     {
         TaskCompletionSource<string> address = new(TaskCreationOptions.RunContinuationsAsynchronously);
-        AgentState state = new() { Report = SampleReports.Rich() };
-        using PageService service = new(0, new(state, new UtcClock()) { Site = "Wrenfield community library" }, served => address.TrySetResult(served), NullLogger<PageService>.Instance);
+        AgentState state = new() { Report = SampleReports.Rich(), Built = new AsBuiltRecord { Site = "Wrenfield community library" } };
+        using PageService service = new(0, new(state, new UtcClock()), served => address.TrySetResult(served), NullLogger<PageService>.Instance);
         await service.StartAsync(Cancellation);
         string port = new Uri(await address.Task).Port.ToString(System.Globalization.CultureInfo.InvariantCulture);
         Assert.Contains("<h1><bdi>Wrenfield community library</bdi></h1>", await WrittenAsync("--port", port), StringComparison.Ordinal);

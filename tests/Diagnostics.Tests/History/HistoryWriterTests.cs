@@ -229,6 +229,8 @@ public sealed class HistoryWriterTests
 
         public IReadOnlyList<Diagnostics.Core.Soak.SoakRecord> ReadSoaks() => [];
 
+        public IReadOnlyList<Acknowledgement> ReadAcknowledgements() => [];
+
         public IReadOnlyList<Diagnostics.Agent.Boards.BoardEvent> ReadBoardEvents() => [];
 
         public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) => [];

@@ -1,12 +1,13 @@
 using Diagnostics.Agent;
 using Diagnostics.Agent.Pages;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Tests.Pages;
 
 public class RecordPageTests
 {
-    private static PageModel Model(Report report) => new(report) { Site = "Wrenfield community library" };
+    private static PageModel Model(Report report) => new(report) { Built = new AsBuiltRecord { Site = "Wrenfield community library" } };
 
     [Fact]
     public void TheRecordSaysWhatSiteWhichPeriodAndTheVerdictAndEndsWithASpaceToSign()
@@ -57,7 +58,7 @@ public class RecordPageTests
     {
         foreach (Report report in new[] { SampleReports.Rich(), SampleReports.Quiet(), SampleReports.NothingHeard(), SampleReports.Crowded(), SampleReports.Unknown() })
         {
-            string page = RecordPage.SelfContained(Model(report) with { Site = SampleReports.HostileName });
+            string page = RecordPage.SelfContained(Model(report) with { Built = new AsBuiltRecord { Site = SampleReports.HostileName } });
             Assert.DoesNotContain("<script", page, StringComparison.Ordinal);
             Assert.DoesNotContain("<img", page, StringComparison.Ordinal);
             Assert.DoesNotContain("<form", page, StringComparison.Ordinal);

@@ -60,6 +60,9 @@ internal enum RecordKind : ushort
 
     /// <summary>Changes of inputs within one second.</summary>
     InputEvents = 11,
+
+    /// <summary>A person took note of a finding.</summary>
+    Acknowledgement = 12,
 }
 
 /// <summary>One entry of the store.</summary>

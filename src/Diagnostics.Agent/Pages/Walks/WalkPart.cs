@@ -1,0 +1,43 @@
+using Diagnostics.Agent.Walks;
+using Diagnostics.Can;
+using Microsoft.AspNetCore.Http;
+using Microsoft.AspNetCore.Routing;
+
+namespace Diagnostics.Agent.Pages.Walks;
+
+/// <summary>Serves the walk test, and begins and ends it. That it ended stands in the log as a mark.</summary>
+internal sealed class WalkPart(PageSource source) : IPagePart
+{
+    public void Map(IEndpointRouteBuilder routes)
+    {
+        if (source.State.ReadFrom is not null)
+        {
+            return;
+        }
+
+        routes.MapRead(WalkPages.Path, context =>
+        {
+            PageModel model = source.Model();
+            return PageAnswers.HtmlAsync(context, Shell.Served(WalkPages.At(WalkPages.Path, model)!, model));
+        });
+        routes.MapAction(WalkPages.BeginPath, WalkPages.Path, _ => Begin());
+        routes.MapAction(WalkPages.EndPath, WalkPages.Path, _ => End());
+    }
+
+    private string? Begin() =>
+        source.State.Report is { } report && source.State.Walk.TryBegin(report, source.State.Built, source.State.Activity.Points()) ? null
+        : "A walk test can't be begun now: one goes on already, or nothing was heard of the bus yet.";
+
+    private string? End()
+    {
+        if (source.State.Report?.Source.End is not { } now || !source.State.Walk.TryEnd(now))
+        {
+            return "No walk test goes on.";
+        }
+
+        // A mark that can't be kept is no reason to let the test go on.
+        WalkRecord ended = source.State.Walk.Record!;
+        source.State.TryMark(string.Create(System.Globalization.CultureInfo.InvariantCulture, $"walk test ended: {ended.Heard} of {ended.Inputs.Count} inputs heard"), out _);
+        return null;
+    }
+}
