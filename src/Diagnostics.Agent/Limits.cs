@@ -135,6 +135,15 @@ internal static class Limits
     /// <summary>Questions to the log that wait for its thread: some readers that zoom at once.</summary>
     public const int WaitingQuestions = 16;
 
+    /// <summary>Findings on a hand-over record: ten sheets of A4, and more is no hand-over. The report document has all of them.</summary>
+    public const int FindingsOnRecord = 40;
+
+    /// <summary>Identifiers on a hand-over record: two sheets of A4. The report document has all of them.</summary>
+    public const int IdentifiersOnRecord = 60;
+
+    /// <summary>Longest hand-over record that a service is taken at its word for, bytes; 127 nodes and the most findings are below 1 MB.</summary>
+    public const int RecordBytes = 8 << 20;
+
     /// <summary>Events of the board itself on the page, the latest.</summary>
     public const int BoardEventsShown = 20;
 
@@ -262,4 +271,7 @@ internal static class Limits
 
     /// <summary>How long both may be slower than that.</summary>
     public static readonly TimeSpan RateGrace = TimeSpan.FromSeconds(5);
+
+    /// <summary>How long a browser may take to print a record: twenty sheets are a second on a desk, and a small board is twenty times slower.</summary>
+    public static readonly TimeSpan Printing = TimeSpan.FromSeconds(90);
 }

@@ -64,6 +64,22 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         Assert.Empty(_complaints);
     }
 
+    [Theory]
+    [MemberData(nameof(Samples))]
+    public async Task OnAPhoneTheRecordFitsAndItsWaysAreLargeEnough(string sample)
+    {
+        IPage page = await OpenAsync(sample);
+        await page.GotoAsync(new Uri(new(await _address.Task), "record").AbsoluteUri);
+        Assert.Equal(PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
+        Assert.Equal(0, await page.EvaluateAsync<int>($"[...document.querySelectorAll('main *')].filter(e => e.closest('thead') === null && e.getBoundingClientRect().right > {PhoneWidth} + 0.5).length"));
+        foreach (ILocator way in await page.Locator(".about a").AllAsync())
+        {
+            Assert.InRange((await way.BoundingBoxAsync())!.Height, SmallestTarget, 400);
+        }
+
+        Assert.Empty(_complaints);
+    }
+
     [Fact]
     public async Task NothingIsAskedOfAnyoneElseAndTheConsoleIsEmpty()
     {

@@ -1,11 +1,5 @@
 using Diagnostics.Agent.Bundles;
-using Diagnostics.Agent.Chronicles;
 using Diagnostics.Agent.History;
-using Diagnostics.Agent.Pages;
-using Diagnostics.Agent.Soaks;
-using Diagnostics.Can;
-using Diagnostics.Core.Reporting;
-using Diagnostics.Core.Soak;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -32,67 +26,9 @@ internal sealed class OpenCommand : ICommand
         // Checked first: unpacking may take seconds.
         int port = arguments.Has(Port.Name) ? AgentSettingsReader.FromOptions(arguments, context.Environment).Port : 0;
         PagePort.RefuseTaken(port);
-        string path = Path.GetFullPath(arguments.Words[0]);
         using Interruption interruption = new(cancellation);
-        if (Directory.Exists(path))
-        {
-            return await ShowAsync(path, path, BundleReader.ReportIn(path, path), manifest: null, port, context, interruption.Token).ConfigureAwait(false);
-        }
-
-        string unpacked = Directory.CreateTempSubdirectory("diagnostics-open-").FullName;
-        try
-        {
-            ExtractedBundle bundle = BundleReader.Extract(path, unpacked);
-            return await ShowAsync(path, bundle.Directory, bundle.Report, bundle.Manifest, port, context, interruption.Token).ConfigureAwait(false);
-        }
-        finally
-        {
-            Directory.Delete(unpacked, recursive: true);
-        }
-    }
-
-    private static async Task<int> ShowAsync(
-        string path, string directory, Report? report, BundleManifest? manifest, int port, CommandContext context, CancellationToken cancellation)
-    {
-        StoredHistory? log = null;
-        AgentState state;
-        try
-        {
-            log = KeptLog.Open(directory, manifest, context.Clock);
-            state = KeptLog.StateOf(log, directory, report, manifest, context.Clock);
-        }
-        catch (HistoryException problem)
-        {
-            log?.Dispose();
-            throw new SettingException($"'{path}'", problem.Message.TrimEnd('.'), "name a bundle, or the directory of a log that this user may read");
-        }
-
-        using StoredHistory opened = log;
-        using OpenedLog chronicle = new(opened);
-        if (report is null && state.Earlier is { Findings: [], Remarks: [] } && state.Rows.IsEmpty && state.Captures.IsEmpty)
-        {
-            throw new SettingException(
-                $"'{path}'",
-                File.Exists(Path.Combine(directory, BundleLayout.Manifest)) ? "it is an unpacked bundle" : "there is nothing of a log in it",
-                "name the file of a bundle, or the directory of a log");
-        }
-
-        // A document that is whole and still can't be drawn would otherwise show as a page that fails.
-        try
-        {
-            PageRenderer.Served(PageModel.Of(state, context.Clock));
-            ReportJson.ToUtf8(state.Report!);
-            foreach (SoakRecord soak in state.Soaks)
-            {
-                SoakPages.Served(SoakSheet.Of(soak, state.ReadFrom!.Zone, site: null), Languages.Language.English);
-            }
-        }
-        catch (Exception problem) when (problem is not OutOfMemoryException)
-        {
-            throw new SettingException($"'{path}'", "what it holds can't be shown, because it isn't what this program writes", "have the bundle made and copied anew");
-        }
-
-        if (manifest is not null)
+        using ShownLog log = ShownLog.Open(arguments.Words[0], context.Clock);
+        if (log.Manifest is { } manifest)
         {
             context.Print($"The bundle is whole: {BundleWords.Of(manifest)}");
             foreach (string sentence in manifest.LeftOut)
@@ -103,8 +39,8 @@ internal sealed class OpenCommand : ICommand
 
         return await ServiceHost.ServeAsync(
             port,
-            new(state, context.Clock) { Captures = StoredHistory.CapturesOf(directory, long.MaxValue), Log = chronicle },
+            new(log.State, context.Clock) { Captures = StoredHistory.CapturesOf(log.Directory, long.MaxValue), Log = log.Reader },
             context,
-            cancellation).ConfigureAwait(false);
+            interruption.Token).ConfigureAwait(false);
     }
 }

@@ -183,7 +183,7 @@ internal static class FindingCards
         page.Literal("</details>");
     }
 
-    private static void Cause(HtmlWriter page, CauseReport cause)
+    internal static void Cause(HtmlWriter page, CauseReport cause)
     {
         page.Add($"<p class=\"cause\"><b>{Words.Cause(cause.Cause)}</b> <span class=\"probability\">{Words.Probability(cause.Probability)}</span></p>");
         Line(page, "why", Say($"Because"), cause.WhySaid);

@@ -26,6 +26,9 @@ internal sealed record PageModel(Report Report)
     /// <summary>Where the reader is: the board's zone, or that of the machine that replays.</summary>
     public TimeZoneInfo Zone { get; init; } = TimeZoneInfo.Utc;
 
+    /// <summary>Name of the site, where the as-built record tells.</summary>
+    public string? Site => Built?.Site;
+
     /// <summary>What was odd in what this program was given (the as-built record, the trace), one sentence a line.</summary>
     public IReadOnlyList<string> Remarks { get; init; } = [];
 

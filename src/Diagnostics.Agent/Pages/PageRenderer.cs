@@ -134,6 +134,7 @@ internal static class PageRenderer
             CautionBox(page);
             if (isServed)
             {
+                page.Add($"<p class=\"foot\">{Say($"On paper, with a space to sign:")} <a href=\"{RecordPage.Path}\">{Say($"hand-over record")}</a></p>");
                 page.Add($"<p class=\"foot\">{Say($"All of this as data:")} <a href=\"/report.json\">{"report.json"}</a></p>");
             }
         });
@@ -257,7 +258,7 @@ internal static class PageRenderer
         page.Literal("</p></details></li>");
     }
 
-    private static void Subjects(HtmlWriter page, IReadOnlyList<Sentence> subjects)
+    internal static void Subjects(HtmlWriter page, IReadOnlyList<Sentence> subjects)
     {
         for (int index = 0; index < subjects.Count; index++)
         {

@@ -63,6 +63,7 @@ internal sealed partial class PageService : BackgroundService
         _parts =
         [
             new ReportPart(source),
+            new RecordPart(source),
             new SoakTestPart(source),
             new NodePart(source),
             new WalkPart(source),

@@ -84,33 +84,11 @@ internal static class SoakPages
         PageRenderer.List(page, sheet.Reasons, "missed");
         foreach (SoakPart part in sheet.Parts)
         {
-            page.Add($"<section><h2>{part.Heading}</h2>");
-            List<Sentence> loose = [];
-            bool isOpen = false;
-            foreach ((Sentence? label, Sentence text) in part.Lines)
-            {
-                if (label is null)
-                {
-                    loose.Add(text);
-                    continue;
-                }
-
-                page.Literal(isOpen ? string.Empty : "<dl class=\"facts\">");
-                isOpen = true;
-                page.Add($"<dt>{label}</dt><dd>{text}</dd>");
-            }
-
-            page.Literal(isOpen ? "</dl>" : string.Empty);
-            foreach (Sentence text in loose)
-            {
-                page.Add($"<p>{text}</p>");
-            }
-
-            page.Literal("</section>");
+            Part(page, part, level: 2);
         }
 
         PageRenderer.CautionBox(page);
-        page.Add($"<section class=\"signed\"><h2>{Say($"Handed over")}</h2><dl class=\"facts\"><dt>{Say($"Date")}</dt><dd class=\"blank\"></dd><dt>{Say($"Tested by")}</dt><dd class=\"blank\"></dd><dt>{Say($"Taken over by")}</dt><dd class=\"blank\"></dd></dl></section>");
+        RecordPage.Signatures(page, Say($"Tested by (name, signature)"));
         if (isServed)
         {
             page.Add($"<p class=\"foot\"><a href=\"/\">{Say($"Back to the report")}</a></p>");
@@ -118,5 +96,33 @@ internal static class SoakPages
 
         page.Literal("</main></body></html>\n");
         return page.ToString();
+    }
+
+    /// <summary>A part of a record, at a level of headings.</summary>
+    internal static void Part(HtmlWriter page, SoakPart part, int level)
+    {
+        page.Add($"<section><h{level}>{part.Heading}</h{level}>");
+        List<Sentence> loose = [];
+        bool isOpen = false;
+        foreach ((Sentence? label, Sentence text) in part.Lines)
+        {
+            if (label is null)
+            {
+                loose.Add(text);
+                continue;
+            }
+
+            page.Literal(isOpen ? string.Empty : "<dl class=\"facts\">");
+            isOpen = true;
+            page.Add($"<dt>{label}</dt><dd>{text}</dd>");
+        }
+
+        page.Literal(isOpen ? "</dl>" : string.Empty);
+        foreach (Sentence text in loose)
+        {
+            page.Add($"<p>{text}</p>");
+        }
+
+        page.Literal("</section>");
     }
 }

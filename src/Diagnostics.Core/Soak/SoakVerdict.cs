@@ -41,8 +41,6 @@ public sealed record SoakVerdict(SoakOutcome Outcome, [property: JsonIgnore] IRe
     /// <summary>In English.</summary>
     public IReadOnlyList<string> Reasons => [.. ReasonsSaid.Select(reason => reason.English)];
 
-    private const double Level = 0.95;
-
     /// <summary>Beyond this share of lost frames the record has holes everywhere, and what was not found says little.</summary>
     private const double MostLostRatio = 0.01;
 
@@ -63,17 +61,15 @@ public sealed record SoakVerdict(SoakOutcome Outcome, [property: JsonIgnore] IRe
 
     private static SoakErrors ErrorsOf(SoakBus bus, double? allowed)
     {
-        if (bus.Totals is not { ErrorEpisodes: long episodes, Bits: > 0 and double bits })
+        if (ErrorRatio.Of(bus.Totals.ErrorEpisodes, bus.Totals.Bits) is not { } ratio)
         {
             return new(bus.Interface, bus.Totals.ErrorEpisodes, bus.Totals.Bits, null, null, null, null);
         }
 
-        (double low, double high) = ExactIntervals.Poisson(episodes, Level);
-        double below = ExactIntervals.PoissonUpper(episodes, Level) / bits;
-        double? hours = allowed is double limit && below > limit
-            ? ExactIntervals.PoissonUpper(0, Level) / limit / (bits / bus.Totals.HeardSeconds) / 3600
+        double? hours = allowed is double limit && ratio.Below > limit
+            ? ExactIntervals.PoissonUpper(0, ErrorRatio.ConfidenceLevel) / limit / (bus.Totals.Bits!.Value / bus.Totals.HeardSeconds) / 3600
             : null;
-        return new(bus.Interface, episodes, bits, low / bits, high / bits, below, hours);
+        return new(bus.Interface, bus.Totals.ErrorEpisodes, bus.Totals.Bits, ratio.Low, ratio.High, ratio.Below, hours);
     }
 
     private static List<Sentence> Broken(SoakRecord record, SoakErrors[] errors)

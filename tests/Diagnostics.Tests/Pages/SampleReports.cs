@@ -101,6 +101,8 @@ public static class SampleReports
         LoadPeak1s = 0.84,
         LoadPeak100ms = 0.97,
         ErrorLoadMean = 0.0004,
+        HeardSeconds = 49_666,
+        BitsHeard = 1_316_000_000,
         ControllerState = "error-passive",
         Errors = new(120, 210, 14, 31, 0, 16),
         ErrorEpisodes = 380,
