@@ -78,7 +78,9 @@ internal sealed class SyntheticTraffic
             _due.DequeueEnqueue(sender, due + sender.Period);
             sender.Answer!.Count = sender.Count;
             sender.Count++;
-            _due.Enqueue(sender.Answer, _wireFree + (2 * Millisecond));
+
+            // By when the request was due and not by when the wire took it: a full wire falls farther and farther behind, and answers that wait for it to catch up would pile up for ever.
+            _due.Enqueue(sender.Answer, due + (bits * _bitNanoseconds) + (2 * Millisecond));
             return ref _frame;
         }
 
