@@ -51,7 +51,7 @@ internal sealed class EventBook
         bool isKnown = run.Latest.TryGetValue(finding.Key, out int place);
         if (isKnown && run.Counts[finding.Key] == finding.Count)
         {
-            run.Episodes[place] = run.Episodes[place] with { Severity = Once(finding.Severity), Summary = Once(finding.Summary), To = finding.End };
+            run.Episodes[place] = run.Episodes[place] with { Severity = Once(finding.Severity), Summary = finding.SummarySaid, To = finding.End };
             return;
         }
 
@@ -69,7 +69,7 @@ internal sealed class EventBook
         run.Latest[finding.Key] = run.Episodes.Count;
         run.Counts[finding.Key] = finding.Count;
         Instant from = isKnown ? time : finding.Start;
-        run.Episodes.Add(new(Once(finding.Key), Once(finding.Finding), Once(finding.Severity), Once(finding.Summary), from, finding.End is { } end ? Instant.Max(from, end) : null, false));
+        run.Episodes.Add(new(Once(finding.Key), Once(finding.Finding), Once(finding.Severity), finding.SummarySaid, from, finding.End is { } end ? Instant.Max(from, end) : null, false));
     }
 
     /// <summary>What happened to a node in the latest run.</summary>

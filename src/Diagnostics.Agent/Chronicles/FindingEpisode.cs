@@ -1,4 +1,5 @@
 using Diagnostics.Can;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Chronicles;
 
@@ -10,4 +11,4 @@ namespace Diagnostics.Agent.Chronicles;
 /// <param name="From">Its first evidence; of one that came back, when that was noticed.</param>
 /// <param name="To">Null while it lasts.</param>
 /// <param name="EndsWithRun">It lasted when the service ended, so nobody knows when it was over.</param>
-internal sealed record FindingEpisode(string Key, string Finding, string Severity, string Summary, Instant From, Instant? To, bool EndsWithRun);
+internal sealed record FindingEpisode(string Key, string Finding, string Severity, Sentence Summary, Instant From, Instant? To, bool EndsWithRun);

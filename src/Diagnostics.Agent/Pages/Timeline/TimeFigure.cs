@@ -53,7 +53,7 @@ internal sealed class TimeFigure
     public static void Draw(HtmlWriter page, Stretch stretch, IReadOnlyList<(Instant Time, string Label)> ticks, Instant now)
     {
         // Only when all lanes are drawn is it known how high it is.
-        HtmlWriter lanes = new();
+        HtmlWriter lanes = new(page.Language);
         TimeFigure figure = new(lanes, stretch, now);
         figure.Lanes();
         page.Literal($"<svg class=\"timeline\" width=\"100%\" height=\"{figure._y + AxisHeight}\" aria-hidden=\"true\"><defs><pattern id=\"not-seen\" width=\"7\" height=\"7\" patternUnits=\"userSpaceOnUse\"><path class=\"hatch\" d=\"M0 7 L7 0\"/></pattern></defs>");
@@ -251,7 +251,7 @@ internal sealed class TimeFigure
             string style = PageRenderer.Class(worst.Severity);
             string shape = Words.Shape(worst.Severity);
             _page.Literal($"<text class=\"what is-{style}\" x=\"0\" y=\"{_y + 12}\">");
-            _page.Add($"{shape} {Words.Capital(worst.Summary)}</text>");
+            _page.Add($"{shape} {Capital(worst.Summary)}</text>");
             _page.Literal($"<line class=\"rail\" x1=\"0\" x2=\"100%\" y1=\"{_y + 21}\" y2=\"{_y + 21}\"/>");
             foreach ((int first, int last) in Cells(finding.Select(episode => (episode.From, episode.To ?? _now))))
             {

@@ -187,7 +187,7 @@ internal static class TimeTold
         told.UnionWith(kept);
         Sentence severity = Words.Severity(episode.Severity);
         FindingReport? known = report?.Findings.FirstOrDefault(finding => finding.Key == episode.Key);
-        Sentence summary = Capital(known?.Summary == episode.Summary ? known.SummarySaid : Sentence.Plain(episode.Summary));
+        Sentence summary = Capital(episode.Summary);
 
         // Where a row would stand outside the stretch, it stands at its edge.
         return new(Instant.Max(episode.From, stretch.From), episode.Severity switch { "fault" => 0, "warning" => 1, _ => 4 }, Words.Shape(episode.Severity), episode switch
