@@ -10,23 +10,14 @@ namespace Diagnostics.SystemTests;
 /// <summary>The page in a real browser, at the width of a small phone.</summary>
 public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
 {
-    /// <summary>The smallest width that phones in use have, CSS pixels: common practice, no source.</summary>
-    private const int PhoneWidth = 360;
-
-    /// <summary>WCAG 2.2, success criterion 2.5.8, asks for 24; 2.5.5 (enhanced) for 44.</summary>
-    private const int SmallestTarget = 44;
-
     private readonly AgentState _state = new();
     private readonly TaskCompletionSource<string> _address = new(TaskCreationOptions.RunContinuationsAsynchronously);
     private readonly PageService _service;
-    private readonly List<string> _requests = [];
-    private readonly List<string> _complaints = [];
-    private readonly Chromium _chromium;
-    private IBrowserContext? _context;
+    private readonly Visit _visit;
 
     public BrowserTests(Chromium chromium)
     {
-        _chromium = chromium;
+        _visit = new(chromium);
         _service = new(0, new(_state, TimeProvider.System), address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
     }
 
@@ -38,11 +29,7 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
 
     public async ValueTask DisposeAsync()
     {
-        if (_context is not null)
-        {
-            await _context.CloseAsync();
-        }
-
+        await _visit.DisposeAsync();
         await _service.StopAsync(CancellationToken.None);
         _service.Dispose();
     }
@@ -59,9 +46,9 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
             await closed.ClickAsync();
         }
 
-        Assert.Equal(PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
-        Assert.Equal(0, await page.EvaluateAsync<int>($"[...document.querySelectorAll('main *')].filter(e => e.closest('thead') === null && e.getBoundingClientRect().right > {PhoneWidth} + 0.5).length"));
-        Assert.Empty(_complaints);
+        Assert.Equal(Visit.PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
+        Assert.Equal(0, await page.EvaluateAsync<int>($"[...document.querySelectorAll('main *')].filter(e => e.closest('thead') === null && e.getBoundingClientRect().right > {Visit.PhoneWidth} + 0.5).length"));
+        Assert.Empty(_visit.Complaints);
     }
 
     [Theory]
@@ -70,14 +57,14 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
     {
         IPage page = await OpenAsync(sample);
         await page.GotoAsync(new Uri(new(await _address.Task), "record").AbsoluteUri);
-        Assert.Equal(PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
-        Assert.Equal(0, await page.EvaluateAsync<int>($"[...document.querySelectorAll('main *')].filter(e => e.closest('thead') === null && e.getBoundingClientRect().right > {PhoneWidth} + 0.5).length"));
+        Assert.Equal(Visit.PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
+        Assert.Equal(0, await page.EvaluateAsync<int>($"[...document.querySelectorAll('main *')].filter(e => e.closest('thead') === null && e.getBoundingClientRect().right > {Visit.PhoneWidth} + 0.5).length"));
         foreach (ILocator way in await page.Locator(".about a").AllAsync())
         {
-            Assert.InRange((await way.BoundingBoxAsync())!.Height, SmallestTarget, 400);
+            Assert.InRange((await way.BoundingBoxAsync())!.Height, Visit.SmallestTarget, 400);
         }
 
-        Assert.Empty(_complaints);
+        Assert.Empty(_visit.Complaints);
     }
 
     [Fact]
@@ -85,9 +72,9 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
     {
         await OpenAsync("rich");
         string address = await _address.Task;
-        Assert.Contains(address, _requests);
-        Assert.All(_requests, request => Assert.StartsWith(request.StartsWith("data:", StringComparison.Ordinal) ? "data:" : address, request, StringComparison.Ordinal));
-        Assert.Empty(_complaints);
+        Assert.Contains(address, _visit.Requests);
+        Assert.All(_visit.Requests, request => Assert.StartsWith(request.StartsWith("data:", StringComparison.Ordinal) ? "data:" : address, request, StringComparison.Ordinal));
+        Assert.Empty(_visit.Complaints);
     }
 
     [Fact]
@@ -114,7 +101,7 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         IPage page = await OpenAsync("rich");
         foreach (ILocator target in await page.Locator("summary, .overview a, .foot a").AllAsync())
         {
-            Assert.InRange((await target.BoundingBoxAsync())!.Height, SmallestTarget, 400);
+            Assert.InRange((await target.BoundingBoxAsync())!.Height, Visit.SmallestTarget, 400);
         }
     }
 
@@ -163,11 +150,11 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         await page.GetByRole(AriaRole.Link, new() { Name = "The record" }).ClickAsync();
         await page.WaitForURLAsync("**/soak/" + begun.Id, new() { WaitUntil = WaitUntilState.Commit });
         Assert.Equal("It can’t be told: nothing broke a rule, but too little was heard.", await page.Locator("h1").InnerTextAsync());
-        Assert.Equal(PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
+        Assert.Equal(Visit.PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
         await page.EmulateMediaAsync(new() { Media = Media.Print });
         Assert.True(await page.GetByText("Taken over by").IsVisibleAsync());
         Assert.False(await page.GetByText("Back to the report").IsVisibleAsync());
-        Assert.Empty(_complaints);
+        Assert.Empty(_visit.Complaints);
     }
 
     [Fact]
@@ -186,55 +173,29 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
     public async Task TextStandsOutFromItsGround(ColorScheme scheme)
     {
         IPage page = await OpenAsync("rich", scheme: scheme);
-        double least = await page.EvaluateAsync<double>("""
-            () => {
-              const numbers = (text) => text.match(/[0-9.]+/g).map(Number);
-              const light = (color) => { const [r, g, b] = numbers(color).slice(0, 3).map((c) => { c /= 255; return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4; }); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-              const ground = (e) => { for (let at = e; at; at = at.parentElement) { const c = getComputedStyle(at).backgroundColor; const n = numbers(c); if (n.length < 4 || n[3] > 0) return c; } return "rgb(255,255,255)"; };
-              let least = 21;
-              for (const e of document.querySelectorAll("main *")) {
-                if (![...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim())) continue;
-                const isDrawn = e instanceof SVGElement;
-                const a = light(isDrawn ? getComputedStyle(e).fill : getComputedStyle(e).color), b = light(ground(e));
-                least = Math.min(least, (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05));
-              }
-              return least;
-            }
-            """);
-        Assert.InRange(least, 4.5, 21);
+        Assert.InRange(await Visit.LeastContrastAsync(page), 4.5, 21);
     }
 
     [Fact]
     public async Task ThePageInAFileShowsTheSameAndAsksForNothing()
     {
-        IPage page = await PageAsync(true, ColorScheme.Light);
+        IPage page = await _visit.PageAsync();
         DirectoryInfo directory = Directory.CreateTempSubdirectory("page");
         string file = Path.Combine(directory.FullName, "report.html");
         await File.WriteAllTextAsync(file, PageRenderer.SelfContained(new(SampleReports.Rich()) { Rows = SampleReports.Rows() }), TestContext.Current.CancellationToken);
         await page.GotoAsync(new Uri(file).AbsoluteUri);
         Assert.Equal(6, await page.Locator("article.finding").CountAsync());
         Assert.NotEqual("Times New Roman", await page.EvaluateAsync<string>("getComputedStyle(document.body).fontFamily"));
-        Assert.All(_requests, request => Assert.Matches("^(file|data):", request));
-        Assert.Empty(_complaints);
+        Assert.All(_visit.Requests, request => Assert.Matches("^(file|data):", request));
+        Assert.Empty(_visit.Complaints);
         directory.Delete(recursive: true);
     }
 
     private async Task<IPage> OpenAsync(string sample, bool scripts = true, ColorScheme scheme = ColorScheme.Light)
     {
-        IPage page = await PageAsync(scripts, scheme);
+        IPage page = await _visit.PageAsync(scripts: scripts, scheme: scheme);
         _state.Report = Sample(sample);
         await page.GotoAsync(await _address.Task);
-        return page;
-    }
-
-    private async Task<IPage> PageAsync(bool scripts, ColorScheme scheme)
-    {
-        Assert.SkipWhen(_chromium.Browser is null, $"There is no browser at {Chromium.Path} (package chromium).");
-        _context = await _chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = PhoneWidth, Height = 740 }, JavaScriptEnabled = scripts, ColorScheme = scheme });
-        IPage page = await _context.NewPageAsync();
-        page.Request += (_, request) => _requests.Add(request.Url);
-        page.Console += (_, message) => _complaints.Add(message.Text);
-        page.PageError += (_, error) => _complaints.Add(error);
         return page;
     }
 

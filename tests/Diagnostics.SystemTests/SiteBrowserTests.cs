@@ -12,22 +12,17 @@ namespace Diagnostics.SystemTests;
 /// <summary>The site is named in a real browser: on a phone without scripts, and by the keyboard alone.</summary>
 public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
 {
-    private const int PhoneWidth = 360;
-    private const int SmallestTarget = 44;
-
     private readonly AgentState _state = new() { KeepsLog = true };
     private readonly Analyzer _analyzer = new(new() { SourceKind = "live", SourceName = "can0", Protocol = "canopen" });
     private readonly DirectoryInfo _folder = Directory.CreateTempSubdirectory("record");
     private readonly TaskCompletionSource<string> _address = new(TaskCreationOptions.RunContinuationsAsynchronously);
-    private readonly List<string> _complaints = [];
     private readonly RecordBook _book;
     private readonly PageService _service;
-    private readonly Chromium _chromium;
-    private IBrowserContext? _context;
+    private readonly Visit _visit;
 
     public SiteBrowserTests(Chromium chromium)
     {
-        _chromium = chromium;
+        _visit = new(chromium);
         _book = new(null, null, _ => new DiskStoreFiles(_folder.FullName), TimeProvider.System, held => _state.UseRecord(held.Record));
         _service = new(0, new(_state, TimeProvider.System) { Records = _book }, address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
     }
@@ -47,11 +42,7 @@ public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
 
     public async ValueTask DisposeAsync()
     {
-        if (_context is not null)
-        {
-            await _context.CloseAsync();
-        }
-
+        await _visit.DisposeAsync();
         await _service.StopAsync(CancellationToken.None);
         _service.Dispose();
         _folder.Delete(recursive: true);
@@ -81,7 +72,7 @@ public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         _state.Report = _analyzer.Snapshot();
         await page.GotoAsync(await _address.Task);
         Assert.True(await page.Locator("#nodes").GetByText("workshop buttons").IsVisibleAsync());
-        Assert.Empty(_complaints);
+        Assert.Empty(_visit.Complaints);
     }
 
     [Fact]
@@ -104,7 +95,7 @@ public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         await page.WaitForURLAsync("**/site");
         Assert.Equal([null, 7, 5], _book.Held.Record!.Trunk.Select(entry => entry.Node));
         Assert.Equal(120, _book.Held.Record.Trunk[0].TerminatorOhms);
-        Assert.Empty(_complaints);
+        Assert.Empty(_visit.Complaints);
     }
 
     [Fact]
@@ -116,7 +107,7 @@ public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
             Assert.Equal(0, await page.Locator("meta[http-equiv=refresh]").CountAsync());
             Assert.Equal(0, await page.Locator("script").CountAsync());
             await FitsAsync(page);
-            await _context!.CloseAsync();
+            await _visit.DisposeAsync();
         }
     }
 
@@ -132,15 +123,15 @@ public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         await page.GetByRole(AriaRole.Button, new() { Name = "Check it and use it" }).ClickAsync();
         await page.WaitForURLAsync("**/site");
         Assert.Equal("Wrenfield", await page.Locator("h1").InnerTextAsync());
-        Assert.DoesNotContain(_complaints, told => !told.Contains("400", StringComparison.Ordinal));
+        Assert.DoesNotContain(_visit.Complaints, told => !told.Contains("400", StringComparison.Ordinal));
     }
 
     private static async Task FitsAsync(IPage page)
     {
-        Assert.Equal(PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
+        Assert.Equal(Visit.PhoneWidth, await page.EvaluateAsync<int>("document.documentElement.scrollWidth"));
         foreach (ILocator target in await page.Locator("main button:visible, main input:visible, main select:visible, .places a, .site .overview a, .save a").AllAsync())
         {
-            Assert.InRange((await target.BoundingBoxAsync())!.Height, SmallestTarget, 400);
+            Assert.InRange((await target.BoundingBoxAsync())!.Height, Visit.SmallestTarget, 400);
         }
     }
 
@@ -161,11 +152,7 @@ public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
 
     private async Task<IPage> OpenAsync(string path, bool scripts)
     {
-        Assert.SkipWhen(_chromium.Browser is null, $"There is no browser at {Chromium.Path} (package chromium).");
-        _context = await _chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = PhoneWidth, Height = 740 }, JavaScriptEnabled = scripts });
-        IPage page = await _context.NewPageAsync();
-        page.Console += (_, message) => _complaints.Add(message.Text);
-        page.PageError += (_, error) => _complaints.Add(error);
+        IPage page = await _visit.PageAsync(scripts: scripts);
         await page.GotoAsync(await _address.Task + path);
         return page;
     }

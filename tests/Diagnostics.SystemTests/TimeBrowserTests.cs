@@ -9,23 +9,16 @@ namespace Diagnostics.SystemTests;
 /// <summary>The time axis in a real browser: by finger, mouse, keys and links, on a phone and on a wide screen.</summary>
 public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
 {
-    private const int PhoneWidth = 360;
     private const int WideWidth = 1280;
-
-    /// <summary>WCAG 2.2, success criterion 2.5.5.</summary>
-    private const int SmallestTarget = 44;
 
     private readonly AgentState _state = new() { Report = SampleReports.Rich() };
     private readonly TaskCompletionSource<string> _address = new(TaskCreationOptions.RunContinuationsAsynchronously);
     private readonly PageService _service;
-    private readonly List<string> _requests = [];
-    private readonly List<string> _complaints = [];
-    private readonly Chromium _chromium;
-    private IBrowserContext? _context;
+    private readonly Visit _visit;
 
     public TimeBrowserTests(Chromium chromium)
     {
-        _chromium = chromium;
+        _visit = new(chromium);
         _service = new(0, new(_state, TimeProvider.System), address => _address.TrySetResult(address), NullLogger<PageService>.Instance);
     }
 
@@ -38,18 +31,14 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
 
     public async ValueTask DisposeAsync()
     {
-        if (_context is not null)
-        {
-            await _context.CloseAsync();
-        }
-
+        await _visit.DisposeAsync();
         await _service.StopAsync(CancellationToken.None);
         _service.Dispose();
     }
 
     [Theory]
-    [InlineData(PhoneWidth, ColorScheme.Light)]
-    [InlineData(PhoneWidth, ColorScheme.Dark)]
+    [InlineData(Visit.PhoneWidth, ColorScheme.Light)]
+    [InlineData(Visit.PhoneWidth, ColorScheme.Dark)]
     [InlineData(WideWidth, ColorScheme.Light)]
     public async Task NothingIsWiderThanTheScreenAndTargetsAreLargeEnough(int width, ColorScheme scheme)
     {
@@ -63,12 +52,12 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         foreach (ILocator target in await page.Locator(".steps a, .spans a, .more a, .places a, summary, .go button, .go input, .go select").AllAsync())
         {
             LocatorBoundingBoxResult box = (await target.BoundingBoxAsync())!;
-            Assert.InRange(box.Height, SmallestTarget - 0.5, 400);
-            Assert.InRange(box.Width, SmallestTarget - 0.5, 1300);
+            Assert.InRange(box.Height, Visit.SmallestTarget - 0.5, 400);
+            Assert.InRange(box.Width, Visit.SmallestTarget - 0.5, 1300);
         }
 
-        Assert.Empty(_complaints);
-        Assert.All(_requests, request => Assert.True(request.StartsWith("data:", StringComparison.Ordinal) || request.StartsWith(_address.Task.Result, StringComparison.Ordinal), request));
+        Assert.Empty(_visit.Complaints);
+        Assert.All(_visit.Requests, request => Assert.True(request.StartsWith("data:", StringComparison.Ordinal) || request.StartsWith(_address.Task.Result, StringComparison.Ordinal), request));
     }
 
     /// <summary>WCAG 2.2, success criterion 1.4.3: 4.5 to 1 for text, that of the figure included.</summary>
@@ -77,29 +66,14 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
     [InlineData(ColorScheme.Dark)]
     public async Task TextStandsOutFromItsGround(ColorScheme scheme)
     {
-        IPage page = await OpenAsync("/time?span=day", PhoneWidth, scheme: scheme);
-        double least = await page.EvaluateAsync<double>("""
-            () => {
-              const numbers = (text) => text.match(/[0-9.]+/g).map(Number);
-              const light = (color) => { const [r, g, b] = numbers(color).slice(0, 3).map((c) => { c /= 255; return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4; }); return 0.2126 * r + 0.7152 * g + 0.0722 * b; };
-              const ground = (e) => { for (let at = e; at; at = at.parentElement) { const c = getComputedStyle(at).backgroundColor; const n = numbers(c); if (n.length < 4 || n[3] > 0) return c; } return "rgb(255,255,255)"; };
-              let least = 21;
-              for (const e of document.querySelectorAll("main *")) {
-                if (![...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim())) continue;
-                const isDrawn = e instanceof SVGElement;
-                const a = light(isDrawn ? getComputedStyle(e).fill : getComputedStyle(e).color), b = light(ground(e));
-                least = Math.min(least, (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05));
-              }
-              return least;
-            }
-            """);
-        Assert.InRange(least, 4.5, 21);
+        IPage page = await OpenAsync("/time?span=day", Visit.PhoneWidth, scheme: scheme);
+        Assert.InRange(await Visit.LeastContrastAsync(page), 4.5, 21);
     }
 
     [Fact]
     public async Task WithoutScriptsLinksLeadAlongTheAxis()
     {
-        IPage page = await OpenAsync("/time?span=hour", PhoneWidth, scripts: false);
+        IPage page = await OpenAsync("/time?span=hour", Visit.PhoneWidth, scripts: false);
         await page.Locator("#step-farther").ClickAsync();
         await page.WaitForURLAsync("**/time?span=six-hours");
         await page.Locator("#step-earlier").ClickAsync();
@@ -112,7 +86,7 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         await page.GetByRole(AriaRole.Button, new() { Name = "Go there" }).ClickAsync();
         await page.WaitForURLAsync("**/time?at=*");
         Assert.True(await page.Locator("#axis > svg").IsVisibleAsync());
-        Assert.Empty(_complaints);
+        Assert.Empty(_visit.Complaints);
     }
 
     [Fact]
@@ -133,7 +107,7 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         DateTimeOffset end = await FromAsync(page);
         await ChangedAsync(page, () => page.EvaluateAsync("history.back()"));
         Assert.True(await FromAsync(page) < end);
-        Assert.Empty(_complaints);
+        Assert.Empty(_visit.Complaints);
     }
 
     [Fact]
@@ -153,13 +127,13 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         await ChangedAsync(page, () => page.Mouse.UpAsync());
         Assert.True(await FromAsync(page) < from.AddMinutes(-10));
         Assert.True(await page.Locator("#moment").IsHiddenAsync());
-        Assert.Empty(_complaints);
+        Assert.Empty(_visit.Complaints);
     }
 
     [Fact]
     public async Task TwoFingersPinchAndOneTapChoosesAMoment()
     {
-        IPage page = await OpenAsync("/time?from=2026-11-22T02:00:00Z&to=2026-11-22T06:00:00Z", PhoneWidth);
+        IPage page = await OpenAsync("/time?from=2026-11-22T02:00:00Z&to=2026-11-22T06:00:00Z", Visit.PhoneWidth);
         await ChangedAsync(page, () => page.EvaluateAsync("""
             () => {
               const axis = document.getElementById("axis");
@@ -178,13 +152,13 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         await link.ClickAsync();
         await page.WaitForURLAsync("**/frames?at=*");
         Assert.True(await page.GetByText("No frames were kept of this moment").IsVisibleAsync());
-        Assert.Empty(_complaints);
+        Assert.Empty(_visit.Complaints);
     }
 
     [Fact]
     public async Task WhoCannotSeeTheFigureHasItInWords()
     {
-        IPage page = await OpenAsync("/time?span=day", PhoneWidth);
+        IPage page = await OpenAsync("/time?span=day", Visit.PhoneWidth);
         string described = await page.Locator("#axis").GetAttributeAsync("aria-describedby") ?? string.Empty;
         Assert.All(described.Split(' '), id => Assert.Equal(1, page.Locator("#" + id).CountAsync().Result));
         Assert.Contains("on average", await page.Locator("#told").InnerTextAsync(), StringComparison.Ordinal);
@@ -197,7 +171,7 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
     [Fact]
     public async Task TheFirstViewIsSmall()
     {
-        IPage page = await PageAsync(PhoneWidth, true, ColorScheme.Light);
+        IPage page = await _visit.PageAsync();
         List<Task<byte[]>> bodies = [];
         page.Response += (_, response) => bodies.Add(response.BodyAsync());
         await page.GotoAsync(await _address.Task + "time?span=day", new() { WaitUntil = WaitUntilState.NetworkIdle });
@@ -223,19 +197,9 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
 
     private async Task<IPage> OpenAsync(string path, int width, bool scripts = true, ColorScheme scheme = ColorScheme.Light)
     {
-        IPage page = await PageAsync(width, scripts, scheme);
+        IPage page = await _visit.PageAsync(width, scripts, scheme);
         await page.GotoAsync((await _address.Task).TrimEnd('/') + path);
         return page;
     }
 
-    private async Task<IPage> PageAsync(int width, bool scripts, ColorScheme scheme)
-    {
-        Assert.SkipWhen(_chromium.Browser is null, $"There is no browser at {Chromium.Path} (package chromium).");
-        _context = await _chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = width, Height = 740 }, JavaScriptEnabled = scripts, ColorScheme = scheme });
-        IPage page = await _context.NewPageAsync();
-        page.Request += (_, request) => _requests.Add(request.Url);
-        page.Console += (_, message) => _complaints.Add(message.Text);
-        page.PageError += (_, error) => _complaints.Add(error);
-        return page;
-    }
 }
