@@ -91,7 +91,6 @@ internal static class FindingCards
 
     private static void Card(HtmlWriter page, PageModel model, ToldFinding told)
     {
-        Report report = model.Report;
         FindingReport finding = told.Finding;
         string anchor = PageRenderer.Anchor(told.Finding);
         page.Add($"<article class=\"finding is-{PageRenderer.Class(told.Finding.Severity)}{(told.ExplainedBy is null ? string.Empty : " follows")}\" id=\"{anchor}\">");
@@ -100,25 +99,7 @@ internal static class FindingCards
             page.Add($"<p class=\"part-of\">{Say($"Part of the same trouble:")} <a href=\"#{PageRenderer.Anchor(leader.Finding)}\">{Say($"what to do stands there")}</a></p>");
         }
 
-        page.Add($"<p class=\"tag\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(told.Finding.Severity)}</span> {(finding.End is null ? Words.Severity(finding.Severity) : Say($"{Words.Severity(finding.Severity)}, over now"))} <span class=\"code\">{finding.Finding}</span></p>");
-        page.Add($"<h3>{Capital(finding.SummarySaid)}</h3><dl class=\"facts\"><dt>{Say($"Where")}</dt><dd>");
-        bool isFirst = true;
-        foreach (Sentence part in Words.Where(report, finding))
-        {
-            page.Add($"{(isFirst ? string.Empty : ", ")}<bdi>{part}</bdi>");
-            isFirst = false;
-        }
-
-        page.Add($"</dd><dt>{Say($"When")}</dt><dd>{When(finding, model)}");
-        TimeLink.Write(page, model, finding.Start);
-        page.Literal("</dd>");
-        page.Add($"<dt>{Say($"How sure")}</dt><dd>{Words.Confidence(finding.Confidence)}</dd>");
-        foreach (MeasurementReport measurement in finding.Measurements)
-        {
-            (Sentence name, Sentence value) = Words.Measurement(measurement);
-            page.Add($"<dt>{name}</dt><dd>{value}</dd>");
-        }
-
+        Facts(page, model, finding, leadsToTime: true);
         page.Literal("</dl>");
         if (finding.Evidence.Count > 0)
         {
@@ -139,6 +120,33 @@ internal static class FindingCards
 
         Taken(page, model, finding, anchor);
         page.Literal("</article>");
+    }
+
+    /// <summary>What, where, when, how sure, by which numbers; the list of facts is left open for who has more of them.</summary>
+    internal static void Facts(HtmlWriter page, PageModel model, FindingReport finding, bool leadsToTime)
+    {
+        page.Add($"<p class=\"tag\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(finding.Severity)}</span> {(finding.End is null ? Words.Severity(finding.Severity) : Say($"{Words.Severity(finding.Severity)}, over now"))} <span class=\"code\">{finding.Finding}</span></p>");
+        page.Add($"<h3>{Capital(finding.SummarySaid)}</h3><dl class=\"facts\"><dt>{Say($"Where")}</dt><dd>");
+        bool isFirst = true;
+        foreach (Sentence part in Words.Where(model.Report, finding))
+        {
+            page.Add($"{(isFirst ? string.Empty : ", ")}<bdi>{part}</bdi>");
+            isFirst = false;
+        }
+
+        page.Add($"</dd><dt>{Say($"When")}</dt><dd>{When(finding, model)}");
+        if (leadsToTime)
+        {
+            TimeLink.Write(page, model, finding.Start);
+        }
+
+        page.Literal("</dd>");
+        page.Add($"<dt>{Say($"How sure")}</dt><dd>{Words.Confidence(finding.Confidence)}</dd>");
+        foreach (MeasurementReport measurement in finding.Measurements)
+        {
+            (Sentence name, Sentence value) = Words.Measurement(measurement);
+            page.Add($"<dt>{name}</dt><dd>{value}</dd>");
+        }
     }
 
     /// <summary>Who took note of it, or a way to.</summary>

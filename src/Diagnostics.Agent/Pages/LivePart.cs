@@ -29,7 +29,7 @@ internal sealed class LivePart(PageSource source, IReadOnlyList<PageAt> pages) :
     private const int TicksBetweenSigns = 5;
 
     private readonly Lock _drawing = new();
-    private readonly Dictionary<string, (long Tick, LivePage? Page)> _drawn = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, (long Tick, LivePage Page)> _drawn = new(StringComparer.Ordinal);
 
     public void Map(IEndpointRouteBuilder routes)
     {
@@ -44,7 +44,7 @@ internal sealed class LivePart(PageSource source, IReadOnlyList<PageAt> pages) :
         string path = context.Request.Query[OfField].ToString();
         if (PageNow(path, isFresh: true) is null)
         {
-            context.Response.StatusCode = StatusCodes.Status404NotFound;
+            await PageAnswers.NothingHere(context).ConfigureAwait(false);
             return;
         }
 
@@ -138,7 +138,7 @@ internal sealed class LivePart(PageSource source, IReadOnlyList<PageAt> pages) :
         long tick = Instant.FromDateTime(source.Clock.GetUtcNow()).Nanoseconds / (Tick.Ticks * 100);
         lock (_drawing)
         {
-            if (!isFresh && _drawn.TryGetValue(path, out (long Tick, LivePage? Page) known) && known.Tick == tick)
+            if (!isFresh && _drawn.TryGetValue(path, out (long Tick, LivePage Page) known) && known.Tick == tick)
             {
                 return known.Page;
             }

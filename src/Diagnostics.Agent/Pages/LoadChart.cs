@@ -83,7 +83,7 @@ internal static class LoadChart
         Instant to = points[^1].End;
         double span = Math.Max(1, to.SecondsSince(from));
         double X(Instant time) => Left + (Math.Clamp(time.SecondsSince(from) / span, 0, 1) * (Width - Left - Right));
-        double top = Scale(points.Max(point => Math.Max(point.LoadMean ?? 0, point.LoadPeak ?? 0)));
+        double top = ChartScale.OfLoad(points.Max(point => Math.Max(point.LoadMean ?? 0, point.LoadPeak ?? 0)));
         double Y(double load) => LoadBottom - (Math.Clamp(load / top, 0, 1) * (LoadBottom - LoadTop));
 
         page.Add($"<svg class=\"chart\" viewBox=\"0 0 {Width} {Height}\" role=\"img\" aria-label=\"{Describe(bus, points, times)}\">");
@@ -138,7 +138,7 @@ internal static class LoadChart
 
     private static void DrawErrors(HtmlWriter page, IReadOnlyList<TrafficRow> points, Func<Instant, double> x)
     {
-        double most = NiceCount(points.Max(point => point.Errors));
+        double most = ChartScale.OfCounts(points.Max(point => point.Errors));
         page.Add($"<text class=\"axis-title\" x=\"{Left}\" y=\"{ErrorTop - 10}\">{Say($"Errors on the wire, in {Times.Span(points.Max(point => point.Seconds))}")}</text>");
         page.Add($"<path class=\"grid\" d=\"M{Left} {ErrorTop} H{Width - Right}\"/><path class=\"grid\" d=\"M{Left} {ErrorBottom} H{Width - Right}\"/>");
         page.Add($"<text class=\"tick\" text-anchor=\"end\" x=\"{Left - 5}\" y=\"{ErrorTop + 4}\">{Words.Count((long)most)}</text><text class=\"tick\" text-anchor=\"end\" x=\"{Left - 5}\" y=\"{ErrorBottom + 4}\">0</text>");
@@ -189,36 +189,6 @@ internal static class LoadChart
         if (run.Count > 0)
         {
             yield return run;
-        }
-    }
-
-    private static double Scale(double most)
-    {
-        foreach (double top in (double[])[0.02, 0.05, 0.1, 0.2, 0.5, 1])
-        {
-            if (most <= top)
-            {
-                return top;
-            }
-        }
-
-        return Math.Ceiling(Math.Min(most, 1000));
-    }
-
-    private static double NiceCount(long most)
-    {
-        double size = 1;
-        while (true)
-        {
-            foreach (double factor in (double[])[1, 2, 5])
-            {
-                if (most <= size * factor)
-                {
-                    return size * factor;
-                }
-            }
-
-            size *= 10;
         }
     }
 

@@ -50,6 +50,13 @@ internal static class PageAnswers
         SeeOther(context.Response, back);
     });
 
+    /// <summary>The address is of a kind that there is, and names nothing that is there; the words for it are the same for all.</summary>
+    public static Task NothingHere(HttpContext context)
+    {
+        context.Response.StatusCode = StatusCodes.Status404NotFound;
+        return Task.CompletedTask;
+    }
+
     public static void SeeOther(HttpResponse response, string address)
     {
         response.StatusCode = StatusCodes.Status303SeeOther;

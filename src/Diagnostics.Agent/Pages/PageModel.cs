@@ -14,6 +14,9 @@ namespace Diagnostics.Agent.Pages;
 /// <summary>All that the page is made from: the report document, rows for the chart, and what doesn't work in the agent itself.</summary>
 internal sealed record PageModel(Report Report)
 {
+    /// <summary>Copied out of what goes on only where a page shows them: there may be thousands.</summary>
+    private Lazy<IReadOnlyList<PointState>> _points = new([]);
+
     public Language Language { get; init; } = Language.English;
 
     public IReadOnlyList<TrafficRow> Rows { get; init; } = [];
@@ -66,7 +69,11 @@ internal sealed record PageModel(Report Report)
     public AsBuiltRecord? Built { get; init; }
 
     /// <summary>Inputs and outputs that were heard, in order.</summary>
-    public IReadOnlyList<PointState> Points { get; init; } = [];
+    public IReadOnlyList<PointState> Points
+    {
+        get => _points.Value;
+        init => _points = new(value);
+    }
 
     /// <summary>Events in the lives of nodes, oldest first.</summary>
     public IReadOnlyList<NodeEvent> NodeEvents { get; init; } = [];
@@ -97,7 +104,7 @@ internal sealed record PageModel(Report Report)
         Board = state.Board,
         BoardEvents = state.BoardEvents,
         Built = state.Built,
-        Points = state.Activity.Points(),
+        _points = new(state.Activity.Points),
         NodeEvents = state.NodeEvents,
         Walk = state.Walk.Record,
         Acknowledgements = state.Acknowledgements,

@@ -189,17 +189,20 @@ internal sealed partial class PageService : BackgroundService
             return;
         }
 
+        if (context.Response.StatusCode is not (StatusCodes.Status404NotFound or StatusCodes.Status405MethodNotAllowed))
+        {
+            return;
+        }
+
         // To read what can only be written to is to read nothing; to write where nothing takes it is what is told to who writes.
-        bool isReading = HttpMethods.IsGet(context.Request.Method) || HttpMethods.IsHead(context.Request.Method);
-        if (context.Response.StatusCode is StatusCodes.Status404NotFound or StatusCodes.Status405MethodNotAllowed && isReading)
+        if (HttpMethods.IsGet(context.Request.Method) || HttpMethods.IsHead(context.Request.Method))
         {
             await PageAnswers.RefuseAsync(context, StatusCodes.Status404NotFound, Say($"There is nothing here. The report is at /, and as data at /report.json.")).ConfigureAwait(false);
+            return;
         }
-        else if (context.Response.StatusCode is StatusCodes.Status404NotFound or StatusCodes.Status405MethodNotAllowed)
-        {
-            headers.Allow = "GET, HEAD";
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status405MethodNotAllowed, Say($"This page can only be read.")).ConfigureAwait(false);
-        }
+
+        headers.Allow = "GET, HEAD";
+        await PageAnswers.RefuseAsync(context, StatusCodes.Status405MethodNotAllowed, Say($"This page can only be read.")).ConfigureAwait(false);
     }
 
     [LoggerMessage(31, LogLevel.Error, "page: {Message} Port {Port} can't be used; end the other program, or choose another port with --port. The analysis goes on; trying again every minute.")]

@@ -48,24 +48,7 @@ internal static class RecordFindings
     {
         FindingReport finding = told.Finding;
         page.Add($"<article class=\"finding is-{PageRenderer.Class(finding.Severity)}{(told.ExplainedBy is null ? string.Empty : " follows")}\">");
-        page.Add($"<p class=\"tag\"><span class=\"shape\" aria-hidden=\"true\">{Words.Shape(finding.Severity)}</span> {(finding.End is null ? Words.Severity(finding.Severity) : Say($"{Words.Severity(finding.Severity)}, over now"))} <span class=\"code\">{finding.Finding}</span></p>");
-        page.Add($"<h3>{Capital(finding.SummarySaid)}</h3><dl class=\"facts\"><dt>{Say($"Where")}</dt><dd>");
-        bool isFirst = true;
-        foreach (Sentence part in Words.Where(model.Report, finding))
-        {
-            page.Literal(isFirst ? string.Empty : ", ");
-            page.Add($"<bdi>{part}</bdi>");
-            isFirst = false;
-        }
-
-        page.Add($"</dd><dt>{Say($"When")}</dt><dd>{FindingCards.When(finding, model)}</dd>");
-        page.Add($"<dt>{Say($"How sure")}</dt><dd>{Words.Confidence(finding.Confidence)}</dd>");
-        foreach (MeasurementReport measurement in finding.Measurements)
-        {
-            (Sentence name, Sentence value) = Words.Measurement(measurement);
-            page.Add($"<dt>{name}</dt><dd>{value}</dd>");
-        }
-
+        FindingCards.Facts(page, model, finding, leadsToTime: false);
         if (told.ExplainedBy is not null)
         {
             page.Add($"<dt>{Say($"Look here next")}</dt><dd>{Say($"Part of the trouble above; what to do stands there.")}</dd></dl></article>");

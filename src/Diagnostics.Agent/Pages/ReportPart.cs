@@ -30,8 +30,7 @@ internal sealed class ReportPart(PageSource source) : IPagePart
     {
         if (PageAssets.Find(context.Request.Path.Value!) is not { } asset)
         {
-            context.Response.StatusCode = StatusCodes.Status404NotFound;
-            return Task.CompletedTask;
+            return PageAnswers.NothingHere(context);
         }
 
         context.Response.Headers.CacheControl = "public, max-age=31536000, immutable";
@@ -42,8 +41,7 @@ internal sealed class ReportPart(PageSource source) : IPagePart
     {
         if (source.Captures?.PathOf(context.Request.RouteValues["file"] as string ?? string.Empty) is not { } file)
         {
-            context.Response.StatusCode = StatusCodes.Status404NotFound;
-            return Task.CompletedTask;
+            return PageAnswers.NothingHere(context);
         }
 
         context.Response.Headers.ContentDisposition = "attachment";

@@ -24,8 +24,7 @@ internal sealed class SoakTestPart(PageSource source) : IPagePart
     {
         if (source.State.Soaks is not [.., { } latest])
         {
-            context.Response.StatusCode = StatusCodes.Status404NotFound;
-            return Task.CompletedTask;
+            return PageAnswers.NothingHere(context);
         }
 
         return PageAnswers.JsonAsync(context, System.Text.Json.JsonSerializer.SerializeToUtf8Bytes(new(latest, SoakVerdict.Of(latest)), SoakJson.Default.SoakDocument));
@@ -36,8 +35,7 @@ internal sealed class SoakTestPart(PageSource source) : IPagePart
         string id = context.Request.RouteValues["id"] as string ?? string.Empty;
         if (source.State.Soaks.FirstOrDefault(known => known.Id == id) is not { } soak)
         {
-            context.Response.StatusCode = StatusCodes.Status404NotFound;
-            return Task.CompletedTask;
+            return PageAnswers.NothingHere(context);
         }
 
         return PageAnswers.HtmlAsync(context, SoakPages.Served(SoakSheet.Of(soak, source.Zone, source.State.Built?.Site), context.Language()));

@@ -58,8 +58,6 @@ internal sealed class Times
             return _isBoard
                 ? Say($"Times are those of this board’s zone, {zone}; UTC stands beside them.")
                 : Say($"Times are those of this machine’s zone, {zone}; UTC stands beside them.");
-
-            static Sentence Shift(TimeSpan offset) => Named(string.Create(CultureInfo.InvariantCulture, $"UTC{(offset < TimeSpan.Zero ? '-' : '+')}{offset:hh\\:mm}"));
         }
     }
 
@@ -210,7 +208,10 @@ internal sealed class Times
 
     private TimeSpan Offset(Instant time) => _zone.GetUtcOffset(At(time));
 
-    private static DateTimeOffset At(Instant time)
+    /// <summary>UTC+01:00.</summary>
+    internal static Sentence Shift(TimeSpan offset) => Named(string.Create(CultureInfo.InvariantCulture, $"UTC{(offset < TimeSpan.Zero ? '-' : '+')}{offset:hh\\:mm}"));
+
+    internal static DateTimeOffset At(Instant time)
     {
         long ticks = Math.Clamp(time.Nanoseconds / 100, DateTimeOffset.MinValue.UtcTicks - DateTimeOffset.UnixEpoch.UtcTicks, DateTimeOffset.MaxValue.UtcTicks - DateTimeOffset.UnixEpoch.UtcTicks);
         return DateTimeOffset.UnixEpoch.AddTicks(ticks);

@@ -327,17 +327,21 @@ internal static class Words
             }
         }
 
-        return Say($"node {address}");
+        return NodeName(address, null);
     }
 
-    public static Sentence NodeName(NodeReport node) => NameOf(node) is { } name ? Say($"node {node.Address} “{name}”") : Say($"node {node.Address}");
+    public static Sentence NodeName(NodeReport node) => NodeName(node.Address, NameOf(node));
+
+    public static Sentence NodeName(int address, string? name) => name is null ? Say($"node {address}") : Say($"node {address} “{name}”");
 
     /// <summary>The as-built record's name, or what the node calls itself, cut where it is too long; null where there is neither.</summary>
     public static string? NameOf(NodeReport node)
     {
         string? name = node.Name ?? node.Identity.Name;
-        return string.IsNullOrWhiteSpace(name) ? null : name.Length <= Limits.ShownName ? name : name[..Limits.ShownName] + "…";
+        return string.IsNullOrWhiteSpace(name) ? null : Shortened(name);
     }
+
+    public static string Shortened(string name) => name.Length <= Limits.ShownName ? name : name[..Limits.ShownName] + "…";
 
     /// <summary>
     /// Assurances as a reader needs them: one line for each thing that was looked for, with all whom it clears and the weakest bound among them; in the order of

@@ -101,7 +101,7 @@ internal static class NodePages
 
     private static Sentence Entry(NodeView node, TrunkEntry entry, double? metres)
     {
-        Sentence what = entry.Node is { } address ? NodeView.Of(node.Model, node.Bus.Interface, address)?.Name is { } name ? Say($"node {address} “{name}”") : Say($"node {address}")
+        Sentence what = entry.Node is { } address ? Words.NodeName(address, NodeView.Of(node.Model, node.Bus.Interface, address)?.Name)
             : entry.TerminatorOhms is { } ohms ? Say($"the terminator of {ohms:0.#} Ω")
             : Say($"this tool’s clip");
         return metres is > 0 ? Say($"{what} ({metres.Value:0.#} m of cable)") : what;

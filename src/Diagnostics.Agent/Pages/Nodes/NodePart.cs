@@ -17,8 +17,7 @@ internal sealed class NodePart(PageSource source) : IPagePart
         PageModel model = source.Model(context);
         if (NodePages.At(context.Request.Path.ToUriComponent(), model) is not { } page)
         {
-            context.Response.StatusCode = StatusCodes.Status404NotFound;
-            return Task.CompletedTask;
+            return PageAnswers.NothingHere(context);
         }
 
         return PageAnswers.HtmlAsync(context, Shell.Served(page, model));

@@ -27,22 +27,17 @@ internal sealed record NodeView(PageModel Model, BusReport Bus, int Address, Nod
 
     public string? Name => Heard is not null ? Words.NameOf(Heard) ?? Built?.Name : Built?.Name;
 
-    public Sentence Title => Name is { } name ? Say($"Node {Address} “{name}”") : Say($"Node {Address}");
+    public Sentence Title => Capital(Words.NodeName(Address, Name));
 
     /// <summary>What was found on it, worst first as on the report.</summary>
-    public IReadOnlyList<ToldFinding> Findings =>
-        [.. ToldFinding.Of(Model.Report).Where(told => told.Finding.Interface == Bus.Interface && (told.Finding.Node == Address || told.Finding.OtherNode == Address || told.Finding.Nodes?.Contains(Address) == true))];
+    public IReadOnlyList<ToldFinding> Findings => FindingsAmong(ToldFinding.Of(Model.Report));
+
+    /// <summary>The same, for who asks of many nodes.</summary>
+    /// <param name="all">Of the whole report.</param>
+    public IReadOnlyList<ToldFinding> FindingsAmong(IReadOnlyList<ToldFinding> all) =>
+        [.. all.Where(told => told.Finding.Interface == Bus.Interface && (told.Finding.Node == Address || told.Finding.OtherNode == Address || told.Finding.Nodes?.Contains(Address) == true))];
 
     public IReadOnlyList<PointState> Points => [.. Model.Points.Where(state => state.Point.Interface == Bus.Interface && state.Point.Node == Address)];
-
-    /// <summary>Here, silent, or that it can't be told: in a few words.</summary>
-    public Sentence Presence => Heard switch
-    {
-        null => Say($"in the record, not heard"),
-        { Present: true } => Say($"here"),
-        { Present: false } => Say($"silent"),
-        _ => Say($"heard; silence can’t be noticed"),
-    };
 
     /// <summary>What a person calls an input or output; null where nobody named it.</summary>
     public string? NameOf(Point point) => point.Kind == PointKind.Input

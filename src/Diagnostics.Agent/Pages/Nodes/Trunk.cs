@@ -25,6 +25,7 @@ internal static class Trunk
             return;
         }
 
+        IReadOnlyList<ToldFinding> found = ToldFinding.Of(model.Report);
         page.Add($"<section class=\"trunk\" id=\"trunk\"><h2>{Say($"The bus")}</h2>");
         foreach (BusReport bus in model.Report.Buses)
         {
@@ -37,18 +38,18 @@ internal static class Trunk
 
             if (isOrdered)
             {
-                Ordered(page, model, bus, model.Built!.Trunk);
+                Ordered(page, model, found, bus, model.Built!.Trunk);
             }
             else
             {
-                Unordered(page, model, bus);
+                Unordered(page, model, found, bus);
             }
         }
 
         page.Literal("</section>");
     }
 
-    private static void Ordered(HtmlWriter page, PageModel model, BusReport bus, IReadOnlyList<TrunkEntry> entries)
+    private static void Ordered(HtmlWriter page, PageModel model, IReadOnlyList<ToldFinding> found, BusReport bus, IReadOnlyList<TrunkEntry> entries)
     {
         (int From, int To)[] suspects = [.. model.Report.Findings.Where(finding => finding.End is null).Select(finding => finding.Segment).OfType<string>().Select(Stretch).OfType<(int, int)>()];
         page.Literal("<ol class=\"line\">");
@@ -70,7 +71,7 @@ internal static class Trunk
 
             if (entry.Node is { } node)
             {
-                Box(page, model, bus, node);
+                Box(page, model, found, bus, node);
                 before = node;
                 drawn.Add(node);
             }
@@ -93,11 +94,11 @@ internal static class Trunk
         if (others.Length > 0)
         {
             page.Add($"<p>{Say(others.Length, $"One more was heard whose place on the cable isn’t in the record:", $"{others.Length} more were heard whose place on the cable isn’t in the record:")}</p>");
-            Boxes(page, model, bus, others);
+            Boxes(page, model, found, bus, others);
         }
     }
 
-    private static void Unordered(HtmlWriter page, PageModel model, BusReport bus)
+    private static void Unordered(HtmlWriter page, PageModel model, IReadOnlyList<ToldFinding> found, BusReport bus)
     {
         if (bus.Nodes.Count == 0)
         {
@@ -107,16 +108,16 @@ internal static class Trunk
 
         page.Add($"<p class=\"limits\">{Say($"The order on the cable isn’t known; these stand by address.")}</p>");
         int[] recorded = model.Report.Buses.Count == 1 ? [.. (model.Built?.Nodes ?? []).Select(node => node.Address)] : [];
-        Boxes(page, model, bus, [.. bus.Nodes.Select(node => node.Address).Union(recorded).Order()]);
+        Boxes(page, model, found, bus, [.. bus.Nodes.Select(node => node.Address).Union(recorded).Order()]);
     }
 
-    private static void Boxes(HtmlWriter page, PageModel model, BusReport bus, IReadOnlyList<int> addresses)
+    private static void Boxes(HtmlWriter page, PageModel model, IReadOnlyList<ToldFinding> found, BusReport bus, IReadOnlyList<int> addresses)
     {
         page.Literal("<ul class=\"line unordered\">");
         foreach (int address in addresses)
         {
             page.Literal("<li class=\"stop\">");
-            Box(page, model, bus, address);
+            Box(page, model, found, bus, address);
             page.Literal("</li>");
         }
 
@@ -124,7 +125,7 @@ internal static class Trunk
     }
 
     /// <summary>A node: number, name, and how it stands by shape and word.</summary>
-    private static void Box(HtmlWriter page, PageModel model, BusReport bus, int address)
+    private static void Box(HtmlWriter page, PageModel model, IReadOnlyList<ToldFinding> found, BusReport bus, int address)
     {
         if (NodeView.Of(model, bus.Interface, address) is not { } node)
         {
@@ -132,7 +133,7 @@ internal static class Trunk
             return;
         }
 
-        ToldFinding? worst = node.Findings.FirstOrDefault(told => !told.IsOver);
+        ToldFinding? worst = node.FindingsAmong(found).FirstOrDefault(told => !told.IsOver);
         (string shape, Sentence stand) = (worst, node.Heard) switch
         {
             ({ Finding.Severity: "fault" or "warning" }, _) => (Words.Shape(worst.Finding.Severity), worst.Finding.Severity == "fault" ? Say($"fault") : Say($"warning")),

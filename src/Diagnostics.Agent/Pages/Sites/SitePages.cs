@@ -28,7 +28,7 @@ internal static class SitePages
     };
 
     /// <summary>A node in a sentence.</summary>
-    public static Sentence NameOf(SiteView view, int address) => view.Node(address)?.Node.Name is { } name ? Say($"node {address} “{name}”") : Say($"node {address}");
+    public static Sentence NameOf(SiteView view, int address) => Words.NodeName(address, view.Node(address)?.Node.Name);
 
     private static void Head(HtmlWriter page, SiteView view)
     {

@@ -80,8 +80,7 @@ internal sealed class SitePart(PageSource source) : IPagePart
     {
         if (text is null)
         {
-            context.Response.StatusCode = StatusCodes.Status404NotFound;
-            return Task.CompletedTask;
+            return PageAnswers.NothingHere(context);
         }
 
         context.Response.Headers.ContentDisposition = $"attachment; filename=\"{name}\"";

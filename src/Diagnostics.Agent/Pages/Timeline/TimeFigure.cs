@@ -141,7 +141,7 @@ internal sealed class TimeFigure
 
     private void Load(BusStretch bus, bool isOne)
     {
-        double top = Scale(bus.Columns.Max(column => Math.Max(column.LoadMean ?? 0, column.LoadPeak ?? 0)));
+        double top = ChartScale.OfLoad(bus.Columns.Max(column => Math.Max(column.LoadMean ?? 0, column.LoadPeak ?? 0)));
         Name(bus.Columns.Any(column => column.LoadMean is not null) ? isOne ? Say($"Load") : Say($"Load of {bus.Interface}")
             : isOne ? Say($"Load: not known without a bit rate") : Say($"Load of {bus.Interface}: not known without a bit rate"));
         _page.Literal($"<svg class=\"plot\" y=\"{_y}\" width=\"100%\" height=\"{LoadHeight}\" viewBox=\"0 0 {_stretch.Count} 100\" preserveAspectRatio=\"none\">");
@@ -215,7 +215,7 @@ internal sealed class TimeFigure
             most = Math.Max(most, count(column));
         }
 
-        double top = NiceCount(most);
+        double top = ChartScale.OfCounts(most);
         for (int column = 0; column < _stretch.Count; column++)
         {
             if (count(column) is > 0 and long here)
@@ -244,7 +244,7 @@ internal sealed class TimeFigure
             return;
         }
 
-        Name(Say($"Findings"), "lane");
+        Name(Say($"Findings"));
         foreach (IGrouping<string, FindingEpisode> finding in _stretch.Findings.GroupBy(episode => episode.Key, StringComparer.Ordinal).Take(MostFindings))
         {
             FindingEpisode worst = finding.First();
@@ -300,11 +300,9 @@ internal sealed class TimeFigure
 
     private Sentence NameOf(NodeStretch node)
     {
-        Sentence called = node.Name is { Length: > 0 } name ? Say($"{node.Address}, {Shortened(name)}") : Say($"node {node.Address}");
+        Sentence called = node.Name is { Length: > 0 } name ? Say($"{node.Address}, {Words.Shortened(name)}") : Say($"node {node.Address}");
         return _stretch.Buses.Count > 1 ? Say($"{called} on {node.Interface}") : called;
     }
-
-    private static string Shortened(string name) => name.Length > Limits.ShownName ? name[..Limits.ShownName] + "…" : name;
 
     private void Node(Sentence name, IReadOnlyList<Presence> cells, IReadOnlyList<Instant> restarts, IReadOnlyList<(Instant From, Instant? To)> silences)
     {
@@ -438,19 +436,6 @@ internal sealed class TimeFigure
             {
                 yield return (first, cell - 1, cells[first]);
                 first = cell;
-            }
-        }
-    }
-
-    private static double Scale(double most) => Array.Find((double[])[0.02, 0.05, 0.1, 0.2, 0.5, 1], top => most <= top) is > 0 and double found ? found : Math.Ceiling(Math.Min(most, 1000));
-
-    private static double NiceCount(long most)
-    {
-        for (double size = 1; ; size *= 10)
-        {
-            if (Array.Find((double[])[1, 2, 5], factor => most <= size * factor) is > 0 and double found)
-            {
-                return size * found;
             }
         }
     }

@@ -8,7 +8,7 @@ internal static class TimeLink
 {
     public static void Write(HtmlWriter page, PageModel model, Instant moment)
     {
-        if (model.Asked is not null)
+        if (model.IsServed)
         {
             page.Add($" <a class=\"to-time\" href=\"{TimeQuery.Around(moment)}\">{Say($"On the time axis")}</a>");
         }

@@ -60,30 +60,30 @@ internal static class TimeTicks
     /// <summary>The zone and how far it is from UTC, and where that changes within the stretch, since an hour is missing there or comes twice.</summary>
     public static Sentence Zone(Instant from, Instant to, TimeZoneInfo zone)
     {
-        TimeSpan before = zone.GetUtcOffset(At(from));
-        TimeSpan after = zone.GetUtcOffset(At(to));
+        TimeSpan before = zone.GetUtcOffset(Times.At(from));
+        TimeSpan after = zone.GetUtcOffset(Times.At(to));
         string name = zone.Id is "Local" ? string.Empty : zone.Id;
         if (before == after)
         {
             return before == TimeSpan.Zero ? Say($"Times are UTC.")
-                : name.Length == 0 ? Say($"Times are those of the board: {Offset(before)}.")
-                : Say($"Times are those of {name}: {Offset(before)}.");
+                : name.Length == 0 ? Say($"Times are those of the board: {Times.Shift(before)}.")
+                : Say($"Times are those of {name}: {Times.Shift(before)}.");
         }
 
         (Instant low, Instant high) = (from, to);
         while (high.SecondsSince(low) > 1)
         {
             Instant middle = low + ((high - low) / 2);
-            (low, high) = zone.GetUtcOffset(At(middle)) == before ? (middle, high) : (low, middle);
+            (low, high) = zone.GetUtcOffset(Times.At(middle)) == before ? (middle, high) : (low, middle);
         }
 
         string change = Said(Local(high, zone), "d MMM yyyy, HH:mm");
         return name.Length == 0
-            ? Say($"Times are those of the board. The clocks change within this stretch: {Offset(before)} before, {Offset(after)} from {change}.")
-            : Say($"Times are those of {name}. The clocks change within this stretch: {Offset(before)} before, {Offset(after)} from {change}.");
+            ? Say($"Times are those of the board. The clocks change within this stretch: {Times.Shift(before)} before, {Times.Shift(after)} from {change}.")
+            : Say($"Times are those of {name}. The clocks change within this stretch: {Times.Shift(before)} before, {Times.Shift(after)} from {change}.");
     }
 
-    public static DateTime Local(Instant time, TimeZoneInfo zone) => TimeZoneInfo.ConvertTime(At(time), zone).DateTime;
+    public static DateTime Local(Instant time, TimeZoneInfo zone) => TimeZoneInfo.ConvertTime(Times.At(time), zone).DateTime;
 
     private static List<(Instant, string)> Within(Instant from, Instant to, TimeZoneInfo zone, int step)
     {
@@ -122,9 +122,5 @@ internal static class TimeTicks
     private static Instant InZone(DateTime local, TimeZoneInfo zone) =>
         Instant.FromDateTime(new(local, zone.IsAmbiguousTime(local) ? zone.GetAmbiguousTimeOffsets(local).Max() : zone.GetUtcOffset(local)));
 
-    private static DateTimeOffset At(Instant time) => DateTimeOffset.UnixEpoch.AddTicks(time.Nanoseconds / 100);
-
     private static string Said(DateTime time, string format) => time.ToString(format, CultureInfo.InvariantCulture);
-
-    private static string Offset(TimeSpan offset) => string.Create(CultureInfo.InvariantCulture, $"UTC{(offset < TimeSpan.Zero ? '-' : '+')}{offset:hh\\:mm}");
 }
