@@ -10,7 +10,7 @@ internal sealed record AgentSettings
 {
     public const int DefaultPort = 8480;
 
-    /// <summary>Names of SocketCAN interfaces; empty = every CAN interface that is there.</summary>
+    /// <summary>Names of SocketCAN interfaces; empty = every CAN interface that is there or comes later.</summary>
     public IReadOnlyList<string> Interfaces { get; init; } = [];
 
     /// <summary>bit/s; null = what the interface says.</summary>

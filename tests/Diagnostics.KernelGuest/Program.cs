@@ -19,6 +19,10 @@ switch (args)
     case ["interface", string script]:
         InterfaceSteps.RunAll(script);
         return 0;
+    case ["site", string name]:
+        return SiteSteps.Send(name);
+    case ["adapter", string file]:
+        return SiteSteps.Adapt(file);
     case ["log", string directory, string witness, string mode]:
         return LogSteps.Run(directory, witness, mode == "write");
     case ["record", string directory, string device, string seconds]:
@@ -32,6 +36,6 @@ switch (args)
     case ["wear", string directory, string device, string file, string hours, string mode]:
         return WearSteps.Run(directory, device, file, int.Parse(hours, CultureInfo.InvariantCulture), mode);
     default:
-        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH | interface SCRIPT | log DIRECTORY WITNESS check|write | record DIRECTORY DEVICE SECONDS | flaky DEVICE SECTORS FILE | failing PROGRAM DEVICE SECTORS FILE | judge FOLDER FILE | wear DIRECTORY DEVICE FILE HOURS plain|lazytime|life");
+        Console.Error.WriteLine("modules PATH… | bus FILE | program PATH | interface SCRIPT | site INTERFACE | adapter FILE | log DIRECTORY WITNESS check|write | record DIRECTORY DEVICE SECONDS | flaky DEVICE SECTORS FILE | failing PROGRAM DEVICE SECTORS FILE | judge FOLDER FILE | wear DIRECTORY DEVICE FILE HOURS plain|lazytime|life");
         return 2;
 }

@@ -14,15 +14,13 @@ public sealed class InstallTests : IDisposable
         string published = Below("published");
         if (!Directory.Exists(published))
         {
-            string built = Repository.PathOf(Path.Combine("src/Diagnostics.Agent/bin", Configuration(), "net10.0"));
+            string built = Repository.PathOf(Path.Combine("src/Diagnostics.Agent/bin", Repository.Configuration, "net10.0"));
             Assert.SkipUnless(File.Exists(Path.Combine(built, "diagnostics")), "The program was not built beside the tests.");
             published = built;
         }
 
         return await Command.RunAsync(Repository.PathOf("scripts/install"), "--published", published, "--root", Below("root"));
     }
-
-    private static string Configuration() => AppContext.BaseDirectory.Contains("/Release/", StringComparison.Ordinal) ? "Release" : "Debug";
 
     [Fact]
     public async Task InstallsRunsAndUninstallsWithoutTouchingSettingsAndLog()

@@ -5,6 +5,9 @@ internal static class Repository
 {
     public static string Root { get; } = Find();
 
+    /// <summary>Release or Debug, as the tests were built.</summary>
+    public static string Configuration => AppContext.BaseDirectory.Contains("/Release/", StringComparison.Ordinal) ? "Release" : "Debug";
+
     private static string Find()
     {
         for (DirectoryInfo? directory = new(AppContext.BaseDirectory); directory is not null; directory = directory.Parent)

@@ -24,7 +24,7 @@ internal sealed class LiveSource : IBusSource
         {
             string[] names = interfaces.Count > 0 ? [.. interfaces] : Present();
             Name = string.Join(", ", names);
-            _reader = new(names, _queue, logger: logger);
+            _reader = new(names, _queue, new() { ReadsLaterOnes = interfaces.Count == 0 }, logger);
         }
         catch (SystemCallException problem)
         {

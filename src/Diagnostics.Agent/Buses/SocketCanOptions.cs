@@ -9,6 +9,9 @@ public sealed record SocketCanOptions
     private int _receiveBufferBytes = 2 * 1024 * 1024;
     private TimeSpan _gatherTime = TimeSpan.FromMilliseconds(20);
 
+    /// <summary>A CAN interface that appears while others are read is read as well: an adapter that is plugged in, or that the kernel finds late.</summary>
+    public bool ReadsLaterOnes { get; init; }
+
     /// <summary>
     /// Bytes of receive buffer asked from the kernel for each interface, 1 to 64 MiB. Default 2 MiB: the kernel counts about 900 bytes a
     /// frame, so some 2,300 frames, two seconds of a full bus at 125 kbit/s. Without the right CAP_NET_ADMIN the kernel gives no more than net.core.rmem_max.

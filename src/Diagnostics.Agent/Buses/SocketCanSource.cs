@@ -40,7 +40,7 @@ public sealed class SocketCanSource : IDisposable
     private readonly BusQueue _queue;
     private readonly SocketCanOptions _options;
     private readonly ILogger _logger;
-    private readonly Slot[] _slots;
+    private readonly List<Slot> _slots;
     private readonly WakeLine _wake = new();
     private readonly TaskCompletionSource _completion = new(TaskCreationOptions.RunContinuationsAsynchronously);
     private readonly Thread _thread;
@@ -49,10 +49,11 @@ public sealed class SocketCanSource : IDisposable
     private long _wallMinusLineTicks;
     private Instant _latest = Instant.MinValue;
     private long _damaged;
+    private readonly HashSet<string> _refused = new(StringComparer.Ordinal);
     private bool _started;
     private int _disposed;
 
-    /// <param name="interfaces">Names such as "can0"; their order gives <see cref="CanFrame.Interface"/>.</param>
+    /// <param name="interfaces">Names such as "can0", at least one; their order gives <see cref="CanFrame.Interface"/>.</param>
     /// <param name="queue">The source is its only producer, and completes it at the end.</param>
     /// <param name="options">How to read.</param>
     /// <param name="logger">What went wrong with an interface is said once, and again when it changes.</param>
@@ -398,6 +399,17 @@ public sealed class SocketCanSource : IDisposable
 
     private void AskAll()
     {
+        if (_options.ReadsLaterOnes)
+        {
+            foreach (LinkFacts link in _links!.All())
+            {
+                if (_slots.TrueForAll(slot => slot.Name != link.Name))
+                {
+                    OnLink(link);
+                }
+            }
+        }
+
         foreach (Slot slot in _slots)
         {
             if (_links!.Find(slot.Name) is { } link)
@@ -417,7 +429,7 @@ public sealed class SocketCanSource : IDisposable
 
     private void OnLink(LinkFacts link)
     {
-        Slot? slot = Array.Find(_slots, candidate => candidate.Name == link.Name);
+        Slot? slot = _slots.Find(candidate => candidate.Name == link.Name) ?? Added(link);
         if (slot is null)
         {
             return;
@@ -456,6 +468,31 @@ public sealed class SocketCanSource : IDisposable
         {
             Open(slot, link);
         }
+    }
+
+    /// <summary>A place for an interface that came later, if it is to be read; one without a place is told of once.</summary>
+    private Slot? Added(LinkFacts link)
+    {
+        if (!_options.ReadsLaterOnes || !link.IsCan || link.IsRemoved)
+        {
+            return null;
+        }
+
+        if (_slots.Count == SocketCanOptions.MaxInterfaces)
+        {
+            if (_refused.Add(link.Name))
+            {
+                _logger.LogWarning("{Interface}: not read, because {Count} interfaces are read already; name those that matter in the settings", link.Name, _slots.Count);
+            }
+
+            return null;
+        }
+
+        Slot slot = new(link.Name, (byte)_slots.Count) { NotReadSince = _clock!.Now, Why = Down };
+        _slots.Add(slot);
+        _logger.LogInformation("{Interface} has come", slot.Name);
+        _queue.OnInterface(slot.Index, new(slot.Name));
+        return slot;
     }
 
     private void Open(Slot slot, LinkFacts link)

@@ -11,12 +11,13 @@ namespace Diagnostics.SystemTests.Kernel;
 public static class KernelRig
 {
     /// <summary>The packages that it needs; scripts/packages-for-tests lists them too.</summary>
-    public static readonly string[] Packages = ["user-mode-linux", "iproute2", "e2fsprogs", "dmsetup"];
+    public static readonly string[] Packages = ["user-mode-linux", "iproute2", "e2fsprogs", "dmsetup", "systemd", "udev"];
 
     /// <summary>Makes the disk on which a log is cut off.</summary>
     public const string MakeFileSystem = "/sbin/mkfs.ext4";
 
     private const string Kernel = "/usr/bin/linux.uml";
+    private const string Manager = "/lib/systemd/systemd";
     private const string ModuleRoot = "/usr/lib/uml/modules";
 
     /// <summary>Far beyond the ten to thirty seconds that a run takes: it only ends a kernel that hangs.</summary>
@@ -57,6 +58,11 @@ public static class KernelRig
     public static string? DiskSkipReason =>
         SkipReason ?? (!File.Exists("/sbin/dmsetup") && !File.Exists("/usr/sbin/dmsetup") ? $"the program dmsetup is missing: install the packages {string.Join(" and ", Packages)}"
             : ModulePath("drivers/md/dm-log-writes.ko") is null || ModulePath("drivers/block/loop.ko") is null ? $"{ModuleRoot} lacks modules of disks" : null);
+
+    /// <summary>Why no board with a service manager can be booted here; null when it can.</summary>
+    public static string? ManagerSkipReason =>
+        SkipReason ?? (!File.Exists(Manager) || !File.Exists("/lib/systemd/systemd-udevd") ? $"systemd or udev is missing: install the packages {string.Join(" and ", Packages)}"
+            : !Environment.IsPrivilegedProcess ? "a board of this machine's own packages can be booted by root only, whose files they are" : null);
 
     /// <summary>The folder of the running .NET.</summary>
     public static string DotnetRoot => Path.GetFullPath(Path.Combine(Path.GetDirectoryName(typeof(object).Assembly.Location)!, "../../.."));
@@ -144,6 +150,48 @@ public static class KernelRig
     }
 
     /// <summary>
+    /// Boots a board: this machine's own packages under systemd, with nothing else of it but a few lists in /etc, a disk mounted on /var/lib and vcan0; this machine's files are below
+    /// /host. Runs commands as root in the folder, /share, until the first that fails.
+    /// </summary>
+    public static KernelRun RunBoard(TimeSpan limit, params string[] commands)
+    {
+        if (ManagerSkipReason is { } reason)
+        {
+            Assert.Skip(reason);
+        }
+
+        string folder = Directory.CreateTempSubdirectory("diagnostics-board-").FullName;
+        string images = Directory.CreateTempSubdirectory("diagnostics-disk-").FullName;
+        try
+        {
+            File.WriteAllText(Path.Combine(folder, "commands"), BoardCommands + string.Join('\n', commands) + "\n");
+            File.WriteAllText(Path.Combine(folder, "board.target"), "[Unit]\nRequires=basic.target board.service\nAfter=basic.target\n");
+            File.WriteAllText(Path.Combine(folder, "board.service"), """
+                [Unit]
+                Requires=basic.target
+                After=basic.target
+                [Service]
+                Type=oneshot
+                WorkingDirectory=/share
+                ExecStart=/bin/sh -c '/bin/bash commands >output 2>&1; echo $? >exit'
+                ExecStopPost=/bin/systemctl poweroff -ff
+
+                """);
+            string script = Path.Combine(folder, "init");
+            File.WriteAllText(script, BoardScript(folder));
+            string console = Boot(folder, script, limit, [MakeDisk(images, "disk.img", 1024)], mebibytes: 1536);
+            return ReadOrEmpty(folder, "exit").Trim() == "0"
+                ? new(0, ReadOrEmpty(folder, "output"), console, Directory.GetFiles(folder).ToDictionary(path => Path.GetFileName(path), File.ReadAllText, StringComparer.Ordinal))
+                : throw Broken(folder, console);
+        }
+        finally
+        {
+            Directory.Delete(folder, recursive: true);
+            Directory.Delete(images, recursive: true);
+        }
+    }
+
+    /// <summary>
     /// Boots with a disk, runs one command in the folder with the disk mounted on /run/disk, and ends the whole kernel when <paramref name="cuts"/> says so: what the guest had
     /// not flushed to its disk is gone, as when the plug is pulled. True = it was cut; false = the command ended before that, with code 0.
     /// </summary>
@@ -210,7 +258,60 @@ public static class KernelRig
         return script.ToString();
     }
 
-    private static string Boot(string folder, string script, TimeSpan limit, IReadOnlyList<string>? disks = null, Func<bool>? cuts = null)
+    /// <summary>What the board needs for its own part: .NET, of which only root might see this machine's; the CAN modules; the disk.</summary>
+    private static string BoardCommands => $"""
+        set -eux
+        mkdir -p /opt/dotnet /etc/dotnet
+        cp -a '/host{DotnetRoot}/host' '/host{DotnetRoot}/shared' '/host{DotnetRoot}/dotnet' /opt/dotnet/
+        echo /opt/dotnet >/etc/dotnet/install_location
+        export PATH=/opt/dotnet:/usr/sbin:/usr/bin:/sbin:/bin DOTNET_EnableDiagnostics=0 DOTNET_NOLOGO=1 HOME=/root
+        mount -t ext4 /dev/ubda /var/lib
+        {GuestProgram} modules {string.Join(' ', Modules.Select(ModulePath))}
+        ip link set lo up
+        ip link add dev vcan0 type vcan
+        ip link set vcan0 up
+
+        """;
+
+    /// <summary>The played devices, as a command on the board.</summary>
+    public static string GuestProgram => $"dotnet '/host{Path.Combine(AppContext.BaseDirectory, "Diagnostics.KernelGuest.dll")}'";
+
+    /// <summary>
+    /// The root is made anew in memory: this machine's programs and a few lists of its /etc, so that neither its units nor its settings take part. What systemd would do for a whole
+    /// machine and this board needs not (it takes a minute in such a kernel) is masked.
+    /// </summary>
+    private static string BoardScript(string folder) => $$"""
+        export PATH=/usr/sbin:/usr/bin:/sbin:/bin
+        R=/mnt
+        mount -t tmpfs -o mode=755 none $R
+        cd $R
+        mkdir -p usr etc/systemd/system var/lib var/log var/tmp opt tmp run proc sys dev share host root home
+        mount --bind /usr usr
+        for d in bin sbin lib lib64; do if [ -L /$d ]; then cp -P /$d .; elif [ -d /$d ]; then mkdir $d; mount --bind /$d $d; fi; done
+        for f in passwd group shadow gshadow ld.so.cache ld.so.conf ld.so.conf.d nsswitch.conf login.defs pam.d udev alternatives; do [ ! -e /etc/$f ] || cp -a /etc/$f etc/; done
+        : >etc/fstab
+        echo board >etc/hostname
+        echo '127.0.0.1 localhost board' >etc/hosts
+        echo 00112233445566778899aabbccddeeff >etc/machine-id
+        mount -t hostfs none share -o '{{folder}}'
+        mount -t hostfs none host -o /
+        cp share/board.target share/board.service etc/systemd/system/
+        for u in {{string.Join(' ', Masked)}}; do ln -s /dev/null etc/systemd/system/$u; done
+        exec switch_root $R {{Manager}} --unit=board.target --show-status=0 --log-target=console --log-level=warning
+
+        """;
+
+    private static readonly string[] Masked =
+    [
+        "timers.target", "getty.target", "cryptsetup.target", "avahi-daemon.socket", "dbus.socket", "dev-hugepages.mount", "dev-mqueue.mount", "sys-kernel-debug.mount",
+        "sys-kernel-tracing.mount", "kmod-static-nodes.service", "ldconfig.service", "systemd-ask-password-console.path", "systemd-ask-password-wall.path", "systemd-binfmt.service",
+        "systemd-boot-system-token.service", "systemd-firstboot.service", "systemd-fsck-root.service", "systemd-hwdb-update.service", "systemd-initctl.socket",
+        "systemd-journal-catalog-update.service", "systemd-journal-flush.service", "systemd-machine-id-commit.service", "systemd-modules-load.service", "systemd-pstore.service",
+        "systemd-random-seed.service", "systemd-remount-fs.service", "systemd-sysctl.service", "systemd-sysusers.service", "systemd-timesyncd.service", "systemd-tmpfiles-setup-dev.service",
+        "systemd-tmpfiles-setup.service", "systemd-udev-trigger.service", "systemd-update-done.service", "systemd-update-utmp.service",
+    ];
+
+    private static string Boot(string folder, string script, TimeSpan limit, IReadOnlyList<string>? disks = null, Func<bool>? cuts = null, int mebibytes = 768)
     {
         ProcessStartInfo start = new(Kernel)
         {
@@ -220,7 +321,7 @@ public static class KernelRig
         };
         foreach (string argument in new[]
         {
-            "mem=768M", "root=/dev/root", "rootfstype=hostfs", "ro", "init=/bin/sh", "con=null", "con0=fd:0,fd:1", "quiet", "uml_dir=" + Path.Combine(folder, "uml"),
+            $"mem={mebibytes}M", "root=/dev/root", "rootfstype=hostfs", "ro", "init=/bin/sh", "con=null", "con0=fd:0,fd:1", "quiet", "uml_dir=" + Path.Combine(folder, "uml"),
         })
         {
             start.ArgumentList.Add(argument);
