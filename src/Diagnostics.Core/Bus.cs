@@ -344,7 +344,7 @@ internal sealed class Bus : ICanOpenEvents
                 identifier.Tracks.OnLoss();
             }
 
-            identifier.Tracks.Add(frame.Time);
+            identifier.Tracks.Add(frame.Time, isBehindError: Errors.LastError > previous);
         }
     }
 

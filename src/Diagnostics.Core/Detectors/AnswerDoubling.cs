@@ -10,7 +10,8 @@ namespace Diagnostics.Core.Detectors;
 /// <summary>
 /// Sign of two devices on one address: one SDO request gets two answers. Limit: twice with different content, or three times with the same.
 /// Why: a lost acknowledge makes one sender repeat, so answers with an error message within 50 ms before don't count, nor do
-/// block transfers, whose segments come without requests.
+/// block transfers, whose segments come without requests. A second answer that comes only after the next request is one to the request before,
+/// if that one had been answered already.
 /// Where stamps are shuffled, an answer to the request before may follow this one, so no doubling counts until the conversation has rested for a second
 /// and had more answers than requests; a shuffle changes their order, not their number.
 /// Lost frames: the second request may have been lost, so only conversations after the last loss count, and none where frames go missing unreported.
@@ -26,6 +27,9 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
     private readonly ulong[] _request = new ulong[128];
     private readonly byte[] _answers = new byte[128];
     private readonly ulong[] _first = new ulong[128];
+    private readonly ulong[] _earlierRequest = new ulong[128];
+    private readonly byte[] _earlierAnswers = new byte[128];
+    private readonly ulong[] _earlierFirst = new ulong[128];
     private readonly bool[] _isBlock = new bool[128];
     private readonly Conversation[] _conversations = new Conversation[128];
     private readonly int[] _different = new int[128];
@@ -56,10 +60,14 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
         if (!conversation.IsOpen)
         {
             conversation = new() { IsOpen = true, Began = time };
+            _answers[node] = 0;
         }
 
         conversation.Requests++;
         conversation.Last = time;
+        _earlierRequest[node] = _request[node];
+        _earlierAnswers[node] = _answers[node];
+        _earlierFirst[node] = _first[node];
         _answers[node] = 0;
         _request[node] = Padded(data);
 
@@ -79,25 +87,32 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
         conversation.Last = time;
 
         ulong content = Padded(data);
-        if (!Answers(content, _request[node]))
+        if (Answers(content, _request[node]))
         {
-            return;
-        }
+            if (_answers[node] == 0)
+            {
+                _first[node] = content;
+                _answers[node] = 1;
+                return;
+            }
 
-        if (_answers[node] == 0)
+            Count(ref conversation, time, content, _first[node], ref _answers[node]);
+        }
+        else if (_earlierAnswers[node] == 1 && Answers(content, _earlierRequest[node]))
         {
-            _first[node] = content;
-            _answers[node] = 1;
-            return;
+            Count(ref conversation, time, content, _earlierFirst[node], ref _earlierAnswers[node]);
         }
+    }
 
+    private void Count(ref Conversation conversation, Instant time, ulong content, ulong first, ref byte answers)
+    {
         if (bus.Errors.LastError != Instant.MinValue && time - bus.Errors.LastError < NearError)
         {
             return;
         }
 
-        _answers[node] = 2;
-        if (content != _first[node])
+        answers = 2;
+        if (content != first)
         {
             conversation.Different++;
         }

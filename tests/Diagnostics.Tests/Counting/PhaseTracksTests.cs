@@ -73,6 +73,38 @@ public class PhaseTracksTests
         }
     }
 
+    [Fact]
+    public void SlowTracksOfLateFramesAreOneSenderAmongThemselves()
+    {
+        // Two rows of a sender's frames wait for others, each by about as much, so each is a slow track; a pause may end the sender's own track and leave them.
+        int slow = 0;
+        for (int seed = 0; seed < 3000; seed++)
+        {
+            Random chance = new(seed);
+            double period = new[] { 0.5, 1, 2 }[chance.Next(3)];
+            int every = 4 + chance.Next(9);
+            (int first, int second) = (chance.Next(every), chance.Next(every));
+            (double one, double other) = (0.004 + (0.02 * chance.NextDouble()), 0.004 + (0.02 * chance.NextDouble()));
+            int pause = 200 + chance.Next(40);
+            int length = chance.Next(2) == 0 ? 0 : 3 + chance.Next(8);
+            double jitter = 0.0015 * chance.NextDouble();
+            PhaseTracks tracks = new();
+            for (int beat = 0; beat < 700; beat++)
+            {
+                double late = (beat % every == first ? one : beat % every == second ? other : 0) + Math.Abs(jitter * Gaussian(chance));
+                if (beat < pause || beat >= pause + length)
+                {
+                    tracks.Add(new((long)(((beat * period) + late) * 1e9)));
+                    Assert.False(tracks.TwoTogether, $"seed {seed} beat {beat}");
+                }
+            }
+
+            slow += tracks.PeriodSeconds > 1.5 * period ? 1 : 0;
+        }
+
+        Assert.True(slow > 100, $"only {slow} ended on a slow track");
+    }
+
     [Theory]
     [InlineData(0.11)]
     [InlineData(0.37)]
