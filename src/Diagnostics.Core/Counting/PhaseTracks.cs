@@ -66,6 +66,9 @@ internal sealed class PhaseTracks
         /// <summary>One bit for each of the last 64 beats, the latest lowest: whether another frame came a moment later.</summary>
         public ulong Pairs;
 
+        /// <summary>Likewise: whether it came right behind another frame, for which it may have waited.</summary>
+        public ulong Queued;
+
         /// <summary>Found while nothing else arrived under this identifier.</summary>
         public bool OnItsOwn;
     }
@@ -173,7 +176,8 @@ internal sealed class PhaseTracks
 
     /// <param name="time">When it arrived.</param>
     /// <param name="isBehindError">An error was heard since the arrival before, so this may be that frame again.</param>
-    public void Add(Instant time, bool isBehindError = false)
+    /// <param name="isQueued">The bus was taken right before, so the frame may be late.</param>
+    public void Add(Instant time, bool isBehindError = false, bool isQueued = false)
     {
         long now = time.Nanoseconds;
         if (!isBehindError)
@@ -197,7 +201,7 @@ internal sealed class PhaseTracks
         int best = Nearest(now);
         if (best >= 0)
         {
-            Hit(best, now);
+            Hit(best, now, isQueued);
             return;
         }
 
@@ -299,7 +303,7 @@ internal sealed class PhaseTracks
         return best;
     }
 
-    private void Hit(int index, long now)
+    private void Hit(int index, long now, bool isQueued)
     {
         ref Track track = ref _tracks[index];
         double gap = now - track.Last;
@@ -310,6 +314,7 @@ internal sealed class PhaseTracks
         track.Last = now;
         track.Hits++;
         track.Pairs = periods < 64 ? track.Pairs << (int)periods : 0;
+        track.Queued = (track.Queued << 1) | (isQueued ? 1UL : 0);
 
         // Together counts hits that came while another track was alive and had been hit within its own period and a half. Two senders hit both tracks in
         // each period; one sender whose frames come late now and then hits two tracks in turn, and each of them misses periods by that.
@@ -399,11 +404,12 @@ internal sealed class PhaseTracks
         }
 
         // Where each second or third frame waits for the same others it comes late each time, so such tracks may lie a whole queue beside their grid.
+        bool isQueue = IsMostlyQueued(one) || IsMostlyQueued(other);
         double scatter = Math.Max(4 * (one.Residual + other.Residual), 4_000_000);
         for (int parts = 1; parts <= MostParts; parts++)
         {
             double step = quicker / parts;
-            double gate = Math.Min(parts <= 3 ? Math.Max(scatter, QueueNanoseconds) : scatter, quicker / 20);
+            double gate = Math.Min(isQueue && parts is (2 or 3) ? Math.Max(scatter, QueueNanoseconds) : scatter, quicker / 20);
             if (OffGrid(phase, step) < gate && OffGrid(period, step) < gate)
             {
                 return true;
@@ -412,6 +418,8 @@ internal sealed class PhaseTracks
 
         return false;
     }
+
+    private static bool IsMostlyQueued(in Track track) => BitOperations.PopCount(track.Queued & 0xFF) >= 4;
 
     private static double OffGrid(double value, double step)
     {

@@ -33,7 +33,7 @@ public class PhaseTracksTests
         foreach (double arrival in arrivals)
         {
             tracks.Add(new((long)(arrival * 1e9)));
-            if (tracks.TwoTogether && double.IsNaN(first))
+            if ((tracks.TwoTogether || tracks.TwoClose) && double.IsNaN(first))
             {
                 first = arrival;
             }
@@ -91,11 +91,12 @@ public class PhaseTracksTests
             PhaseTracks tracks = new();
             for (int beat = 0; beat < 700; beat++)
             {
-                double late = (beat % every == first ? one : beat % every == second ? other : 0) + Math.Abs(jitter * Gaussian(chance));
+                double queued = beat % every == first ? one : beat % every == second ? other : 0;
+                double late = queued + Math.Abs(jitter * Gaussian(chance));
                 if (beat < pause || beat >= pause + length)
                 {
-                    tracks.Add(new((long)(((beat * period) + late) * 1e9)));
-                    Assert.False(tracks.TwoTogether, $"seed {seed} beat {beat}");
+                    tracks.Add(new((long)(((beat * period) + late) * 1e9)), isQueued: queued > 0);
+                    Assert.False(tracks.TwoTogether || tracks.TwoClose, $"seed {seed} beat {beat}");
                 }
             }
 
@@ -195,14 +196,30 @@ public class PhaseTracksTests
     }
 
     [Fact]
-    public void RepeatsWithinMillisecondsAreNoPhase()
+    public void PairsFromTheBeginningAreNoPhase()
     {
         PhaseTracks tracks = new();
         for (int i = 0; i < 200; i++)
         {
             tracks.Add(new(i * 1_000_000_000L));
             tracks.Add(new((i * 1_000_000_000L) + 900_000));
-            Assert.False(tracks.TwoTogether);
+            Assert.False(tracks.TwoTogether || tracks.TwoClose);
+        }
+    }
+
+    [Theory]
+    [InlineData(0.0)]
+    [InlineData(0.0012)]
+    [InlineData(0.0045)]
+    [InlineData(0.0055)]
+    [InlineData(0.009)]
+    public void TwoSendersAMomentApartAreTwo(double offset)
+    {
+        for (int seed = 0; seed < 20; seed++)
+        {
+            (bool ever, double first, _) = Hear(seed, 300, new Sender(1, 0.3, 0.0005), new Sender(1, 0.3 + offset, 0.0005, From: 60, PartsPerMillion: 3));
+            Assert.True(ever, $"seed {seed}");
+            Assert.InRange(first, 64, 130);
         }
     }
 }
