@@ -9,9 +9,8 @@ namespace Diagnostics.Core.Detectors;
 
 /// <summary>
 /// Sign of two devices on one address: one SDO request gets two answers. Limit: twice with different content, or three times with the same.
-/// Why: a lost acknowledge makes one sender repeat, so answers with an error message within 50 ms before don't count, nor do
-/// block transfers, whose segments come without requests. A second answer that comes only after the next request is one to the request before,
-/// if that one had been answered already.
+/// Why: a lost acknowledge makes one sender repeat, so equal answers with an error message within 50 ms before don't count, nor do
+/// block transfers, whose segments come without requests. An answer that comes only after the next request is one to the request before.
 /// Where stamps are shuffled, an answer to the request before may follow this one, so no doubling counts until the conversation has rested for a second
 /// and had more answers than requests; a shuffle changes their order, not their number.
 /// Lost frames: the second request may have been lost, so only conversations after the last loss count, and none where frames go missing unreported.
@@ -23,6 +22,9 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
 
     /// <summary>Single doublings further apart have nothing to do with each other.</summary>
     private static readonly TimeSpan Related = TimeSpan.FromHours(1);
+
+    /// <summary>Specifier 7, which CiA 301 leaves free, so nothing answers it.</summary>
+    private const ulong NoRequest = 0xFF;
 
     private readonly ulong[] _request = new ulong[128];
     private readonly byte[] _answers = new byte[128];
@@ -60,7 +62,7 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
         if (!conversation.IsOpen)
         {
             conversation = new() { IsOpen = true, Began = time };
-            _answers[node] = 0;
+            _request[node] = NoRequest;
         }
 
         conversation.Requests++;
@@ -89,35 +91,29 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
         ulong content = Padded(data);
         if (Answers(content, _request[node]))
         {
-            if (_answers[node] == 0)
-            {
-                _first[node] = content;
-                _answers[node] = 1;
-                return;
-            }
-
-            Count(ref conversation, time, content, _first[node], ref _answers[node]);
+            Take(ref conversation, time, content, ref _first[node], ref _answers[node]);
         }
-        else if (_earlierAnswers[node] == 1 && Answers(content, _earlierRequest[node]))
+        else if (Answers(content, _earlierRequest[node]))
         {
-            Count(ref conversation, time, content, _earlierFirst[node], ref _earlierAnswers[node]);
+            Take(ref conversation, time, content, ref _earlierFirst[node], ref _earlierAnswers[node]);
         }
     }
 
-    private void Count(ref Conversation conversation, Instant time, ulong content, ulong first, ref byte answers)
+    private void Take(ref Conversation conversation, Instant time, ulong content, ref ulong first, ref byte answers)
     {
-        if (bus.Errors.LastError != Instant.MinValue && time - bus.Errors.LastError < NearError)
+        if (answers == 0)
         {
-            return;
+            first = content;
+            answers = 1;
         }
-
-        answers = 2;
-        if (content != first)
+        else if (content != first)
         {
+            answers = 2;
             conversation.Different++;
         }
-        else
+        else if (bus.Errors.LastError == Instant.MinValue || time - bus.Errors.LastError >= NearError)
         {
+            answers = 2;
             conversation.Same++;
         }
     }
