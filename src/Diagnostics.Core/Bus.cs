@@ -51,6 +51,9 @@ internal sealed class Bus : ICanOpenEvents
 
     private const double FullBus = 0.9;
 
+    /// <summary>A frame that waited for another begins right behind it; so much for the stamps of a simple adapter.</summary>
+    private const double QueuedNanoseconds = 1_000_000;
+
     /// <summary>Silence is looked for once a second, so no limit can be kept that is shorter: a sender of every 2 ms isn't missed within 7 ms.</summary>
     private const double LeastSilenceSeconds = 1;
 
@@ -270,6 +273,7 @@ internal sealed class Bus : ICanOpenEvents
         }
 
         _traffic.OnFrame(frame.Time);
+        bool isQueued = LastFrame != Instant.MinValue && frame.Time.Nanoseconds - LastFrame.Nanoseconds <= (bits * NanosecondsPerBit) + QueuedNanoseconds;
         LastFrame = frame.Time;
         if (identifier is null)
         {
@@ -344,7 +348,7 @@ internal sealed class Bus : ICanOpenEvents
                 identifier.Tracks.OnLoss();
             }
 
-            identifier.Tracks.Add(frame.Time);
+            identifier.Tracks.Add(frame.Time, Errors.LastError > previous, isQueued);
         }
     }
 

@@ -1,3 +1,4 @@
+using System.Numerics;
 using Diagnostics.Can;
 
 namespace Diagnostics.Core.Counting;
@@ -8,13 +9,26 @@ namespace Diagnostics.Core.Counting;
 /// Rule (phase-track method): an arrival joins the track whose next expected time is nearest, if within the gate; arrivals that join none
 /// start a track once five of them are regular among themselves. Two tracks count as together when both were hit
 /// <see cref="TogetherHits"/> times each while the other was alive. A restart or a hand-over moves the phase but leaves only one track alive,
-/// and that is why the rule asks for both. Refused: fingerprints by jitter (a property of the traffic, not of the sender; Gay and Matsumoto 2022).
-/// Lost frames only make tracks miss hits, which never creates a second track.
+/// and that is why the rule asks for both. One sender's late frames can make tracks, too, but each of them stands for a beat that another track
+/// misses; so neither may miss one for two periods of the other, and both together must make most of what arrives.
+/// Two phases a moment apart are no tracks of their own. They are told by number: a sender that was heard alone once in each period, and now comes
+/// <see cref="CloseHits"/> times in pairs. A late frame adds none, and repeats by one sender can't go on for that long.
+/// Refused: fingerprints by jitter (a property of the traffic, not of the sender; Gay and Matsumoto 2022).
+/// Lost frames only make tracks miss hits, which never creates a second track, and pairs single.
 /// </summary>
 internal sealed class PhaseTracks
 {
     /// <summary>Five further periods each: with chance arrivals at 0.1/s and a gate of 5 ms a false track has odds of 1e-9 per arrival after four.</summary>
     public const int TogetherHits = 5;
+
+    /// <summary>
+    /// Pairs among the last 64 beats. A sender whose frames all had to be repeated would be bus-off after 37: TEC +8 for the one that was refused and -1 for
+    /// the one that got through, from 0 to 256 (ISO 11898-1).
+    /// </summary>
+    public const int CloseHits = 40;
+
+    /// <summary>With as many pairs it doesn't send single frames only.</summary>
+    private const int SomePairs = 16;
 
     private const int MaximumTracks = 3;
     private const int Learning = 5;
@@ -24,6 +38,12 @@ internal sealed class PhaseTracks
 
     /// <summary>Repeats closer than this are retransmissions or one sender's pair, not a phase of their own.</summary>
     private const long RepeatNanoseconds = 5_000_000;
+
+    /// <summary>Up to here two frames are a pair; from <see cref="RepeatNanoseconds"/> on they may be two tracks as well, which jitter would tear otherwise.</summary>
+    private const long CloseNanoseconds = 10_000_000;
+
+    /// <summary>So long a frame may have to wait for others each time: five frames of 135 bits at 20 kbit/s.</summary>
+    private const double QueueNanoseconds = 34_000_000;
 
     private readonly Track[] _tracks = new Track[MaximumTracks];
     private readonly long[] _unmatched = new long[((Learning - 1) * MaximumTracks) + 1];
@@ -37,8 +57,17 @@ internal sealed class PhaseTracks
         public long Last;
         public double Period;
         public double Residual;
-        public int Together;
         public int Hits;
+
+        /// <summary>Hits without a beat missed while another track was alive, and all that arrived meanwhile.</summary>
+        public int Together;
+        public int Arrivals;
+
+        /// <summary>One bit for each of the last 64 beats, the latest lowest: whether another frame came a moment later.</summary>
+        public ulong Pairs;
+
+        /// <summary>Likewise: whether it came right behind another frame, for which it may have waited.</summary>
+        public ulong Queued;
 
         /// <summary>Found while nothing else arrived under this identifier.</summary>
         public bool OnItsOwn;
@@ -49,6 +78,39 @@ internal sealed class PhaseTracks
 
     /// <summary>Two tracks are alive and were hit alternately often enough.</summary>
     public bool TwoTogether { get; private set; }
+
+    /// <summary>What came once in a period comes twice, a moment apart.</summary>
+    public bool TwoClose
+    {
+        get
+        {
+            bool isClose = false;
+            for (int i = 0; i < _trackCount; i++)
+            {
+                isClose |= BitOperations.PopCount(_tracks[i].Pairs) >= CloseHits && IsHabit(_tracks[i]);
+            }
+
+            return isClose;
+        }
+    }
+
+    /// <summary>It comes in pairs at least now and then, with or without a habit of its own.</summary>
+    public bool HasPairs
+    {
+        get
+        {
+            bool hasPairs = false;
+            for (int i = 0; i < _trackCount; i++)
+            {
+                hasPairs |= BitOperations.PopCount(_tracks[i].Pairs) >= SomePairs;
+            }
+
+            return hasPairs;
+        }
+    }
+
+    /// <summary>Seconds between the frames of the latest pair.</summary>
+    public double CloseSeconds { get; private set; }
 
     /// <summary>Two tracks' relative rate difference, and its standard error; both in parts per one. NaN until known.</summary>
     public double SkewRatio => _skew.Slope;
@@ -80,11 +142,19 @@ internal sealed class PhaseTracks
         {
             bool isOld = _tracks[i].Born < began;
             goesOn |= isOld && _tracks[i].Last > began + (1.5 * _tracks[i].Period);
-            isOutOfPhase |= !isOld;
+            isOutOfPhase |= !isOld || PairsSince(_tracks[i], began) >= 2;
         }
 
         return goesOn && isOutOfPhase;
     }
+
+    private static int PairsSince(in Track track, long moment)
+    {
+        double beats = Math.Clamp((track.Last - moment) / track.Period, 0, 63);
+        return BitOperations.PopCount(track.Pairs & ((1UL << (int)beats) - 1));
+    }
+
+    private bool IsHabit(in Track track) => _habit > 0 && Math.Abs(track.Period - _habit) < _habit / 50;
 
     public void Reset()
     {
@@ -104,9 +174,17 @@ internal sealed class PhaseTracks
         _habit = habit;
     }
 
-    public void Add(Instant time)
+    /// <param name="time">When it arrived.</param>
+    /// <param name="isBehindError">An error was heard since the arrival before, so this may be that frame again.</param>
+    /// <param name="isQueued">The bus was taken right before, so the frame may be late.</param>
+    public void Add(Instant time, bool isBehindError = false, bool isQueued = false)
     {
         long now = time.Nanoseconds;
+        if (!isBehindError)
+        {
+            Pair(now);
+        }
+
         bool isRepeat = _last != long.MinValue && now - _last < RepeatNanoseconds;
         _last = now;
         if (isRepeat)
@@ -115,10 +193,15 @@ internal sealed class PhaseTracks
         }
 
         DropDead(now);
+        for (int i = 0; i < _trackCount; i++)
+        {
+            _tracks[i].Arrivals++;
+        }
+
         int best = Nearest(now);
         if (best >= 0)
         {
-            Hit(best, now);
+            Hit(best, now, isQueued);
             return;
         }
 
@@ -138,6 +221,25 @@ internal sealed class PhaseTracks
                 _unmatchedCount = 0;
                 _skew = default;
                 break;
+            }
+        }
+    }
+
+    private void Pair(long now)
+    {
+        if (_last == long.MinValue || now - _last >= CloseNanoseconds)
+        {
+            return;
+        }
+
+        for (int i = 0; i < _trackCount; i++)
+        {
+            ref Track track = ref _tracks[i];
+            if (track.Last == _last && now - track.Last < track.Period / 20)
+            {
+                track.Pairs |= 1;
+                CloseSeconds = (now - track.Last) / 1e9;
+                ForgetHabitHits();
             }
         }
     }
@@ -169,6 +271,7 @@ internal sealed class PhaseTracks
         for (int i = 0; i < _trackCount; i++)
         {
             _tracks[i].Together = 0;
+            _tracks[i].Arrivals = 0;
         }
 
         TwoTogether = false;
@@ -200,7 +303,7 @@ internal sealed class PhaseTracks
         return best;
     }
 
-    private void Hit(int index, long now)
+    private void Hit(int index, long now, bool isQueued)
     {
         ref Track track = ref _tracks[index];
         double gap = now - track.Last;
@@ -210,6 +313,8 @@ internal sealed class PhaseTracks
         track.Residual += (Math.Abs(residual) * 1.25 / 8) - (track.Residual / 8);
         track.Last = now;
         track.Hits++;
+        track.Pairs = periods < 64 ? track.Pairs << (int)periods : 0;
+        track.Queued = (track.Queued << 1) | (isQueued ? 1UL : 0);
 
         // Together counts hits that came while another track was alive and had been hit within its own period and a half. Two senders hit both tracks in
         // each period; one sender whose frames come late now and then hits two tracks in turn, and each of them misses periods by that.
@@ -220,13 +325,8 @@ internal sealed class PhaseTracks
             otherAlive |= i != index && now - _tracks[i].Last < 1.5 * _tracks[i].Period;
         }
 
-        track.Together = skipped ? 0 : otherAlive ? track.Together + 1 : 0;
-        int together = 0;
-        for (int i = 0; i < _trackCount; i++)
-        {
-            together += _tracks[i].Together >= TogetherHits ? 1 : 0;
-        }
-
+        track.Together = skipped || !otherAlive ? 0 : track.Together + 1;
+        track.Arrivals = track.Together == 0 ? 0 : track.Arrivals;
         if (_trackCount > 1)
         {
             ForgetHabitHits();
@@ -236,7 +336,7 @@ internal sealed class PhaseTracks
             _habit = track.Period;
         }
 
-        TwoTogether = together >= 2 && !OneSenderExplainsBoth();
+        TwoTogether = AreAnyTwoTogether();
         if (_trackCount == 2 && index == 1)
         {
             double period = _tracks[0].Period;
@@ -249,54 +349,77 @@ internal sealed class PhaseTracks
         }
     }
 
+    private bool AreAnyTwoTogether()
+    {
+        for (int i = 1; i < _trackCount; i++)
+        {
+            for (int other = 0; other < i; other++)
+            {
+                if (IsSteadyBeside(_tracks[i], _tracks[other]) && IsSteadyBeside(_tracks[other], _tracks[i]) && !OneSenderExplains(_tracks[other], _tracks[i]))
+                {
+                    return true;
+                }
+            }
+        }
+
+        return false;
+    }
+
+    /// <summary>
+    /// A track of late frames stands for beats that the sender's own track misses, so that one never gets through two periods of it; and beside two tracks of
+    /// late frames the sender's own beats are the most that arrives. A third sender is allowed for.
+    /// </summary>
+    private static bool IsSteadyBeside(in Track track, in Track other) =>
+        track.Together >= TogetherHits
+        && track.Together * track.Period >= 2 * other.Period
+        && track.Arrivals <= 1 + (1.5 * track.Together * (1 + (track.Period / other.Period)));
+
     /// <summary>
     /// A sender of a shorter period, some of whose frames were lost, looks like several senders on multiples of it. Tracks that keep the period which the
     /// identifier had when it was heard alone can't be that; others must not lie on one grid, of the shorter one's period or a whole part of it.
     /// </summary>
-    private bool OneSenderExplainsBoth()
+    private bool OneSenderExplains(in Track one, in Track other)
     {
-        for (int i = 1; i < _trackCount; i++)
+        double period = Math.Max(one.Period, other.Period);
+        double multiple = Math.Round(one.Period / Math.Max(1, _habit));
+        if (_habit > 0 && multiple >= 2 && Math.Abs(one.Period - (multiple * _habit)) < period / 50 && Math.Abs(other.Period - (multiple * _habit)) < period / 50)
         {
-            double period = Math.Max(_tracks[0].Period, _tracks[i].Period);
-            double multiple = Math.Round(_tracks[0].Period / Math.Max(1, _habit));
-            if (_habit > 0 && multiple >= 2 && Math.Abs(_tracks[0].Period - (multiple * _habit)) < period / 50 && Math.Abs(_tracks[i].Period - (multiple * _habit)) < period / 50)
-            {
-                // Every second or third frame of the sender that was heard alone before.
-                continue;
-            }
+            // Every second or third frame of the sender that was heard alone before.
+            return true;
+        }
 
-            // One sender's late frames, when some of them happen to be equally far apart, make a slow track a little behind its own. Two senders whose
-            // periods have this ratio drift out of that place. The quicker period is known only so well, and its error adds up over the slow one.
-            (double quicker, double error) = _tracks[0].Period < _tracks[i].Period ? (_tracks[0].Period, _tracks[0].Residual) : (_tracks[i].Period, _tracks[i].Residual);
-            double slack = (quicker / 20) + (period / quicker * error / 2);
-            if (period > 1.5 * quicker && OffGrid(period, quicker) < slack && OffGrid(Math.Abs(_tracks[0].Last - _tracks[i].Last), quicker) < slack)
-            {
-                continue;
-            }
+        // One sender's late frames, when some of them happen to be equally far apart, make a slow track a little behind its own. Two senders whose
+        // periods have this ratio drift out of that place. The quicker period is known only so well, and its error adds up over the slow one.
+        (double quicker, double error) = one.Period < other.Period ? (one.Period, one.Residual) : (other.Period, other.Residual);
+        double slack = (quicker / 20) + (period / quicker * error / 2);
+        double phase = Math.Abs(one.Last - other.Last);
+        if (period > 1.5 * quicker && OffGrid(period, quicker) < slack && OffGrid(phase, quicker) < slack)
+        {
+            return true;
+        }
 
-            if (_habit > 0 && Math.Abs(_tracks[0].Period - _habit) < _habit / 50 && Math.Abs(_tracks[i].Period - _habit) < _habit / 50)
-            {
-                return false;
-            }
+        if (IsHabit(one) && IsHabit(other))
+        {
+            return false;
+        }
 
-            double shorter = Math.Min(_tracks[0].Period, _tracks[i].Period);
-            double gate = Math.Min(Math.Max(4 * (_tracks[0].Residual + _tracks[i].Residual), 4_000_000), shorter / 20);
-            double phase = Math.Abs(_tracks[0].Last - _tracks[i].Last);
-            bool isFraction = false;
-            for (int parts = 1; parts <= MostParts && !isFraction; parts++)
+        // Where each second or third frame waits for the same others it comes late each time, so such tracks may lie a whole queue beside their grid.
+        bool isQueue = IsMostlyQueued(one) || IsMostlyQueued(other);
+        double scatter = Math.Max(4 * (one.Residual + other.Residual), 4_000_000);
+        for (int parts = 1; parts <= MostParts; parts++)
+        {
+            double step = quicker / parts;
+            double gate = Math.Min(isQueue && parts is (2 or 3) ? Math.Max(scatter, QueueNanoseconds) : scatter, quicker / 20);
+            if (OffGrid(phase, step) < gate && OffGrid(period, step) < gate)
             {
-                double step = shorter / parts;
-                isFraction = OffGrid(phase, step) < gate && OffGrid(period, step) < gate;
-            }
-
-            if (!isFraction)
-            {
-                return false;
+                return true;
             }
         }
 
-        return true;
+        return false;
     }
+
+    private static bool IsMostlyQueued(in Track track) => BitOperations.PopCount(track.Queued & 0xFF) >= 4;
 
     private static double OffGrid(double value, double step)
     {

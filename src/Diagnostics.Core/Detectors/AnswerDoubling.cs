@@ -9,8 +9,8 @@ namespace Diagnostics.Core.Detectors;
 
 /// <summary>
 /// Sign of two devices on one address: one SDO request gets two answers. Limit: twice with different content, or three times with the same.
-/// Why: a lost acknowledge makes one sender repeat, so answers with an error message within 50 ms before don't count, nor do
-/// block transfers, whose segments come without requests.
+/// Why: a lost acknowledge makes one sender repeat, so equal answers with an error message within 50 ms before don't count, nor do
+/// block transfers, whose segments come without requests. An answer that comes only after the next request is one to the request before.
 /// Where stamps are shuffled, an answer to the request before may follow this one, so no doubling counts until the conversation has rested for a second
 /// and had more answers than requests; a shuffle changes their order, not their number.
 /// Lost frames: the second request may have been lost, so only conversations after the last loss count, and none where frames go missing unreported.
@@ -23,9 +23,15 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
     /// <summary>Single doublings further apart have nothing to do with each other.</summary>
     private static readonly TimeSpan Related = TimeSpan.FromHours(1);
 
+    /// <summary>Specifier 7, which CiA 301 leaves free, so nothing answers it.</summary>
+    private const ulong NoRequest = 0xFF;
+
     private readonly ulong[] _request = new ulong[128];
     private readonly byte[] _answers = new byte[128];
     private readonly ulong[] _first = new ulong[128];
+    private readonly ulong[] _earlierRequest = new ulong[128];
+    private readonly byte[] _earlierAnswers = new byte[128];
+    private readonly ulong[] _earlierFirst = new ulong[128];
     private readonly bool[] _isBlock = new bool[128];
     private readonly Conversation[] _conversations = new Conversation[128];
     private readonly int[] _different = new int[128];
@@ -56,10 +62,14 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
         if (!conversation.IsOpen)
         {
             conversation = new() { IsOpen = true, Began = time };
+            _request[node] = NoRequest;
         }
 
         conversation.Requests++;
         conversation.Last = time;
+        _earlierRequest[node] = _request[node];
+        _earlierAnswers[node] = _answers[node];
+        _earlierFirst[node] = _first[node];
         _answers[node] = 0;
         _request[node] = Padded(data);
 
@@ -79,30 +89,31 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
         conversation.Last = time;
 
         ulong content = Padded(data);
-        if (!Answers(content, _request[node]))
+        if (Answers(content, _request[node]))
         {
-            return;
+            Take(ref conversation, time, content, ref _first[node], ref _answers[node]);
         }
-
-        if (_answers[node] == 0)
+        else if (Answers(content, _earlierRequest[node]))
         {
-            _first[node] = content;
-            _answers[node] = 1;
-            return;
+            Take(ref conversation, time, content, ref _earlierFirst[node], ref _earlierAnswers[node]);
         }
+    }
 
-        if (bus.Errors.LastError != Instant.MinValue && time - bus.Errors.LastError < NearError)
+    private void Take(ref Conversation conversation, Instant time, ulong content, ref ulong first, ref byte answers)
+    {
+        if (answers == 0)
         {
-            return;
+            first = content;
+            answers = 1;
         }
-
-        _answers[node] = 2;
-        if (content != _first[node])
+        else if (content != first)
         {
+            answers = 2;
             conversation.Different++;
         }
-        else
+        else if (bus.Errors.LastError == Instant.MinValue || time - bus.Errors.LastError >= NearError)
         {
+            answers = 2;
             conversation.Same++;
         }
     }

@@ -12,7 +12,7 @@ namespace Diagnostics.Core.Detectors;
 /// <summary>
 /// Symptom: two devices use one address. CANopen has no check of its own against it, so several weak and strong signs are put together:
 /// two phases on one cyclic identifier (<see cref="PhaseTracks"/>), states that contradict each other, serial numbers that contradict each other,
-/// two answers to one SDO request, and the signature of a collision. Each sign is a probability that two devices are there; together they leave the
+/// two answers to one SDO request or to one of guarding, and the signature of a collision. Each sign is a probability that two devices are there; together they leave the
 /// product of their doubts, and 0.9 is enough to say so (the probabilities are assumptions).
 /// Refused as proof: two payloads on one identifier (a driver may do that), a repeat of the same frame (nobody acknowledges), a boot-up alone.
 /// Lost frames: each sign states what it needs; none is made by absence.
@@ -24,6 +24,9 @@ internal sealed class DuplicateAddressDetector
     /// <summary>Seconds; of a small device's program, common practice, no source.</summary>
     private const double Tick = 1e-3;
 
+    /// <summary>A base frame with one byte of data and no stuff bit: 44 + 8, without the end-of-frame bits (ISO 11898-1).</summary>
+    private const double ShortestFrameBits = 44;
+
     public static readonly TimeSpan Over = TimeSpan.FromMinutes(10);
 
     private readonly Bus _bus;
@@ -31,6 +34,7 @@ internal sealed class DuplicateAddressDetector
     private readonly StateContradiction _states;
     private readonly IdentityContradiction _identities;
     private readonly AnswerDoubling _answers;
+    private readonly GuardAnswerDoubling _guardAnswers;
     private readonly CollisionSignature _collisions;
 
     public DuplicateAddressDetector(Bus bus)
@@ -39,6 +43,7 @@ internal sealed class DuplicateAddressDetector
         _states = new(bus, this);
         _identities = new(bus, this);
         _answers = new(bus, this);
+        _guardAnswers = new(bus, this);
         _collisions = new(bus, this);
     }
 
@@ -49,19 +54,26 @@ internal sealed class DuplicateAddressDetector
         States,
         Identities,
         Answers,
+        GuardAnswers,
         Collisions,
     }
 
+    private const int Kinds = (int)Sign.Collisions + 1;
+
     private sealed class Signs
     {
-        public readonly double[] Strength = new double[5];
-        public readonly bool[] Told = new bool[5];
-        public readonly Sentence[] Words = new Sentence[5];
+        public readonly double[] Strength = new double[Kinds];
+        public readonly bool[] Told = new bool[Kinds];
+        public readonly Sentence[] Words = new Sentence[Kinds];
         public Instant First = Instant.MinValue;
         public Instant Last;
     }
 
-    public void OnFrame(in CanFrame frame, IdentifierState identifier) => _collisions.OnFrame(frame, identifier);
+    public void OnFrame(in CanFrame frame, IdentifierState identifier)
+    {
+        _guardAnswers.OnFrame(frame, identifier);
+        _collisions.OnFrame(frame, identifier);
+    }
 
     public void OnNetworkCommand(Instant time, byte node) => _states.OnNetworkCommand(time, node);
 
@@ -77,7 +89,11 @@ internal sealed class DuplicateAddressDetector
 
     public void OnSdoRequest(Instant time, byte node, ReadOnlySpan<byte> data) => _answers.OnRequest(time, node, data);
 
-    public void OnSdoAnswer(Instant time, byte node, ReadOnlySpan<byte> data) => _answers.OnAnswer(time, node, data);
+    public void OnSdoAnswer(Instant time, byte node, ReadOnlySpan<byte> data)
+    {
+        _answers.OnAnswer(time, node, data);
+        _identities.OnAnswer(time, node, data);
+    }
 
     /// <summary>A sign of two devices, from one of its sources.</summary>
     public void Add(Subject subject, Sign sign, double strength, Instant first, Instant time, Sentence words)
@@ -100,8 +116,12 @@ internal sealed class DuplicateAddressDetector
         }
 
         int index = (int)sign;
-        signs.Strength[index] = Math.Max(signs.Strength[index], strength);
-        signs.Words[index] = words;
+        if (strength >= signs.Strength[index])
+        {
+            signs.Strength[index] = strength;
+            signs.Words[index] = words;
+        }
+
         signs.First = signs.First == Instant.MinValue ? first : Instant.Min(signs.First, first);
         signs.Last = time;
         Judge(subject, signs, time);
@@ -116,7 +136,33 @@ internal sealed class DuplicateAddressDetector
             {
                 OnTwoPhases(identifier, now);
             }
+            else if (identifier.IsErrorControl && identifier.Tracks.TwoClose)
+            {
+                OnPairs(identifier, now);
+            }
         }
+    }
+
+    /// <summary>
+    /// Two phases of error control so close that they are told by number only. A recorder or an adapter that hands on frames twice does so with everybody's, and
+    /// without the time that a frame takes on the wire in between.
+    /// </summary>
+    private void OnPairs(IdentifierState identifier, Instant now)
+    {
+        PhaseTracks tracks = identifier.Tracks;
+        bool isOnWire = tracks.CloseSeconds * 1e9 >= ShortestFrameBits * _bus.NanosecondsPerBit;
+        if (!_bus.Protocol.IsCanOpen || !isOnWire || _bus.Identifiers.All.Any(other => other != identifier && other.IsErrorControl && other.Tracks.HasPairs))
+        {
+            return;
+        }
+
+        Add(
+            Subject.OfNode(identifier.Node),
+            Sign.Phases,
+            0.95,
+            now - TimeSpan.FromSeconds(PhaseTracks.CloseHits * tracks.PeriodSeconds),
+            now,
+            Say($"{identifier.Id.ToString()}, which came once every {Text.Seconds(tracks.PeriodSeconds)}, comes twice now, {Text.Seconds(tracks.CloseSeconds)} apart."));
     }
 
     /// <summary>

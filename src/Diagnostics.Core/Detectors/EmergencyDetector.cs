@@ -16,6 +16,9 @@ namespace Diagnostics.Core.Detectors;
 /// </summary>
 internal sealed class EmergencyDetector(Bus bus)
 {
+    /// <summary>CiA 301.</summary>
+    private const ushort RecoveredFromBusOff = 0x8140;
+
     public void OnEmergency(Instant time, byte node, ushort code, byte register)
     {
         if (!bus.Protocol.IsCanOpen)
@@ -55,6 +58,12 @@ internal sealed class EmergencyDetector(Bus bus)
                     Say($"The message ends when the guilty load is off."),
                     Join(Causes.LiveCabinet, Causes.Switching)),
             3 => Causes.Of((Cause.SupplyWeak, 5, Say($"It measures a voltage outside its range.")), (Cause.DeviceFault, 1, Say($"Its own supply part may be failing."))),
+            8 when code == RecoveredFromBusOff => Causes.Of(
+                (Cause.CableIntermittent, 4, Say($"Bits that are damaged only for this node point to its own drop.")),
+                (Cause.CableShort, 2, Say($"A short for tens of milliseconds is enough.")),
+                (Cause.DeviceFault, 2, Say($"Its transceiver or oscillator may be faulty.")),
+                (Cause.AddressSetTwice, 2, Say($"Collisions with another module on its address end here too.")),
+                (Cause.BitRateWrong, 1, Say($"A bit rate that is slightly off does the same."))),
             8 => Causes.Of(
                 (Cause.CableIntermittent, 2, Say($"It missed messages that it waits for.")),
                 (Cause.ControllerFault, 2, Say($"The partner it watches may have stopped.")),

@@ -176,6 +176,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
                     (Cause.DeviceRestartedBySupply, 4, Say($"A dip at its terminals restarts a module and leaves its neighbours.")),
                     (Cause.DeviceWatchdog, 3, Say($"Its own watchdog may have restarted it.")),
                     (Cause.CableIntermittent, 2, Say($"A loose supply conductor on its drop does it.")),
+                    (Cause.AddressSetTwice, 1, Say($"The start may be that of another module which was set to its address.")),
                     (Cause.DeviceFault, 1, Say($"The module itself may be failing.")))
                 : Causes.Of(
                     (Cause.SupplyWeak, 5, Say($"Several at one moment share a supply or a stretch of cable.")),

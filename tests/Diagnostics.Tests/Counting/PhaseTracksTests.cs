@@ -33,7 +33,7 @@ public class PhaseTracksTests
         foreach (double arrival in arrivals)
         {
             tracks.Add(new((long)(arrival * 1e9)));
-            if (tracks.TwoTogether && double.IsNaN(first))
+            if ((tracks.TwoTogether || tracks.TwoClose) && double.IsNaN(first))
             {
                 first = arrival;
             }
@@ -71,6 +71,39 @@ public class PhaseTracksTests
                 Assert.False(tracks.TwoTogether, $"seed {seed} beat {beat}");
             }
         }
+    }
+
+    [Fact]
+    public void SlowTracksOfLateFramesAreOneSenderAmongThemselves()
+    {
+        // Two rows of a sender's frames wait for others, each by about as much, so each is a slow track; a pause may end the sender's own track and leave them.
+        int slow = 0;
+        for (int seed = 0; seed < 3000; seed++)
+        {
+            Random chance = new(seed);
+            double period = new[] { 0.5, 1, 2 }[chance.Next(3)];
+            int every = 4 + chance.Next(9);
+            (int first, int second) = (chance.Next(every), chance.Next(every));
+            (double one, double other) = (0.004 + (0.02 * chance.NextDouble()), 0.004 + (0.02 * chance.NextDouble()));
+            int pause = 200 + chance.Next(40);
+            int length = chance.Next(2) == 0 ? 0 : 3 + chance.Next(8);
+            double jitter = 0.0015 * chance.NextDouble();
+            PhaseTracks tracks = new();
+            for (int beat = 0; beat < 700; beat++)
+            {
+                double queued = beat % every == first ? one : beat % every == second ? other : 0;
+                double late = queued + Math.Abs(jitter * Gaussian(chance));
+                if (beat < pause || beat >= pause + length)
+                {
+                    tracks.Add(new((long)(((beat * period) + late) * 1e9)), isQueued: queued > 0);
+                    Assert.False(tracks.TwoTogether || tracks.TwoClose, $"seed {seed} beat {beat}");
+                }
+            }
+
+            slow += tracks.PeriodSeconds > 1.5 * period ? 1 : 0;
+        }
+
+        Assert.True(slow > 100, $"only {slow} ended on a slow track");
     }
 
     [Theory]
@@ -163,14 +196,30 @@ public class PhaseTracksTests
     }
 
     [Fact]
-    public void RepeatsWithinMillisecondsAreNoPhase()
+    public void PairsFromTheBeginningAreNoPhase()
     {
         PhaseTracks tracks = new();
         for (int i = 0; i < 200; i++)
         {
             tracks.Add(new(i * 1_000_000_000L));
             tracks.Add(new((i * 1_000_000_000L) + 900_000));
-            Assert.False(tracks.TwoTogether);
+            Assert.False(tracks.TwoTogether || tracks.TwoClose);
+        }
+    }
+
+    [Theory]
+    [InlineData(0.0)]
+    [InlineData(0.0012)]
+    [InlineData(0.0045)]
+    [InlineData(0.0055)]
+    [InlineData(0.009)]
+    public void TwoSendersAMomentApartAreTwo(double offset)
+    {
+        for (int seed = 0; seed < 20; seed++)
+        {
+            (bool ever, double first, _) = Hear(seed, 300, new Sender(1, 0.3, 0.0005), new Sender(1, 0.3 + offset, 0.0005, From: 60, PartsPerMillion: 3));
+            Assert.True(ever, $"seed {seed}");
+            Assert.InRange(first, 64, 130);
         }
     }
 }
