@@ -42,6 +42,7 @@ internal sealed class AgentSettingsReader
         ("certificateKey", "DIAGNOSTICS_CERTIFICATE_KEY", "--certificate-key"),
         ("passcodeFile", "DIAGNOSTICS_PASSCODE_FILE", null),
         ("name", "DIAGNOSTICS_NAME", null),
+        ("announce", "DIAGNOSTICS_ANNOUNCE", null),
         ("log", "DIAGNOSTICS_LOG", "--log"),
         ("logMegabytes", "DIAGNOSTICS_LOG_MEGABYTES", null),
         ("inputDays", "DIAGNOSTICS_INPUT_DAYS", null),
@@ -155,7 +156,7 @@ internal sealed class AgentSettingsReader
             {
                 JsonValueKind.Null => null,
                 JsonValueKind.String => member.Value.GetString(),
-                JsonValueKind.Number => member.Value.GetRawText(),
+                JsonValueKind.Number or JsonValueKind.True or JsonValueKind.False => member.Value.GetRawText(),
                 JsonValueKind.Array when member.Value.EnumerateArray().All(item => item.ValueKind == JsonValueKind.String) =>
                     string.Join(',', member.Value.EnumerateArray().Select(item => item.GetString())),
                 _ => throw new SettingException($"{member.Name} in {path}", $"{Kind(member.Value.ValueKind)} stands where a text or a number belongs", "see the sample settings"),

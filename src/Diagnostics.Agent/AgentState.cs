@@ -328,13 +328,13 @@ internal sealed class AgentState
         }
     }
 
-    /// <summary>Says that a part is in trouble; null = it works again.</summary>
+    /// <summary>Says that a part is in trouble; null = it works again. What was said already stands since then.</summary>
     public void SetTrouble(string part, Instant now, Sentence? text) => ImmutableInterlocked.Update(
         ref _troubles,
         before =>
         {
             ImmutableArray<Trouble> others = before.RemoveAll(trouble => trouble.Part == part);
-            return text is null ? others : others.Add(new(part, now, text));
+            return text is null ? others : others.Add(before.FirstOrDefault(trouble => trouble.Part == part && trouble.Text.Equals(text)) ?? new(part, now, text));
         });
 
     /// <summary>A record that is none is a wish, too.</summary>

@@ -200,6 +200,9 @@ internal static class Limits
     /// <summary>Addresses that the page listens on beyond loopback; a board has two or three.</summary>
     public const int ListenAddresses = 16;
 
+    /// <summary>Names that are tried where others have them: NAME, NAME-2 and so on. A network with as many boards of one name was made by copying cards.</summary>
+    public const int AnnouncedNames = 32;
+
     /// <summary>Shortest passcode that is taken, characters. Guessing is slowed to some thousands of tries a day, so what must not happen is that it stands among the commonest.</summary>
     public const int ShortestPasscode = 12;
 
