@@ -25,6 +25,9 @@ internal sealed record Trouble(string Part, Instant Since, Sentence Text)
 {
     /// <summary>The log can't be opened or written.</summary>
     public const string OfLog = "log";
+
+    /// <summary>Frames around a finding or a mark could not be kept; the log goes on.</summary>
+    public const string OfFrames = "frames";
 }
 
 /// <summary>What was known before the service started this time.</summary>

@@ -11,7 +11,7 @@ namespace Diagnostics.SystemTests;
 /// </summary>
 public sealed class AccessibilityTests(Chromium chromium, AccessibilityTests.Site site) : IClassFixture<Chromium>, IClassFixture<AccessibilityTests.Site>
 {
-    private static readonly AxeRunOptions Rules = new() { RunOnly = new() { Type = "tag", Values = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] } };
+    private static readonly AxeRunOptions Rules = new() { RunOnly = new() { Type = "tag", Values = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"] }, ResultTypes = [ResultType.Violations] };
 
     private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
 

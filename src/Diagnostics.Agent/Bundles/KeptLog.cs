@@ -43,7 +43,7 @@ internal static class KeptLog
                 HasNoFrames = manifest is { WithoutInputs: true },
             },
 
-            Built = SiteOf(directory),
+            Built = SiteOf(directory).Record,
 
             // The report has those of its own run, each with its latest episode.
             Earlier = new(
@@ -109,16 +109,17 @@ internal static class KeptLog
         };
     }
 
-    /// <summary>The as-built record beside a log; null where there is none.</summary>
-    public static AsBuiltRecord? SiteOf(string directory)
+    /// <summary>The as-built record beside a log, and as it stands in its file; nulls where there is none.</summary>
+    public static (AsBuiltRecord? Record, byte[]? Text) SiteOf(string directory)
     {
         try
         {
-            return AsBuiltFile.Read(Path.Combine(directory, KeptDocuments.Site), KeptDocuments.Site).Record;
+            (AsBuiltRecord record, _, byte[] text) = AsBuiltFile.Read(Path.Combine(directory, KeptDocuments.Site), KeptDocuments.Site);
+            return (record, text);
         }
         catch (SettingException)
         {
-            return null;
+            return default;
         }
     }
 

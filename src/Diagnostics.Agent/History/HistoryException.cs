@@ -12,4 +12,7 @@ internal sealed class HistoryException : Exception
         : base(message, inner)
     {
     }
+
+    /// <summary>Only frames around a finding or a mark are missing; all else is kept.</summary>
+    public bool IsOfFrames { get; init; }
 }

@@ -154,6 +154,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         IHistory? history = null;
         Chronicle? chronicle = null;
         long? failedAt = null;
+        long? framesFailedAt = null;
         bool isInTrouble = false;
         long lostTold = 0;
         try
@@ -215,6 +216,16 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
                         Works();
                     }
                 }
+                catch (HistoryException problem) when (problem.IsOfFrames)
+                {
+                    if (framesFailedAt is null)
+                    {
+                        Failed(SettingException.OneLine(problem.Message));
+                    }
+
+                    framesFailedAt = _clock.GetTimestamp();
+                    _state.SetTrouble(Trouble.OfFrames, Now, Join(Sentence.Plain(problem.Message), Say($"What is shown here is not affected.")));
+                }
                 catch (HistoryException problem)
                 {
                     if (!isInTrouble)
@@ -226,6 +237,13 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
                     chronicle = new(history);
                     isInTrouble = true;
                     _state.SetTrouble(Trouble.OfLog, Now, Join(Sentence.Plain(problem.Message), Say($"What is shown here is not affected.")));
+                }
+
+                // Frames are kept now and then only: that nothing failed since doesn't say that they can be kept again.
+                if (framesFailedAt is { } failed && _clock.GetElapsedTime(failed) >= Limits.FramesTroubleShown)
+                {
+                    framesFailedAt = null;
+                    _state.SetTrouble(Trouble.OfFrames, Now, null);
                 }
 
                 KeepReport(history, isEnd: false);

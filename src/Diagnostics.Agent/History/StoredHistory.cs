@@ -268,7 +268,7 @@ internal sealed class StoredHistory : IHistory
         Flush(batch.IsUrgent);
         if (failed is not null)
         {
-            throw new HistoryException($"Frames can't be kept ({failed.Message.TrimEnd('.')}).", failed);
+            throw new HistoryException($"Frames can't be kept ({failed.Message.TrimEnd('.')}).", failed) { IsOfFrames = true };
         }
     }
 

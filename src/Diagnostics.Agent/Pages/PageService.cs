@@ -29,6 +29,7 @@ internal sealed partial class PageService : BackgroundService
     private const string Part = "page";
     private const string AccessPart = "access";
     private const string NamePart = "name";
+    private const string CertificatePart = "certificate";
 
     private const string Policy =
         "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
@@ -137,6 +138,7 @@ internal sealed partial class PageService : BackgroundService
         do
         {
             _gate.Sessions.EndOld();
+            TellCertificate();
             await Task.Delay(_gate.IsWanted ? Limits.AccessLook : Timeout.InfiniteTimeSpan, _source.Clock, stopping).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
         }
         while (!stopping.IsCancellationRequested && _gate.Plan() == plan && (taken.Length == 0 || _source.Clock.GetElapsedTime(began) < Limits.RetryPart));
@@ -187,6 +189,22 @@ internal sealed partial class PageService : BackgroundService
 
         _told = told;
         SetTrouble(AccessPart, obstacle);
+    }
+
+    /// <summary>Browsers refuse a certificate that has ended, and then nobody can see why.</summary>
+    private void TellCertificate()
+    {
+        DateTimeOffset now = _source.Clock.GetUtcNow();
+        if (_gate.Settings.Certificate is not { } certificate || certificate.Ends - now > Limits.CertificateWarning)
+        {
+            SetTrouble(CertificatePart, null);
+            return;
+        }
+
+        string day = certificate.Ends.ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture);
+        SetTrouble(CertificatePart, certificate.Ends > now
+            ? Say($"The certificate of this page ends on {Named(day)} UTC. Renew it and restart the service: afterwards browsers on other devices refuse the page.")
+            : Say($"The certificate of this page ended on {Named(day)} UTC, if this board’s clock is right: browsers on other devices refuse the page. Renew it and restart the service."));
     }
 
     private void SetTrouble(string part, Sentence? text) => _source.State.SetTrouble(part, Instant.FromDateTime(_source.Clock.GetUtcNow()), text);
