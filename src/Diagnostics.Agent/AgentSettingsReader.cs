@@ -1,3 +1,4 @@
+using Diagnostics.Core.Wording;
 using System.Globalization;
 using System.Text.Json;
 using Diagnostics.Agent.Access;
@@ -58,7 +59,7 @@ internal sealed class AgentSettingsReader
     private readonly record struct Given(string Text, string Source);
 
     /// <summary>What the bytes mean, by name, with the data sheets that say how devices are built.</summary>
-    private readonly record struct Meaning(string Protocol, IReadOnlyList<DataSheet> Sheets, IReadOnlyList<string> Remarks);
+    private readonly record struct Meaning(string Protocol, IReadOnlyList<DataSheet> Sheets, IReadOnlyList<Sentence> Remarks);
 
     /// <summary>The settings of a service: file, environment, options. <paramref name="arguments"/>' words are interfaces.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
@@ -205,7 +206,7 @@ internal sealed class AgentSettingsReader
     private AgentSettings Check(bool keepsLog)
     {
         (string? logDirectory, _) = LogDirectory(keepsLog);
-        (AsBuiltRecord? site, IReadOnlyList<string> siteRemarks, byte[]? siteText) = Site();
+        (AsBuiltRecord? site, IReadOnlyList<Sentence> siteRemarks, byte[]? siteText) = Site();
         Meaning meaning = Protocol(site);
         return new()
         {
@@ -320,7 +321,7 @@ internal sealed class AgentSettingsReader
                 $"choose {string.Join(", ", Protocols)}{(nearest is null ? string.Empty : $" (nearest: {nearest})")}, or name data sheets (EDS, DCF)");
         }
 
-        (IReadOnlyList<DataSheet> sheets, IReadOnlyList<string> remarks) = DataSheetFiles.Read(parts.Select(part => Path.Combine(directory, part)), which);
+        (IReadOnlyList<DataSheet> sheets, IReadOnlyList<Sentence> remarks) = DataSheetFiles.Read(parts.Select(part => Path.Combine(directory, part)), which);
         return new("canopen", sheets, remarks);
 
         bool IsThere(string path) => Path.Exists(Path.Combine(directory, path));
@@ -328,7 +329,7 @@ internal sealed class AgentSettingsReader
 
     private static string? NameIn(string text) => Protocols.FirstOrDefault(protocol => protocol.Equals(text.Trim(), StringComparison.OrdinalIgnoreCase));
 
-    private (AsBuiltRecord? Record, IReadOnlyList<string> Remarks, byte[]? Text) Site() =>
+    private (AsBuiltRecord? Record, IReadOnlyList<Sentence> Remarks, byte[]? Text) Site() =>
         _given.TryGetValue("site", out Given given) ? AsBuiltFile.Read(given.Text, $"site (from {given.Source})") : (null, [], null);
 
     /// <summary>A directory that was asked for must work; the default one may fail, and then the analysis runs without a log and says so.</summary>

@@ -34,7 +34,7 @@ internal sealed record Trouble(string Part, Instant Since, Sentence Text)
 /// <param name="Started">When it started this time.</param>
 /// <param name="Findings">Faults and warnings of earlier runs, the latest first.</param>
 /// <param name="Remarks">How the log was found, as whole sentences.</param>
-internal sealed record EarlierRuns(Instant Started, IReadOnlyList<FindingReport> Findings, IReadOnlyList<string> Remarks);
+internal sealed record EarlierRuns(Instant Started, IReadOnlyList<FindingReport> Findings, IReadOnlyList<Sentence> Remarks);
 
 /// <summary>What the parts of the service show each other. The analysis swaps in whole, immutable values; readers take no lock.</summary>
 internal sealed class AgentState

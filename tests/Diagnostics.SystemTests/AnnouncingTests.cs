@@ -24,6 +24,7 @@ public sealed class AnnouncingTests
 
         public Board(string name, string address)
         {
+            // What goes out on loopback bears an address of another interface, so all of them are neighbours here.
             IPAddress own = IPAddress.Parse(address);
             NameAnnouncer announcer = new(
                 new() { Name = name, ListenOn = [own] },
@@ -31,7 +32,7 @@ public sealed class AnnouncingTests
                 trouble => Troubles.Writer.TryWrite(trouble),
                 held => Names.Writer.TryWrite(held),
                 NullLogger.Instance,
-                () => [new("lo", Loopback, [(own, 8)])]);
+                () => [new("lo", Loopback, [(own, 0)])]);
             _running = announcer.RunAsync([own], PagePort, _over.Token);
         }
 

@@ -10,6 +10,9 @@ namespace Diagnostics.SystemTests;
 /// <summary>The built program on its simulated site, until it is disposed. Its hours are seconds; its own time is what counts, so that each run shows the same findings.</summary>
 internal sealed class RunningDemo : IAsyncDisposable
 {
+    /// <summary>By then the demo's button, drop cable and supply have shown.</summary>
+    public static readonly TimeSpan Shown = TimeSpan.FromMinutes(50);
+
     private const string Announcement = "report page: ";
 
     private readonly DirectoryInfo _directory = Directory.CreateTempSubdirectory("demo");
@@ -78,7 +81,38 @@ internal sealed class RunningDemo : IAsyncDisposable
     public async Task<Uri> OpenBundleAsync(CancellationToken cancellation)
     {
         await File.WriteAllBytesAsync(PathOf("bundle.zip"), await PostAsync("/bundle", "inputs=keep", cancellation), cancellation);
-        return await AddressAsync(Run(["open", PathOf("bundle.zip")], ("TZ", "UTC")), cancellation);
+        return await OpenAsync(PathOf("bundle.zip"), cancellation);
+    }
+
+    /// <summary>Shows a bundle, or a log.</summary>
+    /// <returns>Address of its page.</returns>
+    public Task<Uri> OpenAsync(string path, CancellationToken cancellation) => AddressAsync(Run(["open", path], ("TZ", "UTC")), cancellation);
+
+    /// <summary>Does on it what people do (a soak test, a mark, a walk test, a note on a finding, a bundle), and gives an address of every kind of page.</summary>
+    /// <param name="name">Of the soak test.</param>
+    /// <param name="note">Of the mark and of the finding.</param>
+    /// <param name="cancellation">Gives it up.</param>
+    public async Task<IReadOnlyList<Uri>> PagesAsync(string name, string note, CancellationToken cancellation)
+    {
+        await HeardAsync(TimeSpan.FromMinutes(1), cancellation);
+        await PostAsync("/soak", "for=12h&name=" + Uri.EscapeDataString(name), cancellation);
+        await PostAsync("/mark", "note=" + Uri.EscapeDataString(note), cancellation);
+        await HeardAsync(Shown, cancellation);
+        await PostAsync("/soak/stop", string.Empty, cancellation);
+        await PostAsync("/walk/begin", string.Empty, cancellation);
+        JsonElement soak = await DocumentAsync("/soak.json", cancellation);
+        JsonElement report = await DocumentAsync("/report.json", cancellation);
+        string bus = report.GetProperty("buses")[0].GetProperty("interface").GetString()!;
+        JsonElement chatter = report.GetProperty("findings").EnumerateArray().First(finding => finding.GetProperty("finding").GetString() == "input.chatter");
+        await PostAsync("/acknowledge", $"finding={Uri.EscapeDataString(chatter.GetProperty("key").GetString()!)}&note={Uri.EscapeDataString(note)}", cancellation);
+        string node = $"/nodes/{bus}/{chatter.GetProperty("node")}";
+        string[] own =
+        [
+            "/", "/time?span=hour", "/time?span=day", "/frames", node, $"{node}/inputs/{chatter.GetProperty("input")}", $"/nodes/{bus}/6/outputs/1", "/site", "/site/cable", "/site/nodes/5", "/site/import", "/walk",
+            "/soak/" + soak.GetProperty("record").GetProperty("id").GetString(), "/record", "/nowhere",
+        ];
+        Uri bundle = await OpenBundleAsync(cancellation);
+        return [.. own.Select(path => new Uri(Near, path)), new(Distant, "/sign-in"), bundle, new(bundle, "/time?span=day"), new(bundle, node), new(bundle, "/site"), new(bundle, "/record")];
     }
 
     public async ValueTask DisposeAsync()
@@ -92,6 +126,13 @@ internal sealed class RunningDemo : IAsyncDisposable
         }
 
         _directory.Delete(recursive: true);
+    }
+
+    private async Task<JsonElement> DocumentAsync(string path, CancellationToken cancellation)
+    {
+        using HttpClient client = new();
+        using JsonDocument document = JsonDocument.Parse(await client.GetStringAsync(new Uri(Near, path), cancellation));
+        return document.RootElement.Clone();
     }
 
     private Process Run(IEnumerable<string> arguments, params (string Name, string Value)[] environment)

@@ -10,9 +10,6 @@ public sealed class ScreenshotTests(Chromium chromium) : IClassFixture<Chromium>
     /// <summary>A picture of a README is loaded on the way, too.</summary>
     private const long LargestPicture = 150 * 1024;
 
-    /// <summary>By then the demo's button, drop cable and supply have shown.</summary>
-    private static readonly TimeSpan Shown = TimeSpan.FromMinutes(50);
-
     private static readonly (int Width, int Height) Phone = (390, 844);
     private static readonly (int Width, int Height) Desk = (1100, 760);
 
@@ -39,7 +36,7 @@ public sealed class ScreenshotTests(Chromium chromium) : IClassFixture<Chromium>
         Assert.SkipWhen(chromium.Browser is null, "needs the Debian package chromium");
         string target = Environment.GetEnvironmentVariable(Variable) is { Length: > 0 } given ? given : _directory.FullName;
         await using RunningDemo demo = await RunningDemo.StartAsync(Cancellation);
-        await demo.HeardAsync(Shown, Cancellation);
+        await demo.HeardAsync(RunningDemo.Shown, Cancellation);
         foreach ((string path, string name, (int width, int height), ColorScheme scheme, string? at) in Pictures)
         {
             await using IBrowserContext context = await chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = width, Height = height }, ColorScheme = scheme });

@@ -10,6 +10,9 @@ namespace Diagnostics.Agent.Announcing;
 /// <param name="Addresses">The board's, with the length of their networks' prefixes in bits.</param>
 internal sealed record Link(string Name, int Index, IReadOnlyList<(IPAddress Address, int Prefix)> Addresses)
 {
+    /// <summary>Those of the board's addresses at which the page is served.</summary>
+    public IReadOnlyList<IPAddress> Served { get; init; } = [];
+
     public bool Has(AddressFamily family) => Addresses.Any(own => own.Address.AddressFamily == family);
 
     /// <summary>RFC 6762, 11: answers go nowhere else.</summary>
@@ -63,6 +66,6 @@ internal sealed record Link(string Name, int Index, IReadOnlyList<(IPAddress Add
             }
         }
 
-        return bits > 0;
+        return true;
     }
 }

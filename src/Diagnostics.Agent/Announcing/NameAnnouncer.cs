@@ -71,8 +71,8 @@ internal sealed partial class NameAnnouncer(AccessSettings settings, TimeProvide
         _own = [.. all.SelectMany(link => link.Addresses).Select(own => Bare(own.Address))];
         return
         [
-            .. all.Select(link => link with { Addresses = [.. link.Addresses.Where(own => !own.Address.IsIPv6LinkLocal && (listenOn.Contains(IPAddress.IPv6Any) || listenOn.Contains(own.Address)))] })
-                .Where(link => link.Addresses.Count > 0),
+            .. all.Select(link => link with { Served = [.. link.Addresses.Select(own => own.Address).Where(own => !own.IsIPv6LinkLocal && (listenOn.Contains(IPAddress.IPv6Any) || listenOn.Contains(own)))] })
+                .Where(link => link.Served.Count > 0),
         ];
     }
 
@@ -90,7 +90,7 @@ internal sealed partial class NameAnnouncer(AccessSettings settings, TimeProvide
         {
             foreach (Link link in there)
             {
-                AnnouncedService service = new(label, port, settings.Certificate is not null, [.. link.Addresses.Select(own => own.Address)]);
+                AnnouncedService service = new(label, port, settings.Certificate is not null, link.Served);
                 Place place = new(link, new(service, address => _own.Contains(Bare(address)), Now, new Random(HashCode.Combine(label, link.Index, Now.Ticks))));
                 places.Add(place);
                 foreach (AddressFamily family in new[] { AddressFamily.InterNetwork, AddressFamily.InterNetworkV6 }.Where(link.Has))
@@ -158,7 +158,7 @@ internal sealed partial class NameAnnouncer(AccessSettings settings, TimeProvide
             places.ForEach(place => place.Dispose());
         }
 
-        static string Said(Link link) => link.Index + " " + string.Join(' ', link.Addresses.Select(own => own.Address));
+        static string Said(Link link) => link.Index + " " + string.Join(' ', link.Served);
     }
 
     private void Hold(string? label)

@@ -134,7 +134,8 @@ internal sealed class NameResponder(AnnouncedService service, Func<IPAddress, bo
 
     private byte[] Probe() => new DnsMessage
     {
-        Questions = [new(service.Host, DnsRecord.TypeAny, WantsUnicast: true), new(service.Instance, DnsRecord.TypeAny, WantsUnicast: true)],
+        // RFC 6762, 8.1, would rather have the answers by unicast; but those go to whichever program of the board the kernel chooses, and here only the group is listened to.
+        Questions = [new(service.Host, DnsRecord.TypeAny, WantsUnicast: false), new(service.Instance, DnsRecord.TypeAny, WantsUnicast: false)],
 
         // What is only claimed isn't marked as unique yet (RFC 6762, 10.2: the mark belongs into responses).
         Authorities = [.. service.Records.Where(record => record.IsUnique).Select(record => record with { IsUnique = false })],

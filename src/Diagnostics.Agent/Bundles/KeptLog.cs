@@ -5,6 +5,7 @@ using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Bundles;
@@ -78,7 +79,7 @@ internal static class KeptLog
         StoreSnapshot store = log.Snapshot();
         if (store.Files.Count == 0)
         {
-            throw new HistoryException($"There is no log in '{directory}'.");
+            throw new HistoryException(Say($"There is no log in '{directory}'."));
         }
 
         Dictionary<string, byte[]> documents = new(StringComparer.Ordinal);

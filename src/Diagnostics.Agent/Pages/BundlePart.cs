@@ -3,7 +3,6 @@ using Diagnostics.Agent.History;
 using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Http;
 using Microsoft.AspNetCore.Routing;
-using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
@@ -41,7 +40,7 @@ internal sealed class BundlePart(LiveBundles bundles) : IPagePart
         }
         catch (HistoryException problem)
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, Sentence.Plain(problem.Message)).ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, problem.Said).ConfigureAwait(false);
             return;
         }
 

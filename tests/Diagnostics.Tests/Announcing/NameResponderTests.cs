@@ -10,7 +10,7 @@ public sealed class NameResponderTests
     private static readonly DnsName Instance = DnsName.Of("plant-room", "_http", "_tcp", "local");
     private static readonly DnsName Type = DnsName.Of("_http", "_tcp", "local");
 
-    /// <summary>RFC 6762, 8.1: three probes 250 ms apart, after a wait of at most as much; type any, unicast answers welcome; what is claimed stands in the authorities.</summary>
+    /// <summary>RFC 6762, 8.1: three probes 250 ms apart, after a wait of at most as much; type any; what is claimed stands in the authorities.</summary>
     [Fact]
     public void ThreeProbesThenTwoAnnouncements()
     {
@@ -22,7 +22,7 @@ public sealed class NameResponderTests
         {
             DnsMessage message = sent[probe].Message;
             Assert.False(message.IsResponse);
-            Assert.All(message.Questions, question => Assert.True(question is { Type: DnsRecord.TypeAny, WantsUnicast: true }));
+            Assert.All(message.Questions, question => Assert.True(question is { Type: DnsRecord.TypeAny, WantsUnicast: false }));
             Assert.Equal([Host, Instance], message.Questions.Select(question => question.Name));
             Assert.Equal([1, 33, 16], message.Authorities.Select(record => record.Type));
             Assert.All(message.Authorities, record => Assert.False(record.IsUnique));
@@ -48,6 +48,20 @@ public sealed class NameResponderTests
         Assert.Equal(NameState.Taken, bench.Responder.State);
         Assert.Empty(bench.Run(TimeSpan.FromSeconds(5)));
         Assert.Null(bench.Responder.Farewell());
+    }
+
+    /// <summary>RFC 6762, 8.1 and 6: whoever holds a name answers who asks for it at once, and to all where that is asked for, though it was said a second ago.</summary>
+    [Fact]
+    public void ANameIsDefendedAtOnce()
+    {
+        Bench first = new("192.0.2.50");
+        first.Run(TimeSpan.FromSeconds(2.2));
+        Bench second = new("192.0.2.99");
+        DnsMessage probe = second.Run(TimeSpan.FromMilliseconds(260))[0].Message;
+        first.Hear(probe);
+        DnsMessage defence = Assert.Single(first.Run(TimeSpan.FromMilliseconds(2))).Message;
+        second.Hear(defence, "192.0.2.20");
+        Assert.Equal(NameState.Taken, second.Responder.State);
     }
 
     /// <summary>RFC 6762, 9: the same data is no conflict; another name service of this board may say the same, or another address of the board.</summary>

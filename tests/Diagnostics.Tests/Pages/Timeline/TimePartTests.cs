@@ -9,6 +9,7 @@ using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Can;
 using Diagnostics.Can.Traces;
 using Microsoft.Extensions.Logging.Abstractions;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Pages.Timeline;
 
@@ -222,7 +223,7 @@ public sealed class TimePartTests : IAsyncLifetime
         public Task<Stretch> ReadAsync(Instant from, Instant to, int columns, CancellationToken cancellation)
         {
             Asked++;
-            return Fails ? throw new HistoryException("The card stalls.") : Task.FromResult(new Chronicle(new MemorySource(State)).Of(from, to, columns));
+            return Fails ? throw new HistoryException(Say($"The card stalls.")) : Task.FromResult(new Chronicle(new MemorySource(State)).Of(from, to, columns));
         }
     }
 }
