@@ -105,7 +105,10 @@ public sealed class AccessibilityTests(Chromium chromium, AccessibilityTests.Sit
                       window.first ??= e;
                       const isLater = !window.last || !window.last.isConnected || window.last === e || window.last.compareDocumentPosition(e) & (Node.DOCUMENT_POSITION_FOLLOWING | Node.DOCUMENT_POSITION_CONTAINED_BY);
                       window.last = e;
-                      const style = getComputedStyle(e), box = e.getBoundingClientRect();
+
+                      // News may have moved it since the browser showed it.
+                      e.scrollIntoView({ block: "nearest" });
+                      const style = getComputedStyle(e), box = e.getClientRects()[0];
                       const isSeen = style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 1 || e.type === "datetime-local";
                       const over = document.elementFromPoint(Math.min(Math.max(box.left + box.width / 2, 1), innerWidth - 1), Math.min(Math.max(box.top + box.height / 2, 1), innerHeight - 1));
                       const isCovered = box.bottom < 0 || box.top > innerHeight || !over || !(e.contains(over) || over.contains(e));
