@@ -2,6 +2,7 @@ using Diagnostics.Agent.Access;
 using Diagnostics.Agent.Languages;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Protocols.CanOpen;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent;
 
@@ -28,7 +29,7 @@ internal sealed record AgentSettings
     public byte[]? SiteText { get; init; }
 
     /// <summary>What the authors of the as-built record and of data sheets may not have meant, as whole sentences.</summary>
-    public IReadOnlyList<string> FileRemarks { get; init; } = [];
+    public IReadOnlyList<Sentence> FileRemarks { get; init; } = [];
 
     /// <summary>TCP port of the report page on the loopback addresses; 0 = any free one.</summary>
     public int Port { get; init; } = DefaultPort;

@@ -1,3 +1,4 @@
+using Diagnostics.Core.Wording;
 using System.Globalization;
 using System.Text.Json;
 using Diagnostics.Agent.Access;
@@ -42,6 +43,7 @@ internal sealed class AgentSettingsReader
         ("certificateKey", "DIAGNOSTICS_CERTIFICATE_KEY", "--certificate-key"),
         ("passcodeFile", "DIAGNOSTICS_PASSCODE_FILE", null),
         ("name", "DIAGNOSTICS_NAME", null),
+        ("announce", "DIAGNOSTICS_ANNOUNCE", null),
         ("log", "DIAGNOSTICS_LOG", "--log"),
         ("logMegabytes", "DIAGNOSTICS_LOG_MEGABYTES", null),
         ("inputDays", "DIAGNOSTICS_INPUT_DAYS", null),
@@ -57,7 +59,7 @@ internal sealed class AgentSettingsReader
     private readonly record struct Given(string Text, string Source);
 
     /// <summary>What the bytes mean, by name, with the data sheets that say how devices are built.</summary>
-    private readonly record struct Meaning(string Protocol, IReadOnlyList<DataSheet> Sheets, IReadOnlyList<string> Remarks);
+    private readonly record struct Meaning(string Protocol, IReadOnlyList<DataSheet> Sheets, IReadOnlyList<Sentence> Remarks);
 
     /// <summary>The settings of a service: file, environment, options. <paramref name="arguments"/>' words are interfaces.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
@@ -155,7 +157,7 @@ internal sealed class AgentSettingsReader
             {
                 JsonValueKind.Null => null,
                 JsonValueKind.String => member.Value.GetString(),
-                JsonValueKind.Number => member.Value.GetRawText(),
+                JsonValueKind.Number or JsonValueKind.True or JsonValueKind.False => member.Value.GetRawText(),
                 JsonValueKind.Array when member.Value.EnumerateArray().All(item => item.ValueKind == JsonValueKind.String) =>
                     string.Join(',', member.Value.EnumerateArray().Select(item => item.GetString())),
                 _ => throw new SettingException($"{member.Name} in {path}", $"{Kind(member.Value.ValueKind)} stands where a text or a number belongs", "see the sample settings"),
@@ -204,7 +206,7 @@ internal sealed class AgentSettingsReader
     private AgentSettings Check(bool keepsLog)
     {
         (string? logDirectory, _) = LogDirectory(keepsLog);
-        (AsBuiltRecord? site, IReadOnlyList<string> siteRemarks, byte[]? siteText) = Site();
+        (AsBuiltRecord? site, IReadOnlyList<Sentence> siteRemarks, byte[]? siteText) = Site();
         Meaning meaning = Protocol(site);
         return new()
         {
@@ -319,7 +321,7 @@ internal sealed class AgentSettingsReader
                 $"choose {string.Join(", ", Protocols)}{(nearest is null ? string.Empty : $" (nearest: {nearest})")}, or name data sheets (EDS, DCF)");
         }
 
-        (IReadOnlyList<DataSheet> sheets, IReadOnlyList<string> remarks) = DataSheetFiles.Read(parts.Select(part => Path.Combine(directory, part)), which);
+        (IReadOnlyList<DataSheet> sheets, IReadOnlyList<Sentence> remarks) = DataSheetFiles.Read(parts.Select(part => Path.Combine(directory, part)), which);
         return new("canopen", sheets, remarks);
 
         bool IsThere(string path) => Path.Exists(Path.Combine(directory, path));
@@ -327,7 +329,7 @@ internal sealed class AgentSettingsReader
 
     private static string? NameIn(string text) => Protocols.FirstOrDefault(protocol => protocol.Equals(text.Trim(), StringComparison.OrdinalIgnoreCase));
 
-    private (AsBuiltRecord? Record, IReadOnlyList<string> Remarks, byte[]? Text) Site() =>
+    private (AsBuiltRecord? Record, IReadOnlyList<Sentence> Remarks, byte[]? Text) Site() =>
         _given.TryGetValue("site", out Given given) ? AsBuiltFile.Read(given.Text, $"site (from {given.Source})") : (null, [], null);
 
     /// <summary>A directory that was asked for must work; the default one may fail, and then the analysis runs without a log and says so.</summary>

@@ -25,13 +25,16 @@ internal sealed record Trouble(string Part, Instant Since, Sentence Text)
 {
     /// <summary>The log can't be opened or written.</summary>
     public const string OfLog = "log";
+
+    /// <summary>Frames around a finding or a mark could not be kept; the log goes on.</summary>
+    public const string OfFrames = "frames";
 }
 
 /// <summary>What was known before the service started this time.</summary>
 /// <param name="Started">When it started this time.</param>
 /// <param name="Findings">Faults and warnings of earlier runs, the latest first.</param>
 /// <param name="Remarks">How the log was found, as whole sentences.</param>
-internal sealed record EarlierRuns(Instant Started, IReadOnlyList<FindingReport> Findings, IReadOnlyList<string> Remarks);
+internal sealed record EarlierRuns(Instant Started, IReadOnlyList<FindingReport> Findings, IReadOnlyList<Sentence> Remarks);
 
 /// <summary>What the parts of the service show each other. The analysis swaps in whole, immutable values; readers take no lock.</summary>
 internal sealed class AgentState
@@ -328,13 +331,13 @@ internal sealed class AgentState
         }
     }
 
-    /// <summary>Says that a part is in trouble; null = it works again.</summary>
+    /// <summary>Says that a part is in trouble; null = it works again. What was said already stands since then.</summary>
     public void SetTrouble(string part, Instant now, Sentence? text) => ImmutableInterlocked.Update(
         ref _troubles,
         before =>
         {
             ImmutableArray<Trouble> others = before.RemoveAll(trouble => trouble.Part == part);
-            return text is null ? others : others.Add(new(part, now, text));
+            return text is null ? others : others.Add(before.FirstOrDefault(trouble => trouble.Part == part && trouble.Text.Equals(text)) ?? new(part, now, text));
         });
 
     /// <summary>A record that is none is a wish, too.</summary>

@@ -188,6 +188,9 @@ internal static class Limits
     /// <summary>Pause before a failed part (log, page) is tried again: long enough not to fill the journal.</summary>
     public static readonly TimeSpan RetryPart = TimeSpan.FromSeconds(60);
 
+    /// <summary>How long it is shown that frames could not be kept, from the last time on: long enough for somebody to see it who looks now and then.</summary>
+    public static readonly TimeSpan FramesTroubleShown = TimeSpan.FromMinutes(10);
+
     /// <summary>How long a bundle waits for the log; its thread looks once a second, and a card that stalls for longer stalls for minutes.</summary>
     public static readonly TimeSpan LogAnswer = TimeSpan.FromSeconds(20);
 
@@ -199,6 +202,12 @@ internal static class Limits
 
     /// <summary>Addresses that the page listens on beyond loopback; a board has two or three.</summary>
     public const int ListenAddresses = 16;
+
+    /// <summary>So long before a certificate ends it is told: those that are renewed by programs last 90 days and are renewed 30 days before; common practice, no source.</summary>
+    public static readonly TimeSpan CertificateWarning = TimeSpan.FromDays(30);
+
+    /// <summary>Names that are tried where others have them: NAME, NAME-2 and so on. A network with as many boards of one name was made by copying cards.</summary>
+    public const int AnnouncedNames = 32;
 
     /// <summary>Shortest passcode that is taken, characters. Guessing is slowed to some thousands of tries a day, so what must not happen is that it stands among the commonest.</summary>
     public const int ShortestPasscode = 12;

@@ -56,7 +56,7 @@ internal static class FailingDiskSteps
         tell.WriteLine($"card well: {card.Await(page => !page.Contains("The log can", StringComparison.Ordinal))}");
 
         // Until then a mark is refused.
-        tell.WriteLine($"disk well: {full.Await(page => !page.Contains("No space left", StringComparison.Ordinal))}");
+        tell.WriteLine($"disk well: {full.Await(page => !page.Contains("The log can", StringComparison.Ordinal))}");
         full.Mark(Mark + " 2");
         tell.WriteLine($"room again: {full.Await(page => page.Contains(Mark + " 2", StringComparison.Ordinal))}");
         stop.Cancel();

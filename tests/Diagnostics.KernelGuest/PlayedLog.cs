@@ -10,7 +10,7 @@ namespace Diagnostics.KernelGuest;
 /// <summary>A log that says when it has written: the played source doesn't go on before that.</summary>
 internal sealed class PlayedLog(StoredHistory log, Action<HistoryBatch> onWritten) : IHistory
 {
-    public IReadOnlyList<string> Remarks => log.Remarks;
+    public IReadOnlyList<Diagnostics.Core.Wording.Sentence> Remarks => log.Remarks;
 
     public void Write(HistoryBatch batch)
     {

@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
+using System.Net.Sockets;
 using Diagnostics.Agent.Buses;
 
 namespace Diagnostics.KernelGuest;
@@ -17,6 +18,15 @@ public sealed class ProgramSteps
 
     /// <summary>Heartbeats of the other module after that: five seconds, where 1.4 s is the limit.</summary>
     public const int RoundsAfter = 13;
+
+    /// <summary>Frames that arrive while the live stream is wanted by more than there are places for.</summary>
+    public const int WatchedFrames = 5000;
+
+    /// <summary>Of these.</summary>
+    public const int Readers = 200;
+
+    /// <summary>Frames on the virtual bus before that.</summary>
+    public const int FramesBefore = (3 * Rounds) + RoundsAfter + 3;
 
     public static void RunAll(string program)
     {
@@ -54,6 +64,7 @@ public sealed class ProgramSteps
             site.SendFlexible(0x123, new byte[64], FrameSender.BitRateSwitch);
         }
 
+        File.WriteAllText("report-streams.json", Watched(client, listen));
         foreach (string message in new[] { "t1851FF", "sw096010", "sp128000", "e1a", "e2Bs", "sb000255" })
         {
             adapter.Say(message);
@@ -71,6 +82,57 @@ public sealed class ProgramSteps
         File.WriteAllText("listen-output", output.Result + error.Result);
         File.WriteAllText("adapter-commands", string.Join('\n', adapter.Commands));
         File.WriteAllText("transmitted", string.Join(' ', (links.Find(name)!.FramesTransmitted ?? -1).ToString(CultureInfo.InvariantCulture)));
+    }
+
+    /// <summary>Frames arrive on the virtual bus while far more readers than there are places want the live stream.</summary>
+    /// <returns>The report afterwards.</returns>
+    private static string Watched(HttpClient client, Process listen)
+    {
+        using CancellationTokenSource over = new();
+        Task[] readers = [.. Enumerable.Range(0, Readers).Select(_ => WatchAsync(over.Token))];
+        using (FrameSender site = new("vcan0"))
+        using (ManualResetEventSlim never = new())
+        {
+            for (int i = 0; i < WatchedFrames; i++)
+            {
+                site.Send(0x185, [(byte)i]);
+
+                // A module of the site goes on, or it would be silent; a hundred frames in 100 ms are what 125 kbit/s carries.
+                if (i % 100 == 0)
+                {
+                    site.Send(0x705, [5]);
+                    never.Wait(100);
+                }
+            }
+        }
+
+        string report = Await(client, listen, text => text.Contains($"\"frames\": {FramesBefore + WatchedFrames + (WatchedFrames / 100)}", StringComparison.Ordinal));
+        over.Cancel();
+        Task.WaitAll(readers);
+        return report;
+    }
+
+    /// <summary>One who wants the stream, keeps it where there is a place, and asks again where there is none.</summary>
+    private static async Task WatchAsync(CancellationToken over)
+    {
+        byte[] request = "GET /live?of=%2F&have= HTTP/1.1\r\nHost: 127.0.0.1:8480\r\n\r\n"u8.ToArray();
+        byte[] answer = new byte[16 * 1024];
+        while (!over.IsCancellationRequested)
+        {
+            try
+            {
+                using TcpClient client = new();
+                await client.ConnectAsync("127.0.0.1", 8480, over).ConfigureAwait(false);
+                await client.GetStream().WriteAsync(request, over).ConfigureAwait(false);
+                while (await client.GetStream().ReadAsync(answer, over).ConfigureAwait(false) > 0)
+                {
+                }
+            }
+            catch (Exception cut) when (cut is IOException or SocketException or OperationCanceledException)
+            {
+                // No place, or over.
+            }
+        }
     }
 
     /// <summary>The first report that satisfies, or the last one after half a minute.</summary>

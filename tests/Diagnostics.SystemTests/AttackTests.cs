@@ -4,6 +4,7 @@ using System.Net.Sockets;
 using System.Text;
 using System.Text.Json;
 using System.Text.RegularExpressions;
+using Diagnostics.Agent;
 
 namespace Diagnostics.SystemTests;
 
@@ -76,9 +77,7 @@ public sealed class AttackTests : IDisposable
         await over.CancelAsync();
         await Task.WhenAll(attacks);
         report = await ReportAsync(board);
-        JsonElement notSeen = report.GetProperty("source").GetProperty("notSeen");
-        Assert.Equal((0, 0, 0), (notSeen.GetProperty("kernelDropped").GetInt64(), notSeen.GetProperty("queueDropped").GetInt64(), notSeen.GetProperty("damagedRecords").GetInt64()));
-        Assert.Equal(0, notSeen.GetProperty("gaps").GetArrayLength());
+        AssertNothingLost(report);
 
         // The forged marks and tests of all these came to nothing.
         Assert.DoesNotContain("forged", await board.GetStringAsync(new Uri("/", UriKind.Relative), Cancellation), StringComparison.Ordinal);
@@ -86,6 +85,142 @@ public sealed class AttackTests : IDisposable
         await demo.WaitForExitAsync(Cancellation);
         Assert.Equal(0, demo.ExitCode);
         Assert.DoesNotContain("Unhandled", await error, StringComparison.Ordinal);
+    }
+
+    /// <summary>Two hundred at once, of fifty devices, all signed in: as many as there are places are kept current, the others are told when to come again, and no frame is lost.</summary>
+    [Fact]
+    public async Task NoFrameIsLostWhileTwoHundredWantTheLiveStream()
+    {
+        string passcode = await PasscodeAsync();
+        using Process demo = Command.Start(Command.Program, ["demo", "--port", "0", "--listen-on", "127.0.0.2"], ("DIAGNOSTICS_PASSCODE_FILE", File));
+        Task<string> error = demo.StandardError.ReadToEndAsync(Cancellation);
+        Uri near = await AddressAsync(demo);
+        Uri distant = await AddressAsync(demo);
+        using HttpClient board = new() { BaseAddress = near };
+        using HttpClient technician = new(new SocketsHttpHandler { AllowAutoRedirect = false }) { BaseAddress = distant };
+        string cookie;
+        using (HttpResponseMessage signedIn = await PostAsync(technician, "/sign-in", "passcode=" + passcode))
+        {
+            cookie = signedIn.Headers.GetValues("Set-Cookie").Single().Split(';')[0];
+        }
+
+        long before = Frames(await ReportAsync(board));
+        using CancellationTokenSource over = CancellationTokenSource.CreateLinkedTokenSource(Cancellation);
+        StreamCounts counts = new();
+        Task[] readers = [.. Enumerable.Range(0, Attackers).Select(number => WatchAsync(number, distant, cookie, counts, over.Token))];
+        JsonElement report;
+        int served = 0;
+        do
+        {
+            report = await ReportAsync(board);
+            try
+            {
+                using HttpResponseMessage page = await technician.GetAsync(new Uri("/", UriKind.Relative), Cancellation);
+                Assert.Equal(HttpStatusCode.OK, page.StatusCode);
+                served++;
+            }
+            catch (Exception cut) when (cut is HttpRequestException or SocketException)
+            {
+                // All of them have signed in, so the technician is one of two hundred, whose place may be needed: a browser asks again.
+            }
+        }
+        while (Frames(report) < before + 50_000 || served < 5 || counts.Signs < 50);
+
+        await over.CancelAsync();
+        await Task.WhenAll(readers);
+        Assert.Equal(Limits.DistantStreams, counts.MostAtOnce);
+        Assert.True(counts.Refused > 0);
+        AssertNothingLost(await ReportAsync(board));
+        using Process stop = Process.Start("kill", ["-TERM", demo.Id.ToString(System.Globalization.CultureInfo.InvariantCulture)]);
+        await demo.WaitForExitAsync(Cancellation);
+        Assert.Equal(0, demo.ExitCode);
+        Assert.DoesNotContain("Unhandled", await error, StringComparison.Ordinal);
+    }
+
+    private static void AssertNothingLost(JsonElement report)
+    {
+        JsonElement notSeen = report.GetProperty("source").GetProperty("notSeen");
+        Assert.Equal((0, 0, 0), (notSeen.GetProperty("kernelDropped").GetInt64(), notSeen.GetProperty("queueDropped").GetInt64(), notSeen.GetProperty("damagedRecords").GetInt64()));
+        Assert.Equal(0, notSeen.GetProperty("gaps").GetArrayLength());
+    }
+
+    /// <summary>What the readers of streams saw together.</summary>
+    private sealed class StreamCounts
+    {
+        private int _open;
+        private int _mostAtOnce;
+        private int _refused;
+        private int _signs;
+
+        public int MostAtOnce => Volatile.Read(ref _mostAtOnce);
+
+        public int Refused => Volatile.Read(ref _refused);
+
+        public int Signs => Volatile.Read(ref _signs);
+
+        public void Open()
+        {
+            int now = Interlocked.Increment(ref _open);
+            for (int most = MostAtOnce; now > most && Interlocked.CompareExchange(ref _mostAtOnce, now, most) != most; most = MostAtOnce)
+            {
+            }
+        }
+
+        public void Close() => Interlocked.Decrement(ref _open);
+
+        public void Refuse() => Interlocked.Increment(ref _refused);
+
+        public void Sign() => Interlocked.Increment(ref _signs);
+    }
+
+    /// <summary>One who wants the stream, and asks again where there is no place.</summary>
+    private static async Task WatchAsync(int number, Uri target, string cookie, StreamCounts counts, CancellationToken over)
+    {
+        byte[] request = Encoding.ASCII.GetBytes($"GET /live?of=%2F&have= HTTP/1.1\r\nHost: {target.Authority}\r\nCookie: {cookie}\r\n\r\n");
+        byte[] answer = new byte[16 * 1024];
+        while (!over.IsCancellationRequested)
+        {
+            bool isOpen = false;
+            try
+            {
+                using TcpClient client = new(new IPEndPoint(new IPAddress([127, 0, 1, (byte)(1 + (number % 50))]), 0));
+                await client.ConnectAsync(IPAddress.Parse(target.Host), target.Port, over);
+                NetworkStream stream = client.GetStream();
+                await stream.WriteAsync(request, over);
+                for (int length; (length = await stream.ReadAsync(answer, over)) > 0;)
+                {
+                    string text = Encoding.UTF8.GetString(answer, 0, length);
+                    if (!isOpen && text.StartsWith("HTTP/1.1 200 ", StringComparison.Ordinal))
+                    {
+                        isOpen = true;
+                        counts.Open();
+                    }
+                    else if (!isOpen)
+                    {
+                        Assert.StartsWith("HTTP/1.1 503 ", text, StringComparison.Ordinal);
+                        Assert.Contains("Retry-After:", text, StringComparison.Ordinal);
+                        counts.Refuse();
+                        break;
+                    }
+
+                    if (text.Contains("event: ", StringComparison.Ordinal) || text.Contains("data: ", StringComparison.Ordinal))
+                    {
+                        counts.Sign();
+                    }
+                }
+            }
+            catch (Exception cut) when (cut is IOException or SocketException or OperationCanceledException)
+            {
+                // There was no place for the connection, or it is over.
+            }
+            finally
+            {
+                if (isOpen)
+                {
+                    counts.Close();
+                }
+            }
+        }
     }
 
     private async Task<string> PasscodeAsync()

@@ -1,6 +1,3 @@
-using System.Diagnostics;
-using System.Globalization;
-using System.Text.Json;
 using Microsoft.Playwright;
 
 namespace Diagnostics.SystemTests;
@@ -12,9 +9,6 @@ public sealed class ScreenshotTests(Chromium chromium) : IClassFixture<Chromium>
 
     /// <summary>A picture of a README is loaded on the way, too.</summary>
     private const long LargestPicture = 150 * 1024;
-
-    /// <summary>By then the demo's button, drop cable and supply have shown.</summary>
-    private static readonly TimeSpan Shown = TimeSpan.FromMinutes(50);
 
     private static readonly (int Width, int Height) Phone = (390, 844);
     private static readonly (int Width, int Height) Desk = (1100, 760);
@@ -41,15 +35,13 @@ public sealed class ScreenshotTests(Chromium chromium) : IClassFixture<Chromium>
     {
         Assert.SkipWhen(chromium.Browser is null, "needs the Debian package chromium");
         string target = Environment.GetEnvironmentVariable(Variable) is { Length: > 0 } given ? given : _directory.FullName;
-        using Process demo = Command.Start(Command.Program, ["demo", "--port", "0", "--log", Path.Combine(_directory.FullName, "log")], ("TZ", "UTC"));
-        Task<string> error = demo.StandardError.ReadToEndAsync(Cancellation);
-        Uri address = await AddressAsync(demo);
-        await UntilShownAsync(address);
+        await using RunningDemo demo = await RunningDemo.StartAsync(Cancellation);
+        await demo.HeardAsync(RunningDemo.Shown, Cancellation);
         foreach ((string path, string name, (int width, int height), ColorScheme scheme, string? at) in Pictures)
         {
             await using IBrowserContext context = await chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = width, Height = height }, ColorScheme = scheme });
             IPage page = await context.NewPageAsync();
-            IResponse? answer = await page.GotoAsync(new Uri(address, path).AbsoluteUri, new() { WaitUntil = WaitUntilState.DOMContentLoaded });
+            IResponse? answer = await page.GotoAsync(new Uri(demo.Near, path).AbsoluteUri, new() { WaitUntil = WaitUntilState.DOMContentLoaded });
             Assert.True(answer is { Ok: true }, path);
             if (at is not null)
             {
@@ -59,40 +51,6 @@ public sealed class ScreenshotTests(Chromium chromium) : IClassFixture<Chromium>
             string file = Path.Combine(target, name + ".png");
             await page.ScreenshotAsync(new() { Path = file, Animations = ScreenshotAnimations.Disabled });
             Assert.InRange(new FileInfo(file).Length, 1024, LargestPicture);
-        }
-
-        using Process stop = Process.Start("kill", ["-TERM", demo.Id.ToString(CultureInfo.InvariantCulture)]);
-        await demo.WaitForExitAsync(Cancellation);
-        await error;
-    }
-
-    private static async Task<Uri> AddressAsync(Process demo)
-    {
-        const string Begin = "report page: ";
-        while (await demo.StandardOutput.ReadLineAsync(Cancellation) is { } line)
-        {
-            if (line.StartsWith(Begin, StringComparison.Ordinal))
-            {
-                return new(line[Begin.Length..]);
-            }
-        }
-
-        throw new InvalidOperationException("The demo ended before it served its page.");
-    }
-
-    /// <summary>The demo's hours are seconds; its own time is what counts, so that each run of this shows the same findings.</summary>
-    private static async Task UntilShownAsync(Uri address)
-    {
-        using HttpClient client = new();
-        while (true)
-        {
-            using JsonDocument report = JsonDocument.Parse(await client.GetStringAsync(new Uri(address, "/report.json"), Cancellation));
-            JsonElement source = report.RootElement.GetProperty("source");
-            if (source.GetProperty("start").GetString() is { } start && source.GetProperty("end").GetString() is { } end
-                && DateTimeOffset.Parse(end, CultureInfo.InvariantCulture) - DateTimeOffset.Parse(start, CultureInfo.InvariantCulture) > Shown)
-            {
-                return;
-            }
         }
     }
 }

@@ -63,7 +63,7 @@ public sealed class UnitFileTests
             File.ReadAllText(Repository.PathOf("systemd/agent.json")),
             new() { CommentHandling = JsonCommentHandling.Skip });
         Assert.Equal(
-            ["schema", "interfaces", "bitRate", "protocol", "site", "port", "listenOn", "certificate", "certificateKey", "passcodeFile", "name", "log", "logMegabytes", "inputDays", "language"],
+            ["schema", "interfaces", "bitRate", "protocol", "site", "port", "listenOn", "certificate", "certificateKey", "passcodeFile", "name", "announce", "log", "logMegabytes", "inputDays", "language"],
             sample.RootElement.EnumerateObject().Select(member => member.Name));
     }
 

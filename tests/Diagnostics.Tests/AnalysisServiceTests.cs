@@ -5,6 +5,7 @@ using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Microsoft.Extensions.Hosting.Systemd;
 using Microsoft.Extensions.Logging.Abstractions;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests;
 
@@ -45,7 +46,7 @@ public sealed class AnalysisServiceTests
         SteppedClock clock = new();
         AgentState state = new();
         using SteppedSource source = new(clock, TimeSpan.FromSeconds(1), rounds: 600);
-        HistoryWriter history = new(() => throw new HistoryException("The card is gone."), state, clock, NullLogger<HistoryWriter>.Instance);
+        HistoryWriter history = new(() => throw new HistoryException(Say($"The card is gone.")), state, clock, NullLogger<HistoryWriter>.Instance);
         await history.StartAsync(TestContext.Current.CancellationToken);
         await RunAsync(source, state, clock, null, history);
         await history.StopAsync(TestContext.Current.CancellationToken);

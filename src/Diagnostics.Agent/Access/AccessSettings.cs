@@ -17,6 +17,9 @@ internal sealed record AccessSettings
 
     public string PasscodeFile { get; init; } = DefaultPasscodeFile;
 
-    /// <summary>Name of the board in its network, without <c>.local</c>: the page answers to both. Whatever announces names on the board gives it out.</summary>
+    /// <summary>Name of the board in its network, without <c>.local</c>: the page answers to both.</summary>
     public string Name { get; init; } = Environment.MachineName.Split('.')[0].ToLowerInvariant();
+
+    /// <summary>Where the page is served to other devices, the board is announced there by its name.</summary>
+    public bool IsAnnounced { get; init; } = true;
 }

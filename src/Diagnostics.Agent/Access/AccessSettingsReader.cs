@@ -21,6 +21,7 @@ internal static class AccessSettingsReader
             ListenOn = given("listenOn") is { } listenOn ? Addresses(listenOn.Text, listenOn.Which) : [],
             Certificate = Certificate(given("certificate"), given("certificateKey")),
             PasscodeFile = given("passcodeFile") is { } file ? Absolute(file.Text, file.Which) : usual.PasscodeFile,
+            IsAnnounced = given("announce") is not { } announce || IsYes(announce.Text, announce.Which),
             Name = given("name") is { } name ? Label(name.Text, name.Which) : usual.Name,
         };
     }
@@ -77,6 +78,13 @@ internal static class AccessSettingsReader
         ({ } chain, { } own) => TlsCertificate.Read(chain.Text, chain.Which, own.Text, own.Which),
         ({ } chain, null) => throw new SettingException(chain.Which, "there is no key to it", "name its file as certificateKey"),
         (null, { } own) => throw new SettingException(own.Which, "there is no certificate to it", "name its file as certificate"),
+    };
+
+    private static bool IsYes(string text, string which) => text.ToLowerInvariant() switch
+    {
+        "yes" or "true" => true,
+        "no" or "false" => false,
+        _ => throw new SettingException(which, $"'{text}' is neither yes nor no", "write yes or no"),
     };
 
     private static string Absolute(string text, string which) => text.Length > 0 && text[0] == '/' && !text.EndsWith('/') && !text.Contains('\0', StringComparison.Ordinal)

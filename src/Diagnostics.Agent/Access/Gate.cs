@@ -19,6 +19,7 @@ internal sealed class Gate
     private readonly AccessSettings _settings;
     private readonly PasscodeFile _file;
     private PasscodeState? _last;
+    private volatile string? _announcedName;
 
     public Gate(AccessSettings settings, TimeProvider clock)
     {
@@ -31,6 +32,13 @@ internal sealed class Gate
     public Sessions Sessions { get; }
 
     public GuessThrottle Throttle { get; }
+
+    /// <summary>The name by which the board is announced, which may be another than was asked for; null = none is.</summary>
+    public string? AnnouncedName
+    {
+        get => _announcedName;
+        set => _announcedName = value;
+    }
 
     public AccessSettings Settings => _settings;
 
@@ -137,7 +145,7 @@ internal sealed class Gate
             return name is "localhost" or "127.0.0.1" or "[::1]";
         }
 
-        if (name == _settings.Name || name == _settings.Name + ".local" || name == MachineName || name == MachineName + ".local")
+        if (name == _settings.Name || name == _settings.Name + ".local" || name == MachineName || name == MachineName + ".local" || name == AnnouncedName)
         {
             return true;
         }

@@ -49,6 +49,9 @@ internal sealed class TlsCertificate
         return new(leaf, chain);
     }
 
+    /// <summary>From when on browsers refuse it.</summary>
+    public DateTimeOffset Ends => Leaf.NotAfter;
+
     /// <summary>The certificate was made for this name or address.</summary>
     public bool IsFor(string host)
     {

@@ -1,11 +1,13 @@
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History.Store;
+using Diagnostics.Agent.Records;
 
 namespace Diagnostics.Agent.Bundles;
 
 /// <summary>
 /// Names inside a bundle. It holds the files of a log directory, the index left out, in folders that a person understands:
-/// <c>manifest.json</c>, <c>README.txt</c>, <c>report.json</c>, <c>settings.json</c>, <c>site.json</c>, <c>store/*.seg</c>, <c>captures/*.pcapng</c>.
+/// <c>manifest.json</c>, <c>README.txt</c>, <c>report.json</c>, <c>settings.json</c>, <c>site.json</c>, <c>record/*.record</c>, <c>store/*.seg</c>,
+/// <c>captures/*.pcapng</c>.
 /// </summary>
 internal static class BundleLayout
 {
@@ -13,6 +15,9 @@ internal static class BundleLayout
     public const string Readme = "README.txt";
     public const string StoreFolder = "store/";
     public const string CaptureFolder = CaptureFiles.Folder + "/";
+
+    /// <summary>Versions of the as-built record.</summary>
+    public const string RecordFolder = RecordBook.Folder + "/";
 
     private const int LongestName = 100;
 
@@ -32,7 +37,8 @@ internal static class BundleLayout
 
     /// <summary>Where a file of a bundle lies in a log directory; null where it is no part of a log.</summary>
     public static string? PlaceOf(string name) =>
-        Documents.Contains(name) || (name.StartsWith(CaptureFolder, StringComparison.Ordinal) && name.EndsWith(CaptureFiles.Suffix, StringComparison.Ordinal)) ? name
+        Documents.Contains(name) || (name.StartsWith(CaptureFolder, StringComparison.Ordinal) && name.EndsWith(CaptureFiles.Suffix, StringComparison.Ordinal))
+            || (name.StartsWith(RecordFolder, StringComparison.Ordinal) && name.EndsWith(RecordBook.Suffix, StringComparison.Ordinal)) ? name
         : name.StartsWith(StoreFolder, StringComparison.Ordinal) && name.EndsWith(RecordStore.Suffix, StringComparison.Ordinal) ? name[StoreFolder.Length..]
         : null;
 

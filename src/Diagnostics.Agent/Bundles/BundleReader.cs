@@ -217,6 +217,7 @@ internal static class BundleReader
         if (directory is not null)
         {
             Directory.CreateDirectory(Path.Combine(directory, BundleLayout.CaptureFolder));
+            Directory.CreateDirectory(Path.Combine(directory, BundleLayout.RecordFolder));
         }
 
         byte[] buffer = new byte[128 * 1024];

@@ -6,6 +6,7 @@ using System.Text.Json;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History.Store;
+using Diagnostics.Agent.Records;
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
@@ -44,6 +45,12 @@ internal static class BundleWriter
             }
         }
 
+        string[] versions = VersionsIn(Path.Combine(content.Directory, RecordBook.Folder));
+        foreach (string name in versions)
+        {
+            await packing.AddFileAsync(BundleLayout.RecordFolder + name, Path.Combine(content.Directory, RecordBook.Folder, name), int.MaxValue, change: null).ConfigureAwait(false);
+        }
+
         List<string> leftOut = [];
         foreach ((string name, int bytes) in content.Store.Files)
         {
@@ -61,7 +68,7 @@ internal static class BundleWriter
         }
         else
         {
-            int room = Limits.BundleFiles - BundleLayout.Documents.Count - 1 - content.Store.Files.Count;
+            int room = Limits.BundleFiles - BundleLayout.Documents.Count - 1 - versions.Length - content.Store.Files.Count;
             if (frames.Count > room)
             {
                 leftOut.Add(string.Create(CultureInfo.InvariantCulture, $"The oldest {frames.Count - room} files of kept frames were left out: a bundle has room for {Limits.BundleFiles} files."));
@@ -131,6 +138,21 @@ internal static class BundleWriter
             LeftOut = leftOut,
             Files = [],
         };
+    }
+
+    /// <summary>Names of the files of versions, oldest first.</summary>
+    private static string[] VersionsIn(string directory)
+    {
+        try
+        {
+            return Directory.Exists(directory)
+                ? [.. new DirectoryInfo(directory).EnumerateFiles("*" + RecordBook.Suffix).Select(file => file.Name).Where(BundleLayout.IsSafe).Order(StringComparer.Ordinal).TakeLast(Limits.RecordVersions)]
+                : [];
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException)
+        {
+            return [];
+        }
     }
 
     private static string? SourceOf(BundleContent content)

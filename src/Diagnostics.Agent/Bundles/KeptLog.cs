@@ -5,6 +5,7 @@ using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Bundles;
@@ -43,7 +44,7 @@ internal static class KeptLog
                 HasNoFrames = manifest is { WithoutInputs: true },
             },
 
-            Built = SiteOf(directory),
+            Built = SiteOf(directory).Record,
 
             // The report has those of its own run, each with its latest episode.
             Earlier = new(
@@ -78,7 +79,7 @@ internal static class KeptLog
         StoreSnapshot store = log.Snapshot();
         if (store.Files.Count == 0)
         {
-            throw new HistoryException($"There is no log in '{directory}'.");
+            throw new HistoryException(Say($"There is no log in '{directory}'."));
         }
 
         Dictionary<string, byte[]> documents = new(StringComparer.Ordinal);
@@ -109,16 +110,17 @@ internal static class KeptLog
         };
     }
 
-    /// <summary>The as-built record beside a log; null where there is none.</summary>
-    public static AsBuiltRecord? SiteOf(string directory)
+    /// <summary>The as-built record beside a log, and as it stands in its file; nulls where there is none.</summary>
+    public static (AsBuiltRecord? Record, byte[]? Text) SiteOf(string directory)
     {
         try
         {
-            return AsBuiltFile.Read(Path.Combine(directory, KeptDocuments.Site), KeptDocuments.Site).Record;
+            (AsBuiltRecord record, _, byte[] text) = AsBuiltFile.Read(Path.Combine(directory, KeptDocuments.Site), KeptDocuments.Site);
+            return (record, text);
         }
         catch (SettingException)
         {
-            return null;
+            return default;
         }
     }
 

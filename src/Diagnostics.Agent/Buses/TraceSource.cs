@@ -1,6 +1,8 @@
 using Diagnostics.Agent.Commands;
 using Diagnostics.Can;
 using Diagnostics.Can.Traces;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Buses;
 
@@ -16,7 +18,7 @@ internal sealed class TraceSource : IBusSource
     private readonly Stream _standardInput;
     private readonly byte[] _piece = new byte[PieceBytes];
     private readonly TraceInterfaces _interfaces = new();
-    private readonly List<string> _remarks = [];
+    private readonly List<Sentence> _remarks = [];
     private Stream? _stream;
     private string _file = "";
     private TraceParser? _parser;
@@ -36,7 +38,7 @@ internal sealed class TraceSource : IBusSource
     public Instant? Now => null;
 
     /// <summary>What a reader of the report should know about how the trace was read, file by file.</summary>
-    public IReadOnlyList<string> Remarks => _remarks;
+    public IReadOnlyList<Sentence> Remarks => _remarks;
 
     public bool Read(IFrameSink sink, TimeSpan patience, CancellationToken cancellation)
     {
@@ -68,7 +70,7 @@ internal sealed class TraceSource : IBusSource
 
         if (read == 0)
         {
-            _remarks.AddRange(_parser.Remarks.Select(remark => $"{_file}: {remark}"));
+            _remarks.AddRange(_parser.Remarks.Select(remark => Say($"{_file}: {Sentence.Of(remark)}")));
             Close();
         }
 

@@ -1,4 +1,6 @@
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -9,7 +11,7 @@ internal static class AsBuiltFile
     /// <param name="which">How messages name the setting.</param>
     /// <returns>The record, whole sentences on what its author may not have meant, and the text as it stands in the file.</returns>
     /// <exception cref="SettingException">The file can't be used; the message has line and column where the content is at fault.</exception>
-    public static (AsBuiltRecord Record, IReadOnlyList<string> Remarks, byte[] Text) Read(string path, string which)
+    public static (AsBuiltRecord Record, IReadOnlyList<Sentence> Remarks, byte[] Text) Read(string path, string which)
     {
         byte[] text;
         try
@@ -24,7 +26,7 @@ internal static class AsBuiltFile
         }
 
         return AsBuiltReader.TryRead(text, out AsBuiltRecord? record, out AsBuiltError? error, out IReadOnlyList<AsBuiltRemark> remarks)
-            ? (record!, [.. remarks.Select(remark => $"As-built record, {remark}.")], text)
+            ? (record!, [.. remarks.Select(remark => Say($"As-built record, line {remark.Line}, column {remark.Column}, {remark.Path}: {remark.Text}."))], text)
             : throw new SettingException(which, $"'{path}', line {error!.Line}, column {error.Column}, at {error.Path}: {error.Problem.TrimEnd('.')}", error.Remedy.TrimEnd('.'));
     }
 }

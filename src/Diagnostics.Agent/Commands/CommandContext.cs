@@ -1,3 +1,4 @@
+using Diagnostics.Core.Wording;
 using System.Text;
 
 namespace Diagnostics.Agent.Commands;
@@ -25,9 +26,9 @@ internal sealed class CommandContext
     /// <summary>What was odd in the as-built record or a data sheet but didn't stop it from being used.</summary>
     public void PrintRemarks(AgentSettings settings)
     {
-        foreach (string remark in settings.FileRemarks)
+        foreach (Sentence remark in settings.FileRemarks)
         {
-            PrintError("note: " + SettingException.OneLine(remark));
+            PrintError("note: " + SettingException.OneLine(remark.English));
         }
     }
 

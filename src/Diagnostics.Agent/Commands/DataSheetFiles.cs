@@ -1,5 +1,7 @@
+using Diagnostics.Core.Wording;
 using System.Globalization;
 using Diagnostics.Core.Protocols.CanOpen;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -15,10 +17,10 @@ internal static class DataSheetFiles
     /// <param name="which">How messages name the setting.</param>
     /// <returns>The sheets, and whole sentences on what their authors may not have meant.</returns>
     /// <exception cref="SettingException">One can't be used; the message has its line where the content is at fault.</exception>
-    public static (IReadOnlyList<DataSheet> Sheets, IReadOnlyList<string> Remarks) Read(IEnumerable<string> paths, string which)
+    public static (IReadOnlyList<DataSheet> Sheets, IReadOnlyList<Sentence> Remarks) Read(IEnumerable<string> paths, string which)
     {
         List<DataSheet> sheets = [];
-        List<string> remarks = [];
+        List<Sentence> remarks = [];
         Dictionary<byte, string> nodes = [];
         foreach (string path in paths.SelectMany(path => FilesOf(path, which)).Distinct(StringComparer.Ordinal))
         {
@@ -38,7 +40,7 @@ internal static class DataSheetFiles
         int[] rates = [.. sheets.Select(sheet => sheet.BitRate).OfType<int>().Distinct().Order()];
         if (rates.Length > 1)
         {
-            remarks.Add(string.Create(CultureInfo.InvariantCulture, $"The device configuration files don't agree on the bit rate ({string.Join(", ", rates)} bit/s), so it isn't taken from them."));
+            remarks.Add(Say($"The device configuration files don't agree on the bit rate ({string.Join(", ", rates)} bit/s), so it isn't taken from them."));
         }
 
         return (sheets, remarks);
@@ -64,7 +66,7 @@ internal static class DataSheetFiles
         }
     }
 
-    private static DataSheet ReadOne(string path, string which, List<string> remarks)
+    private static DataSheet ReadOne(string path, string which, List<Sentence> remarks)
     {
         byte[] bytes;
         try
@@ -79,12 +81,12 @@ internal static class DataSheetFiles
         }
 
         string name = Path.GetFileName(path);
-        if (!DataSheetReader.TryRead(bytes, name, out DataSheet? sheet, out DataSheetError? error, out IReadOnlyList<string> odd))
+        if (!DataSheetReader.TryRead(bytes, name, out DataSheet? sheet, out DataSheetError? error, out IReadOnlyList<Sentence> odd))
         {
             throw new SettingException(which, string.Create(CultureInfo.InvariantCulture, $"'{path}', line {error!.Line}: {error.Problem}"), error.Remedy);
         }
 
-        remarks.AddRange(odd.Select(remark => $"Data sheet {name}, {remark}."));
+        remarks.AddRange(odd.Select(remark => Say($"Data sheet {name}, {remark}.")));
         return sheet!;
     }
 }

@@ -1,5 +1,6 @@
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -16,7 +17,7 @@ internal interface IBusSource : IDisposable
     string Name { get; }
 
     /// <summary>What a reader should know about how the source was read, as whole sentences; complete once it has ended.</summary>
-    IReadOnlyList<string> Remarks => [];
+    IReadOnlyList<Sentence> Remarks => [];
 
     /// <summary>An as-built record that comes with the source; one that the user gives wins. Null for all but the simulated site.</summary>
     AsBuiltRecord? Site => null;

@@ -39,7 +39,7 @@ internal sealed class OpenCommand : ICommand
 
         return await ServiceHost.ServeAsync(
             port,
-            new(log.State, context.Clock) { Captures = StoredHistory.CapturesOf(log.Directory, long.MaxValue), Log = log.Reader },
+            new(log.State, context.Clock) { Captures = StoredHistory.CapturesOf(log.Directory, long.MaxValue), Log = log.Reader, Records = log.Records(context.Clock) },
             context,
             interruption.Token).ConfigureAwait(false);
     }

@@ -4,6 +4,7 @@ using Diagnostics.Can;
 using Diagnostics.Core;
 using Diagnostics.Core.Comparison;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -86,7 +87,7 @@ internal sealed class PeriodReader(AgentSettings settings, CommandContext contex
                 throw new SettingException(word, "there is no log in it", "name the directory of a log, or the traces in it one by one");
             }
 
-            foreach (string remark in log.Remarks)
+            foreach (Sentence remark in log.Remarks)
             {
                 context.PrintError("note: " + SettingException.OneLine($"{word}: {remark}"));
             }

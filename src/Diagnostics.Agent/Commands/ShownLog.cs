@@ -1,8 +1,11 @@
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Chronicles;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.History.Store;
+using Diagnostics.Agent.Records;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Soaks;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
 
@@ -33,6 +36,15 @@ internal sealed class ShownLog : IDisposable
     public string Directory { get; }
 
     public AgentState State { get; }
+
+    /// <summary>The as-built record that held, and its versions.</summary>
+    public RecordBook Records(TimeProvider clock)
+    {
+        string versions = Path.Combine(Directory, RecordBook.Folder);
+        (AsBuiltRecord? held, byte[]? text) = KeptLog.SiteOf(Directory);
+        return new(
+            held, text, _ => System.IO.Directory.Exists(versions) ? new ReadOnlyStoreFiles(new DiskStoreFiles(versions)) : null, clock, isClosed: true);
+    }
 
     /// <summary>Of the bundle; null for a log.</summary>
     public BundleManifest? Manifest { get; }

@@ -1,4 +1,5 @@
 using Diagnostics.Can;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -13,9 +14,9 @@ internal static class TraceReading
             cancellation.ThrowIfCancellationRequested();
         }
 
-        foreach (string remark in source.Remarks)
+        foreach (Sentence remark in source.Remarks)
         {
-            context.PrintError("note: " + SettingException.OneLine(remark));
+            context.PrintError("note: " + SettingException.OneLine(remark.English));
         }
     }
 }

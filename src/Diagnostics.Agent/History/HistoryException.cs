@@ -1,15 +1,14 @@
+using Diagnostics.Core.Wording;
+
 namespace Diagnostics.Agent.History;
 
 /// <summary>The log can't be opened, read or written; the analysis goes on without it.</summary>
-internal sealed class HistoryException : Exception
+/// <param name="said">What, as whole sentences.</param>
+/// <param name="inner">What the system said.</param>
+internal sealed class HistoryException(Sentence said, Exception? inner = null) : Exception(said.English, inner)
 {
-    public HistoryException(string message)
-        : base(message)
-    {
-    }
+    public Sentence Said => said;
 
-    public HistoryException(string message, Exception inner)
-        : base(message, inner)
-    {
-    }
+    /// <summary>Only frames around a finding or a mark are missing; all else is kept.</summary>
+    public bool IsOfFrames { get; init; }
 }

@@ -107,7 +107,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         }
         catch (TimeoutException problem)
         {
-            throw new HistoryException($"The log did not answer within {Limits.LogAnswer.TotalSeconds:0} s: its card stalls, or it has ended.", problem);
+            throw new HistoryException(Say($"The log did not answer within {Limits.LogAnswer.TotalSeconds:0} s: its card stalls, or it has ended."), problem);
         }
     }
 
@@ -121,7 +121,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         TaskCompletionSource<Stretch> wanted = new(TaskCreationOptions.RunContinuationsAsynchronously);
         if (!_questions.Writer.TryWrite(chronicle => Tell(chronicle, wanted, from, to, columns)))
         {
-            throw new HistoryException("Too many questions wait for the log.");
+            throw new HistoryException(Say($"Too many questions wait for the log."));
         }
 
         try
@@ -130,7 +130,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         }
         catch (TimeoutException problem)
         {
-            throw new HistoryException($"The log did not answer within {Limits.PageAnswer.TotalSeconds:0} s: its card stalls, or it has ended.", problem);
+            throw new HistoryException(Say($"The log did not answer within {Limits.PageAnswer.TotalSeconds:0} s: its card stalls, or it has ended."), problem);
         }
     }
 
@@ -154,6 +154,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         IHistory? history = null;
         Chronicle? chronicle = null;
         long? failedAt = null;
+        long? framesFailedAt = null;
         bool isInTrouble = false;
         long lostTold = 0;
         try
@@ -215,6 +216,16 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
                         Works();
                     }
                 }
+                catch (HistoryException problem) when (problem.IsOfFrames)
+                {
+                    if (framesFailedAt is null)
+                    {
+                        Failed(SettingException.OneLine(problem.Message));
+                    }
+
+                    framesFailedAt = _clock.GetTimestamp();
+                    _state.SetTrouble(Trouble.OfFrames, Now, Join(problem.Said, Say($"What is shown here is not affected.")));
+                }
                 catch (HistoryException problem)
                 {
                     if (!isInTrouble)
@@ -225,7 +236,14 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
                     // What was read ahead may be from before.
                     chronicle = new(history);
                     isInTrouble = true;
-                    _state.SetTrouble(Trouble.OfLog, Now, Join(Sentence.Plain(problem.Message), Say($"What is shown here is not affected.")));
+                    _state.SetTrouble(Trouble.OfLog, Now, Join(problem.Said, Say($"What is shown here is not affected.")));
+                }
+
+                // Frames are kept now and then only: that nothing failed since doesn't say that they can be kept again.
+                if (framesFailedAt is { } failed && _clock.GetElapsedTime(failed) >= Limits.FramesTroubleShown)
+                {
+                    framesFailedAt = null;
+                    _state.SetTrouble(Trouble.OfFrames, Now, null);
                 }
 
                 KeepReport(history, isEnd: false);
@@ -262,11 +280,11 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
     {
         try
         {
-            wanted.TrySetResult((chronicle ?? throw new HistoryException("The log is not open now.")).Of(from, to, columns));
+            wanted.TrySetResult((chronicle ?? throw new HistoryException(Say($"The log is not open now."))).Of(from, to, columns));
         }
         catch (Exception problem) when (problem is not OutOfMemoryException)
         {
-            wanted.TrySetException(problem as HistoryException ?? new HistoryException("The log can't be read for the time axis.", problem));
+            wanted.TrySetException(problem as HistoryException ?? new HistoryException(Say($"The log can't be read for the time axis."), problem));
         }
     }
 
@@ -284,7 +302,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         {
             if (history is null)
             {
-                wanted.TrySetException(new HistoryException("The log is not open now."));
+                wanted.TrySetException(new HistoryException(Say($"The log is not open now.")));
             }
             else
             {
@@ -324,7 +342,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
                 NotKept(SettingException.OneLine(problem.Message));
             }
 
-            _state.SetTrouble(name, Now, Join(Sentence.Plain(problem.Message), Say($"Who opens the log without this service sees an older one.")));
+            _state.SetTrouble(name, Now, Join(problem.Said, Say($"Who opens the log without this service sees an older one.")));
         }
     }
 
@@ -357,9 +375,9 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         try
         {
             history = _open();
-            foreach (string remark in history.Remarks)
+            foreach (Sentence remark in history.Remarks)
             {
-                Found(remark);
+                Found(remark.English);
             }
 
             _state.Earlier ??= new(
@@ -389,7 +407,7 @@ internal sealed partial class HistoryWriter : BackgroundService, IChronicleReade
         catch (HistoryException problem)
         {
             history?.Dispose();
-            _state.SetTrouble(Trouble.OfLog, Now, Join(Sentence.Plain(problem.Message), NothingKept));
+            _state.SetTrouble(Trouble.OfLog, Now, Join(problem.Said, NothingKept));
             Failed(SettingException.OneLine(problem.Message));
             return null;
         }

@@ -2,6 +2,7 @@ using Diagnostics.Agent.Chronicles;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.History;
 
@@ -12,7 +13,7 @@ namespace Diagnostics.Agent.History;
 internal interface IHistory : IChronicleSource, IDisposable
 {
     /// <summary>What a person should know about how the log was found, as whole sentences.</summary>
-    IReadOnlyList<string> Remarks { get; }
+    IReadOnlyList<Sentence> Remarks { get; }
 
     /// <summary>Keeps a batch. Writing the same finding's episode again replaces it.</summary>
     /// <exception cref="HistoryException">It isn't safe yet: it is held, and written when that works again.</exception>

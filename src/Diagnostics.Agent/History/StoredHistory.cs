@@ -1,3 +1,4 @@
+using Diagnostics.Core.Wording;
 using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Serialization.Metadata;
@@ -8,6 +9,7 @@ using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.History;
 
@@ -85,7 +87,7 @@ internal sealed class StoredHistory : IHistory
     private TimeSpan _feedDue = FeedInterval;
     private long _flushed;
     private long _fed;
-    private (long At, string Told)? _failed;
+    private (long At, Sentence Told)? _failed;
 
     private StoredHistory(IStoreFiles files, RecordStore store, HistoryIndex index, CaptureFiles captures, TimeProvider clock, TimeSpan inputs, FileStream? held = null, string? scratch = null)
     {
@@ -101,7 +103,7 @@ internal sealed class StoredHistory : IHistory
     }
 
     /// <summary>What a person should know about how the log was found, as whole sentences.</summary>
-    public IReadOnlyList<string> Remarks { get; private set; } = [];
+    public IReadOnlyList<Sentence> Remarks { get; private set; } = [];
 
     /// <summary>Sequence of the latest record.</summary>
     public long LastSequence => _store.LastSequence;
@@ -143,10 +145,10 @@ internal sealed class StoredHistory : IHistory
 
             if (held is null && problem.HResult == HeldByAnother)
             {
-                throw new HistoryException($"The log in '{directory}' is in use by another service: end that one, or name another directory with --log.", problem);
+                throw new HistoryException(Say($"The log in '{directory}' is in use by another service: end that one, or name another directory with --log."), problem);
             }
 
-            throw new HistoryException($"The log in '{directory}' can't be opened ({problem.Message.TrimEnd('.')}).", problem);
+            throw new HistoryException(Say($"The log in '{directory}' can't be opened ({problem.Message.TrimEnd('.')})."), problem);
         }
     }
 
@@ -162,7 +164,7 @@ internal sealed class StoredHistory : IHistory
     {
         if (!Directory.Exists(directory))
         {
-            throw new HistoryException($"There is no log in '{directory}', not even that directory.");
+            throw new HistoryException(Say($"There is no log in '{directory}', not even that directory."));
         }
 
         RecordStore? store = null;
@@ -176,8 +178,8 @@ internal sealed class StoredHistory : IHistory
             index = HistoryIndex.Open(scratch, new DiskStoreFiles(scratch));
             StoredHistory history = new(files, store, index, CapturesOf(directory, long.MaxValue), clock, StoreBudget.InputsKept, scratch: scratch);
             history.Load();
-            history.Remarks = [.. Damage(store.Recovery), .. isLive || store.Recovery is not { IsCutOff: true, LastTime: { } end } ? [] : (string[])[
-                $"The log ends at {Said(end + history._corrections.GetValueOrDefault(history._runs.Count))} without the end of a run: it was cut off there, or the service was still writing it."]];
+            history.Remarks = [.. Damage(store.Recovery), .. isLive || store.Recovery is not { IsCutOff: true, LastTime: { } end } ? [] : (Sentence[])[
+                Say($"The log ends at {Said(end + history._corrections.GetValueOrDefault(history._runs.Count))} without the end of a run: it was cut off there, or the service was still writing it.")]];
             return history;
         }
         catch (Exception problem)
@@ -190,7 +192,7 @@ internal sealed class StoredHistory : IHistory
                 throw;
             }
 
-            throw new HistoryException($"The log in '{directory}' can't be read ({problem.Message.TrimEnd('.')}).", problem);
+            throw new HistoryException(Say($"The log in '{directory}' can't be read ({problem.Message.TrimEnd('.')})."), problem);
         }
     }
 
@@ -268,7 +270,7 @@ internal sealed class StoredHistory : IHistory
         Flush(batch.IsUrgent);
         if (failed is not null)
         {
-            throw new HistoryException($"Frames can't be kept ({failed.Message.TrimEnd('.')}).", failed);
+            throw new HistoryException(Say($"Frames can't be kept ({failed.Message.TrimEnd('.')})."), failed) { IsOfFrames = true };
         }
     }
 
@@ -336,7 +338,7 @@ internal sealed class StoredHistory : IHistory
         }
         catch (Exception problem) when (IsDiskTrouble(problem))
         {
-            throw new HistoryException($"'{document}' can't be kept beside the log ({problem.Message.TrimEnd('.')}).", problem);
+            throw new HistoryException(Say($"'{document}' can't be kept beside the log ({problem.Message.TrimEnd('.')})."), problem);
         }
     }
 
@@ -466,7 +468,7 @@ internal sealed class StoredHistory : IHistory
         }
     }
 
-    private static IEnumerable<string> Damage(StoreRecovery found) => found.Damaged.Select(damage => $"In the log, {damage}: what stood there is missing.");
+    private static IEnumerable<Sentence> Damage(StoreRecovery found) => found.Damaged.Select(damage => Say($"In the log, {damage}: what stood there is missing."));
 
     private static string Said(Instant time) => time.WholeSecond.ToString().TrimEnd('Z').Replace('T', ' ') + " UTC";
 
@@ -481,15 +483,15 @@ internal sealed class StoredHistory : IHistory
     private void Begin(Instant now)
     {
         StoreRecovery found = _store.Recovery;
-        List<string> remarks = [.. Damage(found)];
+        List<Sentence> remarks = [.. Damage(found)];
         if (_index.Sequence > _store.LastSequence)
         {
-            _index.Discard("the store beside it is older");
+            _index.Discard(Say($"the store beside it is older"));
         }
 
         if (_index.MadeAnewBecause is { } because)
         {
-            remarks.Add($"The index of the log was made anew from its store, because {because}; nothing is missing for that.");
+            remarks.Add(Say($"The index of the log was made anew from its store, because {because}; nothing is missing for that."));
         }
 
         Add(StoreSeries.Events, RecordKind.Started, now, []);
@@ -498,8 +500,7 @@ internal sealed class StoredHistory : IHistory
         if (found is { IsCutOff: true, LastTime: { } cut })
         {
             // The run that was cut off is the one before this.
-            remarks.Insert(found.Damaged.Count, string.Create(
-                CultureInfo.InvariantCulture,
+            remarks.Insert(found.Damaged.Count, Say(
                 $"The last run was cut off, at {Said(cut + _corrections.GetValueOrDefault(_runs.Count - 1))} or up to {LongestUnkept.TotalSeconds:0} s later. What was found until then is all there; of those last seconds the load may be missing."));
         }
 
@@ -588,9 +589,9 @@ internal sealed class StoredHistory : IHistory
         }
         catch (Exception problem) when (IsDiskTrouble(problem))
         {
-            string told = string.Create(
-                CultureInfo.InvariantCulture,
-                $"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far.{(IsReadOnly(problem) ? " The kernel keeps a disk read-only after an error on it: start the board again, and put in another card if that comes back." : string.Empty)}");
+            Sentence told = Join(
+                Say($"The log can't be written ({problem.Message.TrimEnd('.')}). What comes is held in memory and written when the disk works again; {_store.Lost} records had to be given up so far."),
+                IsReadOnly(problem) ? Say($"The kernel keeps a disk read-only after an error on it: start the board again, and put in another card if that comes back.") : Sentence.Empty);
             _failed = (_clock.GetTimestamp(), told);
             throw new HistoryException(told, problem);
         }
@@ -613,7 +614,7 @@ internal sealed class StoredHistory : IHistory
         }
         catch (Exception problem) when (IsDiskTrouble(problem))
         {
-            throw new HistoryException($"The log can't be written ({problem.Message.TrimEnd('.')}).", problem);
+            throw new HistoryException(Say($"The log can't be written ({problem.Message.TrimEnd('.')})."), problem);
         }
 
         _feedDue = IndexRetryInterval;

@@ -12,6 +12,9 @@ internal sealed class TierRows
 {
     private const long NanosecondsPerMinute = 60_000_000_000;
 
+    /// <summary>Rows of seconds are made of snapshots a second or a few apart. In the demo, which runs faster than life, these are minutes apart: then there are no seconds to tell.</summary>
+    private const long FarthestSeconds = 10_000_000_000;
+
     private static readonly (StoreSeries Tier, long Minutes)[] Coarse = [(StoreSeries.Quarters, 15), (StoreSeries.Hours, 60)];
 
     private readonly TrafficMeter _seconds = new();
@@ -22,6 +25,9 @@ internal sealed class TierRows
     private Instant? _last;
     private long? _minute;
 
+    /// <summary>Where the minute that is open begins.</summary>
+    private Instant _begin;
+
     /// <summary>A minute of the line began with the last snapshot.</summary>
     public bool IsNewMinute { get; private set; }
 
@@ -31,8 +37,7 @@ internal sealed class TierRows
         long minute = Math.DivRem(end.Nanoseconds, NanosecondsPerMinute, out long rest) - (rest < 0 ? 1 : 0);
         IsNewMinute = _minute is { } open && minute != open;
 
-        // In the demo, which runs faster than life, snapshots are minutes apart: then there are no seconds to tell.
-        if (_last is { } last && end > last && end.NanosecondsSince(last) < NanosecondsPerMinute)
+        if (_last is { } last && end > last && end.NanosecondsSince(last) <= FarthestSeconds)
         {
             rows.AddRange(_seconds.Close(report, last, end.SecondsSince(last)).Select(row => (StoreSeries.Seconds, row)));
         }
@@ -44,7 +49,8 @@ internal sealed class TierRows
         if (IsNewMinute && minute > _minute)
         {
             // Usually one minute; more where snapshots are further apart.
-            foreach (TrafficRow row in _minutes.Close(report, new(_minute!.Value * NanosecondsPerMinute), (minute - _minute.Value) * 60.0))
+            Instant until = new(minute * NanosecondsPerMinute);
+            foreach (TrafficRow row in _minutes.Close(report, _begin, until.SecondsSince(_begin)))
             {
                 rows.Add((StoreSeries.Minutes, row));
                 foreach ((StoreSeries tier, long minutes) in Coarse)
@@ -56,6 +62,12 @@ internal sealed class TierRows
         else
         {
             _minutes.Observe(report);
+        }
+
+        if (_minute is null || minute != _minute)
+        {
+            // A run begins within a minute, and of what was before it nothing is told.
+            _begin = _minute is null || minute < _minute ? end : new(minute * NanosecondsPerMinute);
         }
 
         _minute = minute;

@@ -6,6 +6,7 @@ namespace Diagnostics.Agent.History;
 /// <summary>
 /// Turns the totals of successive snapshots into rows for stretches of time. The report's mean load holds since the start, so a stretch's own is
 /// (mean × heard time) at its end less the same at its beginning, over the time heard between, which the report tells for each interface.
+/// The rows of a run add up to what was heard in it.
 /// The peak is the report's own where that rose within the stretch (then it is exact), otherwise the busiest span between two snapshots.
 /// </summary>
 internal sealed class TrafficMeter
@@ -41,12 +42,16 @@ internal sealed class TrafficMeter
     /// <param name="seconds">How long it was.</param>
     public IReadOnlyList<TrafficRow> Close(Report report, Instant start, double seconds)
     {
+        bool isFirst = _opening is null;
         Observe(report);
         Report opening = _opening ?? report;
+
+        // Snapshots rarely fall on the ends of a stretch: what was not heard between them is what the stretch lacks, not what they are nearer or farther apart.
+        double between = !isFirst && report.Source.End is { } to && opening.Source.End is { } from ? to.SecondsSince(from) : seconds;
         List<TrafficRow> rows = new(report.Buses.Count);
         foreach (BusReport bus in report.Buses)
         {
-            BusReport? before = Find(opening, bus.Interface);
+            BusReport? before = isFirst ? null : Find(opening, bus.Interface);
             Totals since = Totals.Of(bus).Since(before is null ? Totals.None : Totals.Of(before));
             double? mean = Load(opening, report, bus);
             double? peak = bus.LoadPeak1s > (before?.LoadPeak1s ?? 0)
@@ -62,7 +67,7 @@ internal sealed class TrafficMeter
                 Math.Max(0, Errors(bus) - (before is null ? 0 : Errors(before))),
                 bus.Nodes.Count(node => node.Present == true))
             {
-                HeardSeconds = since.HeardSeconds,
+                HeardSeconds = Math.Clamp(seconds - Math.Max(0, between - since.HeardSeconds), 0, seconds),
                 Bits = since.Bits,
                 ErrorEpisodes = since.ErrorEpisodes,
                 Restarts = since.Restarts,

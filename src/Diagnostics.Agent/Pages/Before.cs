@@ -33,9 +33,9 @@ internal static class Before
         }
 
         page.Add($"<section class=\"earlier\" id=\"before\"><h2>{(model.ReadFrom is null ? Say($"Before this start") : Say($"In other runs of this log"))}</h2>");
-        foreach (string remark in earlier.Remarks)
+        foreach (Sentence remark in earlier.Remarks)
         {
-            page.Add($"<p>{Sentence.Plain(remark)}</p>");
+            page.Add($"<p>{remark}</p>");
         }
 
         List(page, model, earlier.Findings.Take(Open));

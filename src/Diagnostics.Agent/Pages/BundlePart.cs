@@ -40,7 +40,7 @@ internal sealed class BundlePart(LiveBundles bundles) : IPagePart
         }
         catch (HistoryException problem)
         {
-            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, problem.Message).ConfigureAwait(false);
+            await PageAnswers.RefuseAsync(context, StatusCodes.Status503ServiceUnavailable, problem.Said).ConfigureAwait(false);
             return;
         }
 

@@ -111,7 +111,7 @@ internal static class LoadChart
         }
 
         DrawErrors(page, points, X);
-        DrawTime(page, from, to, span, X, times);
+        DrawTime(page, from, to, X, times);
         page.Literal("</svg>");
     }
 
@@ -151,19 +151,11 @@ internal static class LoadChart
         }
     }
 
-    private static void DrawTime(HtmlWriter page, Instant from, Instant to, double span, Func<Instant, double> x, Times times)
+    private static void DrawTime(HtmlWriter page, Instant from, Instant to, Func<Instant, double> x, Times times)
     {
-        double step = Step(span);
-        long stepNanoseconds = (long)(step * 1e9);
-
-        // Whole hours and days are those of the reader, not of UTC.
-        long shifted = from.Nanoseconds + times.AxisShiftNanoseconds;
-        long first = (((shifted / stepNanoseconds) + (shifted % stepNanoseconds > 0 ? 1 : 0)) * stepNanoseconds) - times.AxisShiftNanoseconds;
-        int shown = 0;
-        for (long at = first; at <= to.Nanoseconds && shown < 12; at += stepNanoseconds, shown++)
+        foreach ((Instant time, Sentence label) in times.Ticks(from, to))
         {
-            double position = x(new(at));
-            Sentence label = step < 60 ? times.AxisSeconds(new(at)) : times.Axis(new(at), step >= 86_400);
+            double position = x(time);
             string anchor = position > Width - Right - 16 ? "end" : position < Left + 12 ? "start" : "middle";
             page.Add($"<path class=\"mark\" d=\"M{position} {ErrorBottom} v5\"/><text class=\"tick\" text-anchor=\"{anchor}\" x=\"{position}\" y=\"{ErrorBottom + 17}\">{label}</text>");
         }
@@ -190,21 +182,6 @@ internal static class LoadChart
         {
             yield return run;
         }
-    }
-
-    /// <summary>A step that gives three to six labels.</summary>
-    private static double Step(double span)
-    {
-        double[] steps = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10_800, 21_600, 43_200, 86_400, 172_800, 604_800, 1_209_600, 2_592_000];
-        foreach (double step in steps)
-        {
-            if (span / step <= (step < 60 ? 4 : 6))
-            {
-                return step;
-            }
-        }
-
-        return Math.Max(steps[^1], span / 5);
     }
 
     private static Sentence Percent(double ratio) => Say($"{ratio * 100:0.#} %");

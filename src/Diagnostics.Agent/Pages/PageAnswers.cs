@@ -23,7 +23,8 @@ internal static class PageAnswers
     /// <param name="path">The address.</param>
     /// <param name="back">Where the browser goes when it is done.</param>
     /// <param name="act">Does it, or says in a sentence why not now. Throws <see cref="SettingException"/> where the form is wrong.</param>
-    public static void MapAction(this IEndpointRouteBuilder routes, string path, string back, Func<IFormCollection, Sentence?> act) => routes.MapPost(path, async context =>
+    /// <param name="notNow">Status where it isn't done now.</param>
+    public static void MapAction(this IEndpointRouteBuilder routes, string path, string back, Func<IFormCollection, Sentence?> act, int notNow = StatusCodes.Status503ServiceUnavailable) => routes.MapPost(path, async context =>
     {
         if (await FormAsync(context).ConfigureAwait(false) is not { } form)
         {
@@ -37,13 +38,13 @@ internal static class PageAnswers
         }
         catch (SettingException wrong)
         {
-            await AnswerFormAsync(context, StatusCodes.Status400BadRequest, Sentence.Plain(wrong.Message)).ConfigureAwait(false);
+            await RefuseAsync(context, StatusCodes.Status400BadRequest, Sentence.Plain(wrong.Message)).ConfigureAwait(false);
             return;
         }
 
         if (why is not null)
         {
-            await AnswerFormAsync(context, StatusCodes.Status503ServiceUnavailable, why).ConfigureAwait(false);
+            await RefuseAsync(context, notNow, why).ConfigureAwait(false);
             return;
         }
 
@@ -77,26 +78,13 @@ internal static class PageAnswers
         }
     }
 
-    /// <summary>In the language of whoever asks; a command asks for none and gets English.</summary>
-    public static Task RefuseAsync(HttpContext context, int status, Sentence why) => RefuseAsync(context, status, context.Language().Say(why));
-
-    public static async Task RefuseAsync(HttpContext context, int status, string text)
+    /// <summary>In the language of whoever asks: a person gets a page with a way back, a command or a script, which asks for no page, the sentence alone.</summary>
+    public static Task RefuseAsync(HttpContext context, int status, Sentence why)
     {
         context.Response.StatusCode = status;
-        context.Response.ContentType = "text/plain; charset=utf-8";
-        await context.Response.WriteAsync(text + "\n", context.RequestAborted).ConfigureAwait(false);
-    }
-
-    /// <summary>A person who filled in a form gets a page with a way back; a command, which asks for no page, gets the sentence alone.</summary>
-    public static Task AnswerFormAsync(HttpContext context, int status, Sentence why)
-    {
-        if (!context.Request.Headers.Accept.ToString().Contains("text/html", StringComparison.Ordinal))
-        {
-            return RefuseAsync(context, status, why);
-        }
-
-        context.Response.StatusCode = status;
-        return HtmlAsync(context, PageRenderer.Refusal(why, context.Language()));
+        return context.Request.Headers.Accept.ToString().Contains("text/html", StringComparison.Ordinal)
+            ? HtmlAsync(context, PageRenderer.Refusal(why, HttpMethods.IsPost(context.Request.Method), context.Language()))
+            : SendAsync(context, "text/plain; charset=utf-8", Encoding.UTF8.GetBytes(context.Language().Say(why) + "\n"));
     }
 
     /// <summary>What this page takes comes as a form, and no longer than any of ours. That it came from our own page was judged before, by the gate.</summary>

@@ -8,6 +8,7 @@ using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Soak;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -33,7 +34,7 @@ internal sealed record PageModel(Report Report)
     public string? Site => Built?.Site;
 
     /// <summary>What was odd in what this program was given (the as-built record, the trace), one sentence a line.</summary>
-    public IReadOnlyList<string> Remarks { get; init; } = [];
+    public IReadOnlyList<Sentence> Remarks { get; init; } = [];
 
     /// <summary>Marks, and frames that were kept around findings, oldest first.</summary>
     public IReadOnlyList<Capture> Captures { get; init; } = [];

@@ -37,12 +37,15 @@ internal static class PageRenderer
     /// <summary>The report, at its own address.</summary>
     public static LivePage? At(string path, PageModel model) => path == "/" ? Live(model, isServed: true) : null;
 
-    /// <summary>A form wasn't taken.</summary>
-    public static string Refusal(Sentence why, Language language)
+    /// <summary>What was asked for isn't to be had.</summary>
+    /// <param name="why">Why not.</param>
+    /// <param name="isForm">It was a form that was sent.</param>
+    /// <param name="language">Of the reader.</param>
+    public static string Refusal(Sentence why, bool isForm, Language language)
     {
         HtmlWriter page = new(language);
-        Begin(page, Say($"Not taken – bus report"), isServed: true, isLive: false);
-        page.Add($"<body><main><h1>{Say($"That was not taken.")}</h1><p>{why}</p><p class=\"foot\"><a href=\"/\">{Say($"Back to the report")}</a></p></main></body></html>\n");
+        Begin(page, isForm ? Say($"Not taken – bus report") : Say($"Not shown – bus report"), isServed: true, isLive: false);
+        page.Add($"<body><main><h1>{(isForm ? Say($"That was not taken.") : Say($"This can’t be shown."))}</h1><p>{why}</p><p class=\"foot\"><a href=\"/\">{Say($"Back to the report")}</a></p></main></body></html>\n");
         return page.ToString();
     }
 

@@ -2,6 +2,7 @@ using System.Globalization;
 using System.Net;
 using System.Net.Sockets;
 using Diagnostics.Agent.Access;
+using Diagnostics.Agent.Announcing;
 using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Agent.Pages.Nodes;
 using Diagnostics.Agent.Pages.Sites;
@@ -27,6 +28,8 @@ internal sealed partial class PageService : BackgroundService
 {
     private const string Part = "page";
     private const string AccessPart = "access";
+    private const string NamePart = "name";
+    private const string CertificatePart = "certificate";
 
     private const string Policy =
         "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
@@ -123,21 +126,50 @@ internal sealed partial class PageService : BackgroundService
 
         await application.StartAsync(stopping).ConfigureAwait(false);
         SetTrouble(Part, null);
-        foreach (string address in listeners.Addresses(application.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()!.Addresses))
+        string[] addresses = [.. listeners.Addresses(application.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()!.Addresses)];
+        foreach (string address in addresses)
         {
             _announce(address);
         }
 
+        using CancellationTokenSource served = CancellationTokenSource.CreateLinkedTokenSource(stopping);
+        Task announcing = AnnounceAsync(free, addresses, served.Token);
         long began = _source.Clock.GetTimestamp();
         do
         {
             _gate.Sessions.EndOld();
+            TellCertificate();
             await Task.Delay(_gate.IsWanted ? Limits.AccessLook : Timeout.InfiniteTimeSpan, _source.Clock, stopping).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
         }
         while (!stopping.IsCancellationRequested && _gate.Plan() == plan && (taken.Length == 0 || _source.Clock.GetElapsedTime(began) < Limits.RetryPart));
 
+        await served.CancelAsync().ConfigureAwait(false);
+        await announcing.ConfigureAwait(false);
         using CancellationTokenSource patience = new(Limits.PageFarewell);
         await application.StopAsync(patience.Token).ConfigureAwait(false);
+    }
+
+    /// <summary>As long as other devices are served, they are told by what name.</summary>
+    private Task AnnounceAsync(IPAddress[] listenOn, string[] addresses, CancellationToken over)
+    {
+        if (!_gate.Settings.IsAnnounced || listenOn.Length == 0 || addresses.Length < 2)
+        {
+            SetTrouble(NamePart, null);
+            return Task.CompletedTask;
+        }
+
+        // The first is loopback.
+        Uri served = new(addresses[1]);
+        return new NameAnnouncer(_gate.Settings, _source.Clock, trouble => SetTrouble(NamePart, trouble), Named, _logger).RunAsync(listenOn, served.Port, over);
+
+        void Named(string? name)
+        {
+            _gate.AnnouncedName = name;
+            if (name is not null)
+            {
+                _announce(string.Create(CultureInfo.InvariantCulture, $"{served.Scheme}://{name}:{served.Port}/"));
+            }
+        }
     }
 
     /// <summary>What is in the way of other devices, in the journal and on the page, once each time that it changes.</summary>
@@ -157,6 +189,22 @@ internal sealed partial class PageService : BackgroundService
 
         _told = told;
         SetTrouble(AccessPart, obstacle);
+    }
+
+    /// <summary>Browsers refuse a certificate that has ended, and then nobody can see why.</summary>
+    private void TellCertificate()
+    {
+        DateTimeOffset now = _source.Clock.GetUtcNow();
+        if (_gate.Settings.Certificate is not { } certificate || certificate.Ends - now > Limits.CertificateWarning)
+        {
+            SetTrouble(CertificatePart, null);
+            return;
+        }
+
+        string day = certificate.Ends.ToString("yyyy-MM-dd HH:mm", CultureInfo.InvariantCulture);
+        SetTrouble(CertificatePart, certificate.Ends > now
+            ? Say($"The certificate of this page ends on {Named(day)} UTC. Renew it and restart the service: afterwards browsers on other devices refuse the page.")
+            : Say($"The certificate of this page ended on {Named(day)} UTC, if this board’s clock is right: browsers on other devices refuse the page. Renew it and restart the service."));
     }
 
     private void SetTrouble(string part, Sentence? text) => _source.State.SetTrouble(part, Instant.FromDateTime(_source.Clock.GetUtcNow()), text);

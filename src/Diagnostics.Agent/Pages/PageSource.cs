@@ -4,6 +4,7 @@ using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Chronicles;
 using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Records;
+using Diagnostics.Core.Wording;
 using Microsoft.AspNetCore.Http;
 
 namespace Diagnostics.Agent.Pages;
@@ -14,7 +15,7 @@ namespace Diagnostics.Agent.Pages;
 internal sealed record PageSource(AgentState State, TimeProvider Clock)
 {
     /// <summary>What was odd in what the service was given, for the page.</summary>
-    public IReadOnlyList<string> Remarks { get; init; } = [];
+    public IReadOnlyList<Sentence> Remarks { get; init; } = [];
 
     /// <summary>Frames that were kept; null where there is no log.</summary>
     public CaptureFiles? Captures { get; init; }

@@ -146,8 +146,8 @@ internal static class RecordTables
     private static Sentence Ratio(BusReport bus) => ErrorRatio.Of(bus.ErrorEpisodes, bus.BitsHeard) switch
     {
         null => Say($"not known"),
-        { } ratio when bus.ErrorEpisodes == 0 => Say($"none in {bus.BitsHeard:N0} bits: below {SoakSheet.Ratio(ratio.Below)} (exact bound, 95 %)"),
-        { } ratio => Say(bus.ErrorEpisodes!.Value, $"one disturbance in {bus.BitsHeard:N0} bits: between {SoakSheet.Ratio(ratio.Low)} and {SoakSheet.Ratio(ratio.High)} (exact interval, 95 %)", $"{bus.ErrorEpisodes.Value:N0} disturbances in {bus.BitsHeard:N0} bits: between {SoakSheet.Ratio(ratio.Low)} and {SoakSheet.Ratio(ratio.High)} (exact interval, 95 %)"),
+        { } ratio when bus.ErrorEpisodes == 0 => Say($"none in {bus.BitsHeard:N0} bits: below {ratio.Below:0.0e+0} (exact bound, 95 %)"),
+        { } ratio => Say(bus.ErrorEpisodes!.Value, $"one disturbance in {bus.BitsHeard:N0} bits: between {ratio.Low:0.0e+0} and {ratio.High:0.0e+0} (exact interval, 95 %)", $"{bus.ErrorEpisodes.Value:N0} disturbances in {bus.BitsHeard:N0} bits: between {ratio.Low:0.0e+0} and {ratio.High:0.0e+0} (exact interval, 95 %)"),
     };
 
     private static Sentence Presence(BusReport bus)

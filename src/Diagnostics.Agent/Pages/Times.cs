@@ -1,4 +1,5 @@
 using System.Globalization;
+using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
@@ -62,15 +63,15 @@ internal sealed class Times
     }
 
     /// <summary>25 Nov 2026, 15:05:09 (14:05:09 UTC).</summary>
-    public Sentence Full(Instant time) => IsRelative ? Elapsed(time, milliseconds: false) : WithUtc(time, Say($"{Day(Local(time))} {Local(time):yyyy}, {Local(time):HH:mm:ss}"), Say($"{At(time):HH:mm:ss}"));
+    public Sentence Full(Instant time) => IsRelative ? Elapsed(time, milliseconds: false) : WithUtc(time, Say($"{Day(Local(time).DateTime)} {Local(time):yyyy}, {Local(time):HH:mm:ss}"), Say($"{At(time):HH:mm:ss}"));
 
     /// <summary>15:05:09 (14:05:09 UTC) where it is the same day as the end of the report, otherwise with the day.</summary>
     public Sentence Short(Instant time) => IsRelative ? Elapsed(time, milliseconds: false)
-        : WithUtc(time, IsLastDay(time) ? Say($"{Local(time):HH:mm:ss}") : Say($"{Day(Local(time))}, {Local(time):HH:mm:ss}"), Say($"{At(time):HH:mm:ss}"));
+        : WithUtc(time, IsLastDay(time) ? Say($"{Local(time):HH:mm:ss}") : Say($"{Day(Local(time).DateTime)}, {Local(time):HH:mm:ss}"), Say($"{At(time):HH:mm:ss}"));
 
     /// <summary>With milliseconds, for evidence.</summary>
     public Sentence Exact(Instant time) => IsRelative ? Elapsed(time, milliseconds: true)
-        : WithUtc(time, IsLastDay(time) ? Say($"{Local(time):HH:mm:ss.fff}") : Say($"{Day(Local(time))}, {Local(time):HH:mm:ss.fff}"), Say($"{At(time):HH:mm:ss.fff}"));
+        : WithUtc(time, IsLastDay(time) ? Say($"{Local(time):HH:mm:ss.fff}") : Say($"{Day(Local(time).DateTime)}, {Local(time):HH:mm:ss.fff}"), Say($"{At(time):HH:mm:ss.fff}"));
 
     /// <summary>Wed 15:05, as one says it; with the date where that is more than six days before the end. In the zone only, unless that is UTC.</summary>
     public Sentence Moment(Instant time) => IsRelative || Offset(time) != TimeSpan.Zero ? MomentOfZone(time) : Say($"{MomentOfZone(time)} UTC");
@@ -103,16 +104,11 @@ internal sealed class Times
             : Say($"from {MomentOfZone(from)} to {Local(to):HH:mm}");
     }
 
-    /// <summary>14:05, or 25 Nov where the axis counts days; of the zone.</summary>
-    public Sentence Axis(Instant time, bool isDay) => IsRelative ? Elapsed(time, milliseconds: false) : isDay ? Day(Local(time)) : Say($"{Local(time):HH:mm}");
-
-    public Sentence AxisSeconds(Instant time) => IsRelative ? Elapsed(time, milliseconds: false) : Say($"{Local(time):HH:mm:ss}");
-
     /// <summary>What the axis of a chart counts.</summary>
-    public Sentence AxisTitle => IsRelative ? Say($"time from the beginning") : AxisShiftNanoseconds == 0 ? Say($"time (UTC)") : Say($"local time");
+    public Sentence AxisTitle => IsRelative ? Say($"time from the beginning") : _end is { } end && Offset(end) != TimeSpan.Zero ? Say($"local time") : Say($"time (UTC)");
 
-    /// <summary>What is added to a time so that round numbers of it are round for the reader.</summary>
-    public long AxisShiftNanoseconds => IsRelative ? -_start!.Value.Nanoseconds : _end is { } end ? Offset(end).Ticks * 100 : 0;
+    /// <summary>Round times of the reader's, for the axis of a chart.</summary>
+    public IReadOnlyList<(Instant Time, Sentence Label)> Ticks(Instant from, Instant to) => TimeTicks.Of(from, to, _zone, IsRelative ? _start : null);
 
     /// <summary>Two largest units: 2 h 10 min, 3 d 4 h, 5.2 s, 40 ms; what is shorter than 0.1 ms is a moment.</summary>
     public static Sentence Span(double seconds)
@@ -162,7 +158,7 @@ internal sealed class Times
 
         bool isThisWeek = _end is { } end && end.SecondsSince(time) < 6 * 86_400;
         DateTimeOffset local = Local(time);
-        return !isThisWeek ? Say($"{Day(local)} {local:yyyy}, {local:HH:mm}") : local.DayOfWeek switch
+        return !isThisWeek ? Say($"{Day(local.DateTime)} {local:yyyy}, {local:HH:mm}") : local.DayOfWeek switch
         {
             DayOfWeek.Monday => Say($"Mon {local:HH:mm}"),
             DayOfWeek.Tuesday => Say($"Tue {local:HH:mm}"),
@@ -175,7 +171,7 @@ internal sealed class Times
     }
 
     /// <summary>25 Nov.</summary>
-    private static Sentence Day(DateTimeOffset local) => local.Month switch
+    internal static Sentence Day(DateTime local) => local.Month switch
     {
         1 => Say($"{local.Day} Jan"),
         2 => Say($"{local.Day} Feb"),

@@ -70,7 +70,7 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
             sentence = Join(sentence, Say($"But part of the traffic was not seen."));
         }
 
-        return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (Sentence[])[remark] : [], .. Blindness(report), .. severity is "good" or "note" ? [] : errors, .. model.Remarks.Select(Sentence.Plain)])
+        return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (Sentence[])[remark] : [], .. Blindness(report), .. severity is "good" or "note" ? [] : errors, .. model.Remarks])
         {
             Troubles = [.. model.Troubles.Select(trouble => Say($"Since {model.Times.Short(trouble.Since)}: {trouble.Text}"))],
         };

@@ -19,7 +19,9 @@ internal sealed class RecordBook
     /// <summary>Within a log's directory.</summary>
     public const string Folder = "record";
 
-    private const string Suffix = ".record";
+    /// <summary>Of a version's file.</summary>
+    public const string Suffix = ".record";
+
     private const string DamagedSuffix = ".damaged";
 
     private readonly Func<bool, IStoreFiles?>? _open;
@@ -27,6 +29,7 @@ internal sealed class RecordBook
     private readonly HeldRecord _given;
     private readonly Lock _saving = new();
     private readonly Action<HeldRecord> _onHeld;
+    private readonly bool _isClosed;
     private ImmutableArray<RecordVersion> _versions = [];
     private ImmutableArray<string> _setAside = [];
     private volatile HeldRecord _held;
@@ -37,8 +40,10 @@ internal sealed class RecordBook
     /// <param name="open">Opens the directory of the versions, and makes it where told to; null = there is none. Null = nothing can be saved.</param>
     /// <param name="clock">For labels.</param>
     /// <param name="onHeld">Called with each record that begins to hold after this.</param>
-    public RecordBook(AsBuiltRecord? given, byte[]? text, Func<bool, IStoreFiles?>? open, TimeProvider clock, Action<HeldRecord>? onHeld = null)
+    /// <param name="isClosed">It is looked at only, and the given record is the one that held when it was closed, as in a bundle.</param>
+    public RecordBook(AsBuiltRecord? given, byte[]? text, Func<bool, IStoreFiles?>? open, TimeProvider clock, Action<HeldRecord>? onHeld = null, bool isClosed = false)
     {
+        _isClosed = isClosed;
         _given = new(0, given, text);
         _held = _given;
         _open = open;
@@ -57,7 +62,7 @@ internal sealed class RecordBook
     public HeldRecord Held => _held;
 
     /// <summary>There is a place to save in.</summary>
-    public bool CanSave => _open is not null;
+    public bool CanSave => _open is not null && !_isClosed;
 
     /// <summary>Oldest first.</summary>
     public ImmutableArray<RecordVersion> Versions
@@ -122,7 +127,7 @@ internal sealed class RecordBook
 
         lock (_saving)
         {
-            if (_open is null)
+            if (!CanSave)
             {
                 return new(Say($"No log is kept, so there is no place to save the record in. Start the tool with --log DIR."));
             }
@@ -140,7 +145,7 @@ internal sealed class RecordBook
             RecordVersion version = new(_lastNumber + 1, Instant.FromDateTime(_clock.GetUtcNow()).WholeSecond, origin, from, HeldRecord.DigestOf(_given.Text));
             try
             {
-                IStoreFiles files = _open(true)!;
+                IStoreFiles files = _open!(true)!;
                 files.Replace(NameOf(version.Number), RecordVersionFormat.Write(version, text));
                 _lastNumber = version.Number;
                 _versions = _versions.Add(version);
@@ -195,7 +200,8 @@ internal sealed class RecordBook
             else if (TryRead(files, name, out RecordVersion? version, out AsBuiltRecord? record, out byte[] text) && version!.Number == number)
             {
                 versions.Add(version);
-                _held = version.Basis == basis ? new(number, record, text) : _given;
+                bool holds = _isClosed ? _given.Text is { } held && text.AsSpan().SequenceEqual(held) : version.Basis == basis;
+                _held = holds ? new(number, record, text) : _isClosed ? _held : _given;
             }
             else
             {
@@ -224,6 +230,11 @@ internal sealed class RecordBook
     /// <summary>Not deleted: a person may still read the names in it.</summary>
     private static string PutAside(IStoreFiles files, string name)
     {
+        if (files.IsReadOnly)
+        {
+            return name;
+        }
+
         try
         {
             files.Rename(name, name + DamagedSuffix);

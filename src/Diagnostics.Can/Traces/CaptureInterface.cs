@@ -38,7 +38,7 @@ internal sealed class CaptureInterface(TraceOutput output, RecordReader reader, 
 
         if (!isCan)
         {
-            output.Remark("Packets of " + name + " that carry no CAN were passed over.");
+            output.Remark($"Packets of {name} that carry no CAN were passed over.");
             return;
         }
 
@@ -77,7 +77,7 @@ internal sealed class CaptureInterface(TraceOutput output, RecordReader reader, 
         {
             string called = isNamed ? name + ":" + number : "can" + _byKernelIndex.Count.ToString(CultureInfo.InvariantCulture);
             source = output.TryInterface(called, out byte index) ? new(index) : null;
-            output.Remark("The trace doesn't name all its interfaces: " + called + " is the kernel's interface number " + number + ".");
+            output.Remark($"The trace doesn't name all its interfaces: {called} is the kernel's interface number {number}.");
         }
 
         _byKernelIndex.Add(kernelIndex, source);

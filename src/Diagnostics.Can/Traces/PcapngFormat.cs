@@ -333,7 +333,7 @@ internal sealed class PcapngFormat(TraceOutput output) : ITraceFormat
             case SimplePacket:
                 _reader.Settle();
                 output.Damaged(TraceDamage.NoTimeStamp, _consumed);
-                output.Remark("Records without a time stamp (simple packet blocks) were left out: when they came isn't known.");
+                output.Remark($"Records without a time stamp (simple packet blocks) were left out: when they came isn't known.");
                 break;
             case InterfaceStatistics:
                 Statistics(block);
@@ -415,7 +415,7 @@ internal sealed class PcapngFormat(TraceOutput output) : ITraceFormat
         _anyInterface = true;
         if (!added.Source.CarriesCan)
         {
-            output.Remark("Interface " + unique + " carries no CAN (link type " + linkType.ToString(CultureInfo.InvariantCulture) + "); its records were passed over.");
+            output.Remark($"Interface {unique} carries no CAN (link type {linkType}); its records were passed over.");
             return;
         }
 

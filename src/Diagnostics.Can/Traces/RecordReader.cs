@@ -59,7 +59,7 @@ internal sealed class RecordReader(TraceOutput output)
             if (!source.LittleEndian && source.Lead < 0)
             {
                 source.LittleEndian = true;
-                output.Remark("The identifiers of " + output.InterfaceName(source.Index) + " are stored little-endian, against the rule of this link type; they were read so.");
+                output.Remark($"The identifiers of {output.InterfaceName(source.Index)} are stored little-endian, against the rule of this link type; they were read so.");
             }
 
             Decode(source, time, bytes, kind, extra, place);

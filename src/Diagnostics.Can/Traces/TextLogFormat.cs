@@ -61,7 +61,7 @@ internal sealed class TextLogFormat : ITraceFormat
                     if (Line(rest, last: true))
                     {
                         position = bytes.Length;
-                        _output.Remark("The last line of the text log has no line end, so it may be incomplete.");
+                        _output.Remark($"The last line of the text log has no line end, so it may be incomplete.");
                     }
                 }
 

@@ -6,7 +6,7 @@ namespace Diagnostics.Can.Traces;
 internal sealed class TraceOutput(IFrameSink sink, TraceInterfaces interfaces)
 {
     private readonly long[] _damage = new long[Enum.GetValues<TraceDamage>().Length];
-    private readonly List<string> _remarks = [];
+    private readonly List<FormattableString> _remarks = [];
     private Instant _last;
     private bool _heard;
     private long _damaged;
@@ -24,7 +24,7 @@ internal sealed class TraceOutput(IFrameSink sink, TraceInterfaces interfaces)
 
     public long DamagedRecords { get; private set; }
 
-    public IReadOnlyList<string> Remarks => _remarks;
+    public IReadOnlyList<FormattableString> Remarks => _remarks;
 
     public Instant Last => _last;
 
@@ -78,9 +78,9 @@ internal sealed class TraceOutput(IFrameSink sink, TraceInterfaces interfaces)
         sink.OnNotSeen(in notSeen);
     }
 
-    public void Remark(string text)
+    public void Remark(FormattableString text)
     {
-        if (_remarks.Count < TraceLimits.Remarks && !_remarks.Contains(text))
+        if (_remarks.Count < TraceLimits.Remarks && !_remarks.Exists(known => FormattableString.Invariant(known) == FormattableString.Invariant(text)))
         {
             _remarks.Add(text);
         }

@@ -42,7 +42,7 @@ public sealed class TraceParser
     public long DamagedRecords => _output.DamagedRecords;
 
     /// <summary>What a reader of the report should know about how the trace was read, as whole sentences; at most <see cref="TraceLimits.Remarks"/>.</summary>
-    public IReadOnlyList<string> Remarks => _output.Remarks;
+    public IReadOnlyList<FormattableString> Remarks => _output.Remarks;
 
     /// <summary>How many records were damaged for that reason.</summary>
     public long DamageCount(TraceDamage reason) => _output.DamageCount(reason);

@@ -1,9 +1,10 @@
+using Diagnostics.Core.Wording;
 using System.Globalization;
 
 namespace Diagnostics.Core.AsBuilt;
 
 /// <summary>Something in a usable as-built record that its author may not have meant; line and column are 1-based.</summary>
-public sealed record AsBuiltRemark(int Line, int Column, string Path, string Text)
+public sealed record AsBuiltRemark(int Line, int Column, string Path, Sentence Text)
 {
     /// <summary>Everything in one line.</summary>
     public override string ToString() =>

@@ -1,5 +1,7 @@
+using Diagnostics.Core.Wording;
 using System.Globalization;
 using System.Text.Json;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.AsBuilt;
 
@@ -60,7 +62,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
         {
             if (!addresses.Contains(node))
             {
-                Remark(offset, path, string.Create(CultureInfo.InvariantCulture, $"node {node} is not among the nodes of this record"));
+                Remark(offset, path, Say($"node {node} is not among the nodes of this record"));
             }
         }
 
@@ -536,11 +538,11 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
 
     private void Ignore(string path)
     {
-        Remark(_json.TokenStartIndex, path, "this member is not known and was ignored");
+        Remark(_json.TokenStartIndex, path, Say($"this member is not known and was ignored"));
         _json.Skip();
     }
 
-    private readonly void Remark(long offset, string path, string text)
+    private readonly void Remark(long offset, string path, Sentence text)
     {
         if (Remarks.Count < AsBuiltLimits.Remarks)
         {

@@ -38,8 +38,8 @@ public sealed class ListenTests(ListenTests.Listened listened) : IClassFixture<L
     {
         JsonElement bus = listened.Bus("vcan0");
 
-        // Three frames in each round, heartbeats of one module after them, then an extended, a remote and a flexible one.
-        Assert.Equal((3 * ProgramSteps.Rounds) + ProgramSteps.RoundsAfter + 3, bus.GetProperty("frames").GetInt64());
+        // Three frames in each round, heartbeats of one module after them, an extended, a remote and a flexible one; then those that came while the page was watched.
+        Assert.Equal(ProgramSteps.FramesBefore + ProgramSteps.WatchedFrames + (ProgramSteps.WatchedFrames / 100), bus.GetProperty("frames").GetInt64());
         Assert.Equal(1, bus.GetProperty("remoteFrames").GetInt64());
         string?[] identifiers = [.. bus.GetProperty("identifiers").EnumerateArray().Select(identifier => identifier.GetProperty("id").GetString())];
         // In the order of arbitration: the leading 11 bits of 0x18EEFF21 are 0x63B.
@@ -70,6 +70,17 @@ public sealed class ListenTests(ListenTests.Listened listened) : IClassFixture<L
 
         // e1a: acknowledge missing; e2Bs: bit and stuff error in one message (linux/drivers/net/can/slcan).
         Assert.Equal((1, 1, 1), (errors.GetProperty("ack").GetInt64(), errors.GetProperty("bit").GetInt64(), errors.GetProperty("stuff").GetInt64()));
+    }
+
+    /// <summary>Two hundred readers want the live stream of the page: a real CAN socket loses nothing meanwhile.</summary>
+    [Fact]
+    public void NoFrameIsLostWhileTwoHundredWantTheLiveStream()
+    {
+        JsonElement report = listened.Report("report-streams.json");
+        JsonElement bus = report.GetProperty("buses").EnumerateArray().Single(bus => bus.GetProperty("interface").GetString() == "vcan0");
+        Assert.Equal(ProgramSteps.FramesBefore + ProgramSteps.WatchedFrames + (ProgramSteps.WatchedFrames / 100), bus.GetProperty("frames").GetInt64());
+        JsonElement notSeen = report.GetProperty("source").GetProperty("notSeen");
+        Assert.Equal((0, 0), (notSeen.GetProperty("kernelDropped").GetInt64(), notSeen.GetProperty("queueDropped").GetInt64()));
     }
 
     [Fact]

@@ -231,7 +231,7 @@ public class AsBuiltReaderTests
         Assert.Equal(2, record.Nodes[0].Outputs[0].SwitchedBy.Count);
         AsBuiltRemark remark = Assert.Single(remarks);
         Assert.Equal("$.nodes[0].outputs[0].switchedBy[0].node", remark.Path);
-        Assert.Contains("node 9", remark.Text, StringComparison.Ordinal);
+        Assert.Contains("node 9", remark.Text.English, StringComparison.Ordinal);
     }
 
     [Fact]

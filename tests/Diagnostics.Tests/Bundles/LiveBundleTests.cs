@@ -10,6 +10,7 @@ using Diagnostics.Core.Reporting;
 using Diagnostics.Tests.Commands;
 using Diagnostics.Tests.Pages;
 using Microsoft.Extensions.Logging.Abstractions;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Bundles;
 
@@ -161,7 +162,7 @@ public sealed class LiveBundleTests : IAsyncLifetime
     [Fact]
     public async Task ALogThatIsNotOpenIsToldAndHoldsNobodyUp()
     {
-        _open = () => throw new HistoryException("The card is gone.");
+        _open = () => throw new HistoryException(Say($"The card is gone."));
         await _writer.StartAsync(Cancellation);
         for (int round = 0; round < 2; round++)
         {

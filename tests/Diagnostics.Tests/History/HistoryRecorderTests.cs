@@ -137,7 +137,7 @@ public class HistoryRecorderTests
     {
         HistoryRecorder recorder = new();
         recorder.OnSnapshot(At(30));
-        Assert.Equal(180, Assert.Single(recorder.OnSnapshot(At(200)).Minutes).Seconds);
+        Assert.Equal(150, Assert.Single(recorder.OnSnapshot(At(200)).Minutes).Seconds);
     }
 
     [Fact]

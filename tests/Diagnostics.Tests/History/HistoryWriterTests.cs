@@ -4,8 +4,10 @@ using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 using Diagnostics.Tests.Pages;
 using Microsoft.Extensions.Logging.Abstractions;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.History;
 
@@ -71,7 +73,7 @@ public sealed class HistoryWriterTests
     public async Task ALogThatCannotBeOpenedIsToldAndNothingElseFails()
     {
         AgentState state = new();
-        HistoryWriter writer = Writer(() => throw new HistoryException("The card is gone."), state);
+        HistoryWriter writer = Writer(() => throw new HistoryException(Say($"The card is gone.")), state);
         writer.Enqueue(Batch);
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await writer.StopAsync(TestContext.Current.CancellationToken);
@@ -152,7 +154,7 @@ public sealed class HistoryWriterTests
         Assert.Equal("minutes-0000000000000001.seg", Assert.Single((await writer.SnapshotAsync(TestContext.Current.CancellationToken)).Files).Name);
         await writer.StopAsync(TestContext.Current.CancellationToken);
 
-        HistoryWriter closed = Writer(() => throw new HistoryException("The card is gone."), new());
+        HistoryWriter closed = Writer(() => throw new HistoryException(Say($"The card is gone.")), new());
         await closed.StartAsync(TestContext.Current.CancellationToken);
         await Assert.ThrowsAsync<HistoryException>(() => closed.SnapshotAsync(TestContext.Current.CancellationToken));
         await closed.StopAsync(TestContext.Current.CancellationToken);
@@ -171,10 +173,10 @@ public sealed class HistoryWriterTests
     public async Task HowTheLogWasFoundIsShown()
     {
         AgentState state = new();
-        HistoryWriter writer = Writer(() => new MemoryHistory { Remarks = ["The last run was cut off."] }, state);
+        HistoryWriter writer = Writer(() => new MemoryHistory { Remarks = [Say($"The last run was cut off.")] }, state);
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await writer.StopAsync(TestContext.Current.CancellationToken);
-        Assert.Equal(["The last run was cut off."], state.Earlier!.Remarks);
+        Assert.Equal("The last run was cut off.", Assert.Single(state.Earlier!.Remarks).English);
         Assert.Empty(state.Troubles);
     }
 
@@ -211,7 +213,7 @@ public sealed class HistoryWriterTests
 
         public bool IsDisposed { get; private set; }
 
-        public IReadOnlyList<string> Remarks { get; init; } = [];
+        public IReadOnlyList<Sentence> Remarks { get; init; } = [];
 
         public IReadOnlyList<TrafficRow> Remembered { get; init; } = [];
 
@@ -220,7 +222,7 @@ public sealed class HistoryWriterTests
             OnWrite();
             if (Fails(++Written))
             {
-                throw new HistoryException("The card is full.");
+                throw new HistoryException(Say($"The card is full."));
             }
         }
 
@@ -234,9 +236,9 @@ public sealed class HistoryWriterTests
 
         public StoreSnapshot Snapshot() => new([("minutes-0000000000000001.seg", 100)], null, null);
 
-        public void Keep(string document, byte[]? content) => Kept[document] = FailsToKeep ? throw new HistoryException("The card is full.") : content;
+        public void Keep(string document, byte[]? content) => Kept[document] = FailsToKeep ? throw new HistoryException(Say($"The card is full.")) : content;
 
-        public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) => Remembered ?? throw new HistoryException("The card can't be read.");
+        public IReadOnlyList<TrafficRow> ReadRows(StoreSeries tier, Instant from, Instant to) => Remembered ?? throw new HistoryException(Say($"The card can't be read."));
 
         public IReadOnlyList<FindingReport> ReadFindings() => [];
 
@@ -276,7 +278,7 @@ public sealed class HistoryWriterTests
     [Fact]
     public async Task ALogThatIsNotOpenSaysSo()
     {
-        HistoryWriter writer = Writer(() => throw new HistoryException("There is no card."), new());
+        HistoryWriter writer = Writer(() => throw new HistoryException(Say($"There is no card.")), new());
         await writer.StartAsync(TestContext.Current.CancellationToken);
         await Assert.ThrowsAsync<HistoryException>(() => writer.ReadAsync(new(0), new(60_000_000_000), 10, TestContext.Current.CancellationToken));
         await writer.StopAsync(TestContext.Current.CancellationToken);

@@ -106,7 +106,7 @@ public sealed class KeptStoresTests : IDisposable
         // And the service goes on with it.
         using StoredHistory log = StoredHistory.Open(_directory.FullName, Cap, Noon + TimeSpan.FromDays(2), TimeProvider.System, TimeSpan.FromDays(366));
         Check(log);
-        Assert.DoesNotContain(log.Remarks, remark => remark.Contains("damaged", StringComparison.Ordinal) || remark.Contains("missing.", StringComparison.Ordinal));
+        Assert.DoesNotContain(log.Remarks, remark => remark.English.Contains("damaged", StringComparison.Ordinal) || remark.English.Contains("missing.", StringComparison.Ordinal));
     }
 
     private static void Check(StoredHistory log)

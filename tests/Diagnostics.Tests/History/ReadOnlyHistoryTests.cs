@@ -89,8 +89,8 @@ public sealed class ReadOnlyHistoryTests : IDisposable
         {
             Assert.Single(log.ReadFindings());
             Assert.Equal(2, log.Remarks.Count);
-            Assert.Contains("minutes-0000000000000099.seg isn't readable at all: what stood there is missing", log.Remarks[0], StringComparison.Ordinal);
-            Assert.Contains("without the end of a run", log.Remarks[1], StringComparison.Ordinal);
+            Assert.Contains("minutes-0000000000000099.seg isn't readable at all: what stood there is missing", log.Remarks[0].English, StringComparison.Ordinal);
+            Assert.Contains("without the end of a run", log.Remarks[1].English, StringComparison.Ordinal);
         }
 
         Assert.Equal(before, Files());

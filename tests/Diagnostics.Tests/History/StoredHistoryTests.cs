@@ -175,7 +175,7 @@ public sealed class StoredHistoryTests : IDisposable
         string[] mark = File.ReadAllText(PathOf(HistoryIndex.MarkName)).Split(' ');
         File.WriteAllText(PathOf(HistoryIndex.MarkName), $"1 {mark[1]} {mark[2]}");
         using StoredHistory again = Open();
-        Assert.Contains("another version", Assert.Single(again.Remarks), StringComparison.Ordinal);
+        Assert.Contains("another version", Assert.Single(again.Remarks).English, StringComparison.Ordinal);
         Assert.Equal(10, again.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromDays(1)).Count);
     }
 
@@ -213,7 +213,7 @@ public sealed class StoredHistoryTests : IDisposable
         }
 
         using StoredHistory again = StoredHistory.Open(taken, Cap, Noon, TimeProvider.System);
-        Assert.Contains("cut off", Assert.Single(again.Remarks), StringComparison.Ordinal);
+        Assert.Contains("cut off", Assert.Single(again.Remarks).English, StringComparison.Ordinal);
         Assert.Single(again.ReadFindings());
     }
 
@@ -235,7 +235,7 @@ public sealed class StoredHistoryTests : IDisposable
             File.WriteAllBytes(PathOf(HistoryIndex.FileName), round % 4 == 0 ? damaged[..random.Next(1, damaged.Length)] : damaged);
             File.WriteAllBytes(PathOf(HistoryIndex.MarkName), mark);
             using StoredHistory log = Open();
-            Assert.Contains("made anew", Assert.Single(log.Remarks), StringComparison.Ordinal);
+            Assert.Contains("made anew", Assert.Single(log.Remarks).English, StringComparison.Ordinal);
             Assert.Equal(600, log.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromDays(1)).Count);
             Assert.Single(log.ReadFindings());
         }
@@ -251,7 +251,7 @@ public sealed class StoredHistoryTests : IDisposable
 
         File.Delete(PathOf(HistoryIndex.MarkName));
         using StoredHistory again = Open();
-        Assert.Contains("made anew", Assert.Single(again.Remarks), StringComparison.Ordinal);
+        Assert.Contains("made anew", Assert.Single(again.Remarks).English, StringComparison.Ordinal);
         Assert.Equal(600, again.ReadRows(StoreSeries.Minutes, Noon, Noon + TimeSpan.FromDays(1)).Count);
     }
 
@@ -453,7 +453,7 @@ public sealed class StoredHistoryTests : IDisposable
         File.WriteAllBytes(PathOf(HistoryIndex.MarkName), mark);
         using (StoredHistory log = Open())
         {
-            Assert.Contains("older", Assert.Single(log.Remarks), StringComparison.Ordinal);
+            Assert.Contains("older", Assert.Single(log.Remarks).English, StringComparison.Ordinal);
             log.Write(new([], Rows(5_010, 10), []));
         }
 
@@ -593,7 +593,7 @@ public sealed class StoredHistoryTests : IDisposable
         }
 
         using StoredHistory log = Open(now: Noon + TimeSpan.FromHours(1));
-        Assert.Contains("at 2026-11-25 12:00:00 UTC", Assert.Single(log.Remarks), StringComparison.Ordinal);
+        Assert.Contains("at 2026-11-25 12:00:00 UTC", Assert.Single(log.Remarks).English, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -49,6 +49,26 @@ public class TierRowsTests
         Assert.All(rows, row => Assert.Equal(0.25, row.LoadMean!.Value, 1e-6));
     }
 
+    /// <summary>In the demo a snapshot comes about once a minute: all of it was heard, and each minute is told by one tier.</summary>
+    [Fact]
+    public void SnapshotsThatAreAboutAMinuteApartLeaveNothingUnheard()
+    {
+        TierRows tiers = new();
+        List<(StoreSeries Tier, TrafficRow Row)> rows = [];
+        int second = 37;
+        foreach (int step in new[] { 0, 70, 45, 61, 59, 90, 52, 58, 63, 60, 48, 75, 300, 30 })
+        {
+            second += step;
+            rows.AddRange(tiers.OnSnapshot(At(second), Hour + TimeSpan.FromSeconds(second)));
+        }
+
+        TrafficRow[] minutes = [.. rows.Where(row => row.Tier == StoreSeries.Minutes).Select(row => row.Row)];
+        Assert.Equal(minutes.Length + rows.Count(row => row.Tier == StoreSeries.Quarters), rows.Count);
+        Assert.Equal(Hour + TimeSpan.FromSeconds(37), minutes[0].Start);
+        Assert.All(minutes.Zip(minutes.Skip(1)), pair => Assert.Equal(pair.First.End, pair.Second.Start));
+        Assert.All(minutes, row => Assert.Equal(row.Seconds, row.HeardSeconds!.Value, 1e-6));
+    }
+
     [Fact]
     public void SnapshotsThatAreMinutesApartGiveNoSecondsAndStillEveryMinute()
     {

@@ -42,13 +42,19 @@ internal static class SaidInSource
         return found;
     }
 
-    private static IEnumerable<string> Said(SyntaxNode root) => [.. SaidAsSentences(root), .. ReasonsNotSeen(root)];
+    private static IEnumerable<string> Said(SyntaxNode root) => [.. SaidAsSentences(root), .. ReasonsNotSeen(root), .. RemarksOfTraces(root)];
 
     /// <summary>Why something was not seen is told from below, where sentences aren't known; it is said as a part of a sentence, without a point of its own.</summary>
     private static IEnumerable<string> ReasonsNotSeen(SyntaxNode root) => root.DescendantNodes().OfType<InvocationExpressionSyntax>()
         .Where(call => call.Expression is IdentifierNameSyntax { Identifier.Text: "TellStep" } or MemberAccessExpressionSyntax { Name.Identifier.Text: "Because" })
         .SelectMany(call => call.ArgumentList.Arguments.Last().DescendantNodes().OfType<InterpolatedStringExpressionSyntax>())
         .Select(text => Template(text)!.TrimEnd('.'));
+
+    /// <summary>What a reader of traces remarks is told from below, too.</summary>
+    private static IEnumerable<string> RemarksOfTraces(SyntaxNode root) => root.DescendantNodes().OfType<InvocationExpressionSyntax>()
+        .Where(call => call.Expression is MemberAccessExpressionSyntax { Name.Identifier.Text: "Remark" })
+        .SelectMany(call => call.ArgumentList.Arguments.Last().DescendantNodes().OfType<InterpolatedStringExpressionSyntax>())
+        .Select(text => Template(text)!);
 
     private static IEnumerable<string> SaidAsSentences(SyntaxNode root) => root.DescendantNodes().OfType<InvocationExpressionSyntax>()
         .Where(call => call.Expression is IdentifierNameSyntax { Identifier.Text: "Say" } or MemberAccessExpressionSyntax { Name.Identifier.Text: "Say" })

@@ -19,7 +19,7 @@ public class PageRendererTests
     public void WhatWasFoundBeforeThisStartStandsBelowTheVerdict()
     {
         FindingReport found = SampleReports.Rich().Findings[0] with { Summary = "Café dimmer stopped.", End = null };
-        PageModel quiet = new(SampleReports.Quiet()) { Earlier = new(SampleReports.Start, [.. Enumerable.Repeat(found, 7)], ["The last run was cut off."]) };
+        PageModel quiet = new(SampleReports.Quiet()) { Earlier = new(SampleReports.Start, [.. Enumerable.Repeat(found, 7)], [Say($"The last run was cut off.")]) };
         string page = PageRenderer.Served(quiet);
         Assert.Contains("Before it, the log has 7 troubles", page, StringComparison.Ordinal);
         Assert.Contains("The last run was cut off.", page, StringComparison.Ordinal);
@@ -315,7 +315,7 @@ public class PageRendererTests
     [Fact]
     public void RemarksOnWhatTheProgramWasGivenAreShown()
     {
-        PageModel model = new(SampleReports.Quiet()) { Remarks = ["As-built record, line 3: odd"] };
+        PageModel model = new(SampleReports.Quiet()) { Remarks = [Say($"As-built record, line 3: odd")] };
         Assert.Contains("As-built record, line 3: odd", PageRenderer.Served(model), StringComparison.Ordinal);
         Assert.Contains("- As-built record, line 3: odd", TextReport.Render(model), StringComparison.Ordinal);
     }

@@ -1,7 +1,9 @@
+using Diagnostics.Core.Wording;
 using System.Globalization;
 using System.Text;
 using LiteDB;
 using LiteDB.Engine;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.History.Store;
 
@@ -40,7 +42,7 @@ internal sealed class HistoryIndex : IDisposable
     public long Sequence { get; private set; }
 
     /// <summary>How often it was made anew since this object exists, and why the last time.</summary>
-    public string? MadeAnewBecause { get; private set; }
+    public Sentence? MadeAnewBecause { get; private set; }
 
     /// <summary>Whether records of a series are in it.</summary>
     public static bool Holds(StoreSeries series) => series != StoreSeries.Seconds;
@@ -68,15 +70,15 @@ internal sealed class HistoryIndex : IDisposable
             {
                 index.Discard(mark switch
                 {
-                    [] => "it was not closed as it should",
-                    [var shape, _, _] when shape != Shape.ToString(CultureInfo.InvariantCulture) => "another version of this program made it",
-                    _ => "its file is damaged",
+                    [] => Say($"it was not closed as it should"),
+                    [var shape, _, _] when shape != Shape.ToString(CultureInfo.InvariantCulture) => Say($"another version of this program made it"),
+                    _ => Say($"its file is damaged"),
                 });
             }
         }
         catch (IOException problem)
         {
-            index.Discard(problem.Message.TrimEnd('.'));
+            index.Discard(Named(problem.Message.TrimEnd('.')));
         }
 
         return index;
@@ -129,8 +131,8 @@ internal sealed class HistoryIndex : IDisposable
         }
         catch (Exception problem) when (problem is not OutOfMemoryException)
         {
-            Discard(problem.Message.TrimEnd('.'));
-            throw new HistoryException($"The index of the log can't be written ({problem.Message.TrimEnd('.')}); it will be made anew from the store.", problem);
+            Discard(Named(problem.Message.TrimEnd('.')));
+            throw new HistoryException(Say($"The index of the log can't be written ({problem.Message.TrimEnd('.')}); it will be made anew from the store."), problem);
         }
     }
 
@@ -195,13 +197,13 @@ internal sealed class HistoryIndex : IDisposable
         }
         catch (Exception problem) when (problem is not OutOfMemoryException)
         {
-            Discard(problem.Message.TrimEnd('.'));
-            throw new HistoryException($"The index of the log can't be read ({problem.Message.TrimEnd('.')}); it will be made anew from the store.", problem);
+            Discard(Named(problem.Message.TrimEnd('.')));
+            throw new HistoryException(Say($"The index of the log can't be read ({problem.Message.TrimEnd('.')}); it will be made anew from the store."), problem);
         }
     }
 
     /// <summary>Lets it be made anew with the next feeding. What can't be removed now is found damaged then.</summary>
-    public void Discard(string because)
+    public void Discard(Sentence because)
     {
         CloseReading();
         Sequence = 0;

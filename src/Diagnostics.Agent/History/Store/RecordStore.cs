@@ -1,5 +1,7 @@
+using Diagnostics.Core.Wording;
 using System.Globalization;
 using Diagnostics.Can;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.History.Store;
 
@@ -240,7 +242,7 @@ internal sealed class RecordStore : IDisposable
 
     private void Recover()
     {
-        List<string> damaged = [];
+        List<Sentence> damaged = [];
         long torn = 0;
         StoreRecord? last = null;
 
@@ -270,9 +272,7 @@ internal sealed class RecordStore : IDisposable
             SegmentContent content = SegmentFormat.Read(bytes);
             if (content.Version > SegmentFormat.Version)
             {
-                throw new HistoryException(string.Create(
-                    CultureInfo.InvariantCulture,
-                    $"'{name}' of the log has format {content.Version}, written by a newer version; this one knows format {SegmentFormat.Version}. Install the newer version again, or name another directory for the log."));
+                throw new HistoryException(Say($"'{name}' of the log has format {content.Version}, written by a newer version; this one knows format {SegmentFormat.Version}. Install the newer version again, or name another directory for the log."));
             }
 
             // A copy under another name would be read out of turn.
@@ -316,7 +316,7 @@ internal sealed class RecordStore : IDisposable
             }
             else if (unreadable > 0)
             {
-                damaged.Add(string.Create(CultureInfo.InvariantCulture, $"{name} has {unreadable} bytes that are no record"));
+                damaged.Add(Say($"{name} has {unreadable} bytes that are no record"));
             }
 
             bool isCoverable = isCutOff && content.Holes.TrueForAll(hole => hole.Length >= SegmentFormat.RecordHeaderBytes);
@@ -336,18 +336,16 @@ internal sealed class RecordStore : IDisposable
         if (_sequence > SegmentFormat.LargestSequence - RoomForSequences && !_files.IsReadOnly)
         {
             // What is appended behind it would be taken for forged with the next start, and be lost.
-            throw new HistoryException(string.Create(
-                CultureInfo.InvariantCulture,
-                $"Its records are numbered up to {_sequence}, which no log of this program reaches, and there are no numbers left for new ones. Name another directory for the log."));
+            throw new HistoryException(Say($"Its records are numbered up to {_sequence}, which no log of this program reaches, and there are no numbers left for new ones. Name another directory for the log."));
         }
 
-        Recovery = new(last is null ? null : latest.UnorderedItems.Max(record => record.Element), isCutOff, torn, damaged.Count <= MostTold ? damaged : [.. damaged.Take(MostTold), $"{damaged.Count - MostTold} more files are damaged"]);
+        Recovery = new(last is null ? null : latest.UnorderedItems.Max(record => record.Element), isCutOff, torn, damaged.Count <= MostTold ? damaged : [.. damaged.Take(MostTold), Say($"{damaged.Count - MostTold} more files are damaged")]);
     }
 
-    private void SetAside(string name, List<string> damaged)
+    private void SetAside(string name, List<Sentence> damaged)
     {
         _files.Rename(name, name + DamagedSuffix);
-        damaged.Add(_files.IsReadOnly ? $"{name} isn't readable at all" : $"{name} isn't readable at all and was set aside as {name + DamagedSuffix}");
+        damaged.Add(_files.IsReadOnly ? Say($"{name} isn't readable at all") : Say($"{name} isn't readable at all and was set aside as {name + DamagedSuffix}"));
     }
 
     /// <summary>Goes on in the last segment, so that a board which is switched off every evening doesn't fill its budget with beginnings.</summary>

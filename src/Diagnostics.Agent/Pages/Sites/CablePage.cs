@@ -104,7 +104,7 @@ internal static class CablePage
     private static Sentence TitleOf(SiteView view, CablePlace place) => place.Kind switch
     {
         PlaceKind.Node => SitePages.NameOf(view, place.Node),
-        PlaceKind.Clip => Say($"this tool’s clip"),
+        PlaceKind.Clip => Say($"This tool’s clip"),
         _ => Say($"a terminator that isn’t at an end"),
     };
 }

@@ -56,8 +56,8 @@ internal sealed class SitePart(PageSource source) : IPagePart
         routes.MapPost(SiteLinks.Cable, context => WithFormAsync(context, CableAsync));
         routes.MapPost(SiteLinks.Nodes + "{address}", context => WithFormAsync(context, NodeAsync));
         routes.MapPost(SiteLinks.Import, context => WithFormAsync(context, ImportAsync));
-        routes.MapAction(SiteLinks.Take, SiteLinks.Site, Take);
-        routes.MapAction(SiteLinks.Again, SiteLinks.Site, Again);
+        routes.MapAction(SiteLinks.Take, SiteLinks.Site, Take, StatusCodes.Status409Conflict);
+        routes.MapAction(SiteLinks.Again, SiteLinks.Site, Again, StatusCodes.Status409Conflict);
     }
 
     private SiteView View() => SiteView.Of(source.Model(), _book);

@@ -50,7 +50,7 @@ internal sealed class TimeFigure
     /// <param name="stretch">What to draw.</param>
     /// <param name="ticks">Of the axis.</param>
     /// <param name="now">What lasts, lasts until now.</param>
-    public static void Draw(HtmlWriter page, Stretch stretch, IReadOnlyList<(Instant Time, string Label)> ticks, Instant now)
+    public static void Draw(HtmlWriter page, Stretch stretch, IReadOnlyList<(Instant Time, Sentence Label)> ticks, Instant now)
     {
         // Only when all lanes are drawn is it known how high it is.
         HtmlWriter lanes = new(page.Language);
@@ -61,7 +61,7 @@ internal sealed class TimeFigure
         // Behind all else, so that names of lanes and what is known of the bounds can be read on them.
         figure.OutOfReach(page);
         figure.NotSeen(page);
-        foreach ((Instant time, string label) in ticks)
+        foreach ((Instant time, Sentence label) in ticks)
         {
             double x = figure.X(time);
             string at = Percent(x);

@@ -74,7 +74,7 @@ internal sealed class TimePart(PageSource source) : IPagePart
             }
             catch (HistoryException problem)
             {
-                remarks.Add(Say($"The log can’t be asked now ({problem.Message.TrimEnd('.')}). What stands here is from memory: minute by minute, and a week at most."));
+                remarks.Add(Say($"The log can’t be asked now. {problem.Said} What stands here is from memory: minute by minute, and a week at most."));
             }
         }
         else

@@ -21,7 +21,7 @@ internal static class TimeTicks
     /// <param name="to">Where it ends.</param>
     /// <param name="zone">The reader's.</param>
     /// <param name="origin">Where times count from this moment, as the record holds no time of day; null for the usual.</param>
-    public static IReadOnlyList<(Instant Time, string Label)> Of(Instant from, Instant to, TimeZoneInfo zone, Instant? origin)
+    public static IReadOnlyList<(Instant Time, Sentence Label)> Of(Instant from, Instant to, TimeZoneInfo zone, Instant? origin)
     {
         double span = to.SecondsSince(from);
         if (Array.Find(Seconds, step => span / step <= Most) is > 0 and int step)
@@ -42,7 +42,7 @@ internal static class TimeTicks
             // Weeks begin on Monday, as 3 January 2000 was.
             int off = (int)((first - new DateTime(2000, 1, 3)).TotalDays % everyDays);
             DateTime begin = first.AddDays(-(off < 0 ? off + everyDays : off));
-            return Dates(from, to, zone, Enumerable.Range(0, (int)((last - begin).TotalDays / everyDays) + 1).Select(place => begin.AddDays(place * everyDays)), date => Said(date, "d MMM"));
+            return Dates(from, to, zone, Enumerable.Range(0, (int)((last - begin).TotalDays / everyDays) + 1).Select(place => begin.AddDays(place * everyDays)), Times.Day);
         }
 
         int months = Array.Find(Months, count => days / 30.5 / count <= Most) is > 0 and int found ? found : 12 * (int)Math.Ceiling(days / 365 / Most);
@@ -54,7 +54,7 @@ internal static class TimeTicks
             to,
             zone,
             Enumerable.Range(0, ((until - from0) / months) + 1).Select(place => from0 + (place * months)).Select(month => new DateTime(Math.Clamp(month / 12, 1, 9998), (month % 12) + 1, 1)),
-            date => Said(date, date.Month == 1 || months >= 12 ? "yyyy" : "MMM"));
+            date => date.Month == 1 || months >= 12 ? Named(Said(date, "yyyy")) : Times.Day(date));
     }
 
     /// <summary>The zone and how far it is from UTC, and where that changes within the stretch, since an hour is missing there or comes twice.</summary>
@@ -77,7 +77,8 @@ internal static class TimeTicks
             (low, high) = zone.GetUtcOffset(Times.At(middle)) == before ? (middle, high) : (low, middle);
         }
 
-        string change = Said(Local(high, zone), "d MMM yyyy, HH:mm");
+        DateTime local = Local(high, zone);
+        Sentence change = Say($"{Times.Day(local)} {local:yyyy}, {local:HH:mm}");
         return name.Length == 0
             ? Say($"Times are those of the board. The clocks change within this stretch: {Times.Shift(before)} before, {Times.Shift(after)} from {change}.")
             : Say($"Times are those of {name}. The clocks change within this stretch: {Times.Shift(before)} before, {Times.Shift(after)} from {change}.");
@@ -85,9 +86,9 @@ internal static class TimeTicks
 
     public static DateTime Local(Instant time, TimeZoneInfo zone) => TimeZoneInfo.ConvertTime(Times.At(time), zone).DateTime;
 
-    private static List<(Instant, string)> Within(Instant from, Instant to, TimeZoneInfo zone, int step)
+    private static List<(Instant, Sentence)> Within(Instant from, Instant to, TimeZoneInfo zone, int step)
     {
-        List<(Instant Time, string Label)> ticks = [];
+        List<(Instant Time, Sentence Label)> ticks = [];
 
         // By the clock of the zone: what it leaps over has no mark, and an hour that comes twice has those of its first time.
         DateTime local = Local(from, zone);
@@ -97,23 +98,23 @@ internal static class TimeTicks
         {
             if (!zone.IsInvalidTime(local) && InZone(local, zone) is var time && time >= from && time <= to && (ticks.Count == 0 || time > ticks[^1].Time))
             {
-                ticks.Add((time, local.TimeOfDay == TimeSpan.Zero ? Said(local, "d MMM") : Said(local, step < 60 ? "HH:mm:ss" : "HH:mm")));
+                ticks.Add((time, local.TimeOfDay == TimeSpan.Zero ? Times.Day(local) : Named(Said(local, step < 60 ? "HH:mm:ss" : "HH:mm"))));
             }
         }
 
         return ticks;
     }
 
-    private static List<(Instant, string)> Dates(Instant from, Instant to, TimeZoneInfo zone, IEnumerable<DateTime> dates, Func<DateTime, string> said) =>
+    private static List<(Instant, Sentence)> Dates(Instant from, Instant to, TimeZoneInfo zone, IEnumerable<DateTime> dates, Func<DateTime, Sentence> said) =>
         [.. dates.Select(date => (Time: InZone(zone.IsInvalidTime(date) ? date.AddHours(1) : date, zone), Label: said(date))).Where(tick => tick.Time >= from && tick.Time <= to).Take(2 * Most)];
 
-    private static List<(Instant, string)> Counted(Instant from, Instant to, Instant origin, double step)
+    private static List<(Instant, Sentence)> Counted(Instant from, Instant to, Instant origin, double step)
     {
-        List<(Instant, string)> ticks = [];
+        List<(Instant, Sentence)> ticks = [];
         for (double at = Math.Ceiling(from.SecondsSince(origin) / step) * step; ticks.Count <= Most && origin + TimeSpan.FromSeconds(at) is var time && time <= to; at += step)
         {
             long whole = (long)Math.Abs(Math.Round(at));
-            ticks.Add((time, string.Create(CultureInfo.InvariantCulture, $"{(at < 0 ? "-" : string.Empty)}{whole / 3600}:{whole / 60 % 60:00}:{whole % 60:00}")));
+            ticks.Add((time, Named(string.Create(CultureInfo.InvariantCulture, $"{(at < 0 ? "-" : string.Empty)}{whole / 3600}:{whole / 60 % 60:00}:{whole % 60:00}"))));
         }
 
         return ticks;

@@ -1,3 +1,5 @@
+using Diagnostics.Core.Wording;
+
 namespace Diagnostics.Core.Protocols.CanOpen;
 
 /// <summary>
@@ -16,7 +18,7 @@ public static class DataSheetReader
     /// <param name="sheet">What it says.</param>
     /// <param name="error">What is wrong.</param>
     /// <param name="remarks">Parts of a usable sheet that say less than they should, as phrases that begin with their line; at most 20.</param>
-    public static bool TryRead(ReadOnlySpan<byte> bytes, string name, out DataSheet? sheet, out DataSheetError? error, out IReadOnlyList<string> remarks)
+    public static bool TryRead(ReadOnlySpan<byte> bytes, string name, out DataSheet? sheet, out DataSheetError? error, out IReadOnlyList<Sentence> remarks)
     {
         sheet = null;
         remarks = [];

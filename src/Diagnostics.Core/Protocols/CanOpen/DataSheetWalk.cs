@@ -1,5 +1,7 @@
+using Diagnostics.Core.Wording;
 using System.Globalization;
 using Diagnostics.Core.AsBuilt;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.Protocols.CanOpen;
 
@@ -24,11 +26,11 @@ internal sealed class DataSheetWalk(DataSheetText text)
     private const uint Invalid = 1u << 31;
     private const uint NoRemoteRequest = 1u << 30;
 
-    private readonly List<string> _remarks = [];
+    private readonly List<Sentence> _remarks = [];
 
     public DataSheetError? Error { get; private set; }
 
-    public IReadOnlyList<string> Remarks => _remarks;
+    public IReadOnlyList<Sentence> Remarks => _remarks;
 
     public DataSheet Sheet(string name)
     {
@@ -113,7 +115,7 @@ internal sealed class DataSheetWalk(DataSheetText text)
             return (int)bits;
         }
 
-        Remark(text.Value(Commissioning, "Baudrate")!.Value.Line, $"Baudrate {rate} kbit/s is no bit rate of CANopen and isn't used");
+        Remark(text.Value(Commissioning, "Baudrate")!.Value.Line, Say($"Baudrate {rate.Value} kbit/s is no bit rate of CANopen and isn't used"));
         return null;
     }
 
@@ -124,7 +126,7 @@ internal sealed class DataSheetWalk(DataSheetText text)
         (uint Value, bool AddsNode, int Line)? held = ObjectNumber(0x1018, subIndex);
         if (held is { Value: not 0 } told && general is uint other and not 0 && told.Value != other)
         {
-            Remark(told.Line, $"1018h sub {subIndex} is 0x{told.Value:X}, but {key} is 0x{other:X}; the first is used");
+            Remark(told.Line, Say($"1018h sub {subIndex} is 0x{told.Value:X}, but {key} is 0x{other:X}; the first is used"));
         }
 
         return held is { Value: not 0 } identity ? identity.Value : general is 0 ? null : general;
@@ -164,7 +166,7 @@ internal sealed class DataSheetWalk(DataSheetText text)
         uint id = held.Value & ~flags;
         if (id > 0x7FF && (held.Value & (1u << 29)) == 0)
         {
-            Remark(held.Line, $"{Key(index)}h sub 1: 0x{held.Value:X} is no identifier and isn't used");
+            Remark(held.Line, Say($"{Key(index)}h sub 1: 0x{held.Value:X} is no identifier and isn't used"));
             return null;
         }
 
@@ -176,7 +178,7 @@ internal sealed class DataSheetWalk(DataSheetText text)
         int line = Math.Max(text.LineOf(Key(index)), text.LineOf(Key(index, 0)));
         if (ObjectNumber(index, 0) is not { } count)
         {
-            Remark(line, $"how many objects {pdo} carries isn't said ({Key(index)}h sub 0), so nothing of it is used");
+            Remark(line, Say($"how many objects {pdo} carries isn't said ({Key(index)}h sub 0), so nothing of it is used"));
             return null;
         }
 
@@ -198,7 +200,7 @@ internal sealed class DataSheetWalk(DataSheetText text)
         {
             if (ObjectNumber(index, subIndex) is not { Value: not 0 } entry)
             {
-                Remark(line, $"what {pdo} carries isn't said in whole ({Key(index)}h sub {subIndex} is missing), so nothing of it is used");
+                Remark(line, Say($"what {pdo} carries isn't said in whole ({Key(index)}h sub {subIndex} is missing), so nothing of it is used"));
                 return null;
             }
 
@@ -350,11 +352,11 @@ internal sealed class DataSheetWalk(DataSheetText text)
         return string.Concat(cut.Select(character => char.IsControl(character) || char.IsSurrogate(character) ? '?' : character));
     }
 
-    private void Remark(int line, FormattableString words)
+    private void Remark(int line, Sentence words)
     {
         if (_remarks.Count < CanOpenLimits.DataSheetRemarks)
         {
-            _remarks.Add(string.Create(CultureInfo.InvariantCulture, $"line {line}: ") + words.ToString(CultureInfo.InvariantCulture));
+            _remarks.Add(Say($"line {line}: {words}"));
         }
     }
 

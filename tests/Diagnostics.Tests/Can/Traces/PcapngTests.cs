@@ -133,7 +133,7 @@ public class PcapngTests
         CollectingSink sink = CaptureBytes.Read(bytes, out TraceParser parser);
         Assert.Single(sink.Frames);
         Assert.Equal(1, parser.DamageCount(TraceDamage.NoTimeStamp));
-        Assert.Contains("without a time stamp", Assert.Single(parser.Remarks));
+        Assert.Contains("without a time stamp", FormattableString.Invariant(Assert.Single(parser.Remarks)));
     }
 
     [Fact]
@@ -273,7 +273,7 @@ public class PcapngTests
         CollectingSink sink = CaptureBytes.Read(bytes, out TraceParser parser);
         Assert.Null(parser.Error);
         Assert.Single(sink.Frames);
-        Assert.Contains("eth0 carries no CAN", Assert.Single(parser.Remarks));
+        Assert.Contains("eth0 carries no CAN", FormattableString.Invariant(Assert.Single(parser.Remarks)));
     }
 
     [Fact]

@@ -114,7 +114,7 @@ public class SocketCanRecordTests
             Assert.True(sink.Frames[index].Time < sink.Frames[index + 1].Time);
         }
 
-        Assert.Contains("can0", Assert.Single(parser.Remarks));
+        Assert.Contains("can0", FormattableString.Invariant(Assert.Single(parser.Remarks)));
     }
 
     [Fact]
@@ -161,7 +161,7 @@ public class SocketCanRecordTests
 
         CollectingSink sink = CaptureBytes.Read(capture.ToArray(), out TraceParser parser);
         Assert.Equal([0, 1, 0, 1, 0, 1, 0, 1], sink.Frames.Select(frame => (int)frame.Interface));
-        Assert.Contains("can1 is the kernel's interface number 3", Assert.Single(parser.Remarks));
+        Assert.Contains("can1 is the kernel's interface number 3", FormattableString.Invariant(Assert.Single(parser.Remarks)));
     }
 
     private static byte[] Cooked(int linkType, ushort protocol, byte packetType, uint kernelIndex, byte[] record)

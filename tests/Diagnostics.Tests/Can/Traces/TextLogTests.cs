@@ -104,7 +104,7 @@ public class TextLogTests
     public void LastLineWithoutEndIsReadAndRemarked()
     {
         Assert.Equal(2, Read(Good + "(1.0) can0 123#1122", out TraceParser parser).Frames.Count);
-        Assert.Contains("no line end", Assert.Single(parser.Remarks));
+        Assert.Contains("no line end", FormattableString.Invariant(Assert.Single(parser.Remarks)));
     }
 
     [Fact]

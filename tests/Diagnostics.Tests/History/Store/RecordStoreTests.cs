@@ -242,7 +242,7 @@ public class RecordStoreTests
         string name = disk.List().Where(name => name.StartsWith("events", StringComparison.Ordinal)).Min()!;
         disk.Live(name)[3] ^= 0x10;
         using RecordStore store = Open(disk);
-        Assert.Contains(name, Assert.Single(store.Recovery.Damaged), StringComparison.Ordinal);
+        Assert.Contains(name, Assert.Single(store.Recovery.Damaged).English, StringComparison.Ordinal);
         Assert.Contains(name + ".damaged", disk.List());
         Assert.NotEmpty(store.ReadAfter(0));
     }
@@ -338,7 +338,7 @@ public class RecordStoreTests
         string name = disk.List().Where(name => name.StartsWith("seconds", StringComparison.Ordinal)).Min()!;
         disk.FailsToRead = read => read == name ? new IOException("Input/output error", 5) : null;
         using RecordStore store = Open(disk);
-        Assert.Contains(name, Assert.Single(store.Recovery.Damaged), StringComparison.Ordinal);
+        Assert.Contains(name, Assert.Single(store.Recovery.Damaged).English, StringComparison.Ordinal);
         int before = store.ReadAfter(0).Count();
 
         // And while it runs.

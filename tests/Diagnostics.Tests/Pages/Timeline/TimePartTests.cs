@@ -9,6 +9,7 @@ using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Can;
 using Diagnostics.Can.Traces;
 using Microsoft.Extensions.Logging.Abstractions;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Pages.Timeline;
 
@@ -126,7 +127,7 @@ public sealed class TimePartTests : IAsyncLifetime
         _log.Fails = true;
         (HttpStatusCode status, string page) = await GetAsync("/time?span=day");
         Assert.Equal(HttpStatusCode.OK, status);
-        Assert.Contains("The log can’t be asked now (The card stalls)", page, StringComparison.Ordinal);
+        Assert.Contains("The log can’t be asked now. The card stalls", page, StringComparison.Ordinal);
         Assert.Contains("class=\"mean\"", page, StringComparison.Ordinal);
     }
 
@@ -222,7 +223,7 @@ public sealed class TimePartTests : IAsyncLifetime
         public Task<Stretch> ReadAsync(Instant from, Instant to, int columns, CancellationToken cancellation)
         {
             Asked++;
-            return Fails ? throw new HistoryException("The card stalls.") : Task.FromResult(new Chronicle(new MemorySource(State)).Of(from, to, columns));
+            return Fails ? throw new HistoryException(Say($"The card stalls.")) : Task.FromResult(new Chronicle(new MemorySource(State)).Of(from, to, columns));
         }
     }
 }

@@ -1,5 +1,6 @@
 using Diagnostics.Agent.Pages.Timeline;
 using Diagnostics.Can;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Tests.Pages.Timeline;
 
@@ -10,7 +11,7 @@ public sealed class TimeTicksTests
 
     private static Instant Utc(int month, int day, int hour, int minute = 0, int second = 0, int year = 2026) => Instant.FromDateTime(new(year, month, day, hour, minute, second, TimeSpan.Zero));
 
-    private static string Labels(Instant from, Instant to, TimeZoneInfo zone) => string.Join(' ', TimeTicks.Of(from, to, zone, null).Select(tick => tick.Label.Replace(' ', '-')));
+    private static string Labels(Instant from, Instant to, TimeZoneInfo zone) => string.Join(' ', TimeTicks.Of(from, to, zone, null).Select(tick => tick.Label.English.Replace(' ', '-')));
 
     [Fact]
     public void RoundTimesOfTheZoneAreMarked()
@@ -19,14 +20,14 @@ public sealed class TimeTicksTests
         Assert.Equal("15:05:10 15:05:20 15:05:30 15:05:40 15:05:50 15:06:00", Labels(Utc(11, 26, 14, 5, 1), Utc(11, 26, 14, 6, 1), Berlin));
         Assert.Equal("27-Nov 06:00 12:00 18:00 28-Nov", Labels(Utc(11, 26, 23), Utc(11, 27, 23), Berlin));
         Assert.Equal("16-Nov 23-Nov 30-Nov 7-Dec", Labels(Utc(11, 10, 12), Utc(12, 10, 12), Berlin));
-        Assert.Equal("Mar May Jul Sep Nov", Labels(Utc(1, 15, 0), Utc(12, 31, 0), Berlin));
+        Assert.Equal("1-Mar 1-May 1-Jul 1-Sep 1-Nov", Labels(Utc(1, 15, 0), Utc(12, 31, 0), Berlin));
     }
 
     /// <summary>Midnight stays midnight on both sides of the change.</summary>
     [Fact]
     public void DaysBeginAtMidnightBeforeAndAfterTheClocksChange()
     {
-        foreach ((Instant time, string _) in TimeTicks.Of(Utc(3, 26, 12), Utc(4, 1, 12), Berlin, null))
+        foreach ((Instant time, _) in TimeTicks.Of(Utc(3, 26, 12), Utc(4, 1, 12), Berlin, null))
         {
             Assert.Equal(TimeSpan.Zero, TimeTicks.Local(time, Berlin).TimeOfDay);
         }
@@ -37,7 +38,7 @@ public sealed class TimeTicksTests
     {
         // 02:00 to 03:00 is leapt over.
         Assert.Equal("01:00 03:00 04:00 05:00", Labels(Utc(3, 29, 0), Utc(3, 29, 3, 30), Berlin));
-        IReadOnlyList<(Instant Time, string Label)> autumn = TimeTicks.Of(Utc(10, 24, 23), Utc(10, 25, 4), Berlin, null);
+        IReadOnlyList<(Instant Time, Sentence Label)> autumn = TimeTicks.Of(Utc(10, 24, 23), Utc(10, 25, 4), Berlin, null);
         Assert.Equal(autumn.Select(tick => tick.Label).Distinct().Count(), autumn.Count);
         Assert.Equal(autumn.OrderBy(tick => tick.Time).Select(tick => tick.Time), autumn.Select(tick => tick.Time));
     }
@@ -53,8 +54,8 @@ public sealed class TimeTicksTests
     [Fact]
     public void ARecordWithoutATimeOfDayIsCountedFromItsBeginning()
     {
-        IReadOnlyList<(Instant Time, string Label)> ticks = TimeTicks.Of(new(5_000_000_000), new(3_605_000_000_000), TimeZoneInfo.Utc, new(5_000_000_000));
-        Assert.Equal(["0:00:00", "0:10:00", "0:20:00"], ticks.Take(3).Select(tick => tick.Label));
+        IReadOnlyList<(Instant Time, Sentence Label)> ticks = TimeTicks.Of(new(5_000_000_000), new(3_605_000_000_000), TimeZoneInfo.Utc, new(5_000_000_000));
+        Assert.Equal(["0:00:00", "0:10:00", "0:20:00"], ticks.Take(3).Select(tick => tick.Label.English));
     }
 
     /// <summary>Of any length and in any zone there are some marks and no more than fit.</summary>
@@ -66,7 +67,7 @@ public sealed class TimeTicksTests
             for (double span = 10; span < 3660 * 86_400.0; span *= 1.37)
             {
                 Instant from = Utc(3, 28, 20, 17, 3);
-                IReadOnlyList<(Instant Time, string Label)> ticks = TimeTicks.Of(from, from + TimeSpan.FromSeconds(span), zone, null);
+                IReadOnlyList<(Instant Time, Sentence Label)> ticks = TimeTicks.Of(from, from + TimeSpan.FromSeconds(span), zone, null);
                 Assert.InRange(ticks.Count, 1, 8);
                 Assert.All(ticks, tick => Assert.True(tick.Time >= from && tick.Time <= from + TimeSpan.FromSeconds(span)));
             }

@@ -1,3 +1,4 @@
+using Diagnostics.Core.Wording;
 using System.Diagnostics;
 using System.Globalization;
 using System.Text;
@@ -14,7 +15,7 @@ public class DataSheetReaderTests
     [Fact]
     public void DataSheetOfAPanelIsRead()
     {
-        DataSheet sheet = Read(WrenfieldSheets.Panel, out IReadOnlyList<string> remarks);
+        DataSheet sheet = Read(WrenfieldSheets.Panel, out IReadOnlyList<Sentence> remarks);
 
         Assert.Empty(remarks);
         Assert.Equal(("panel.eds", "Wrenfield Works", "Push-button panel 8", "WR-P8"), (sheet.Name, sheet.VendorName, sheet.ProductName, sheet.OrderCode));
@@ -29,7 +30,7 @@ public class DataSheetReaderTests
     [Fact]
     public void ConfigurationFileSaysWhatItsNodeWasSetTo()
     {
-        DataSheet sheet = Read(WrenfieldSheets.WorkshopPanel, out IReadOnlyList<string> remarks);
+        DataSheet sheet = Read(WrenfieldSheets.WorkshopPanel, out IReadOnlyList<Sentence> remarks);
 
         Assert.Empty(remarks);
         Assert.Equal(((byte?)5, "workshop buttons", 125_000), (sheet.Node, sheet.NodeName, sheet.BitRate));
@@ -148,18 +149,18 @@ public class DataSheetReaderTests
     [InlineData("0x280+$NODEID", "0x12345", "1801h sub 1: 0x12345 is no identifier")]
     public void WhatSaysLessThanItShouldIsTold(string from, string to, string remark)
     {
-        DataSheet sheet = Read(WrenfieldSheets.Panel.Replace(from, to, StringComparison.Ordinal), out IReadOnlyList<string> remarks);
-        Assert.Contains(remark, Assert.Single(remarks), StringComparison.Ordinal);
-        Assert.Matches("^line [0-9]+[:]? ", remarks[0]);
+        DataSheet sheet = Read(WrenfieldSheets.Panel.Replace(from, to, StringComparison.Ordinal), out IReadOnlyList<Sentence> remarks);
+        Assert.Contains(remark, Assert.Single(remarks).English, StringComparison.Ordinal);
+        Assert.Matches("^line [0-9]+[:]? ", remarks[0].English);
         Assert.True(sheet.Transmit[1].Objects is null || sheet.Transmit[1].Objects!.Single() == Inputs);
     }
 
     [Fact]
     public void ABitRateThatCanOpenDoesNotHaveIsTold()
     {
-        DataSheet sheet = Read(WrenfieldSheets.WorkshopPanel.Replace("Baudrate=125", "Baudrate=125000", StringComparison.Ordinal), out IReadOnlyList<string> remarks);
+        DataSheet sheet = Read(WrenfieldSheets.WorkshopPanel.Replace("Baudrate=125", "Baudrate=125000", StringComparison.Ordinal), out IReadOnlyList<Sentence> remarks);
         Assert.Null(sheet.BitRate);
-        Assert.Contains("Baudrate 125000 kbit/s", Assert.Single(remarks), StringComparison.Ordinal);
+        Assert.Contains("Baudrate 125000 kbit/s", Assert.Single(remarks).English, StringComparison.Ordinal);
     }
 
     [Theory]
@@ -238,7 +239,7 @@ public class DataSheetReaderTests
         Refused(WrenfieldSheets.Panel.Replace("[1A01sub0]\nDefaultValue=1", "[1A01sub0]\nDefaultValue=4294967295", StringComparison.Ordinal));
         Read(WrenfieldSheets.Panel.Replace("SupportedObjects=7", "SupportedObjects=4294967295", StringComparison.Ordinal), out _);
         Refused(WrenfieldSheets.Panel + "\n[1A02]\nCompactSubObj=4294967295\nDefaultValue=0x60000108\n[1A00Value]\nNrOfEntries=4294967295");
-        Read(WrenfieldSheets.Panel + string.Concat(Enumerable.Repeat("\n[1A00sub1]\nx=1;" + new string('x', 2000), 1000)), out IReadOnlyList<string> remarks);
+        Read(WrenfieldSheets.Panel + string.Concat(Enumerable.Repeat("\n[1A00sub1]\nx=1;" + new string('x', 2000), 1000)), out IReadOnlyList<Sentence> remarks);
         Assert.InRange(remarks.Count, 0, CanOpenLimits.DataSheetRemarks);
         Assert.True(watch.Elapsed < TimeSpan.FromSeconds(10));
     }
@@ -311,7 +312,7 @@ public class DataSheetReaderTests
                 }
             }
 
-            bool isRead = DataSheetReader.TryRead(bytes.ToArray(), "x", out DataSheet? sheet, out DataSheetError? error, out IReadOnlyList<string> remarks);
+            bool isRead = DataSheetReader.TryRead(bytes.ToArray(), "x", out DataSheet? sheet, out DataSheetError? error, out IReadOnlyList<Sentence> remarks);
             Assert.True(isRead == sheet is not null && isRead == error is null, "round " + round.ToString(CultureInfo.InvariantCulture));
             Assert.InRange(remarks.Count, 0, CanOpenLimits.DataSheetRemarks);
             if (sheet is not null)
@@ -330,7 +331,7 @@ public class DataSheetReaderTests
 
     private static int LineOf(string line) => WrenfieldSheets.Panel[..WrenfieldSheets.Panel.IndexOf(line, StringComparison.Ordinal)].Count(character => character == '\n') + 1;
 
-    private static DataSheet Read(string text, out IReadOnlyList<string> remarks)
+    private static DataSheet Read(string text, out IReadOnlyList<Sentence> remarks)
     {
         Assert.True(DataSheetReader.TryRead(Encoding.UTF8.GetBytes(text), "panel.eds", out DataSheet? sheet, out DataSheetError? error, out remarks), error?.ToString());
         return sheet!;
