@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Net.Sockets;
+using System.Text;
 using Diagnostics.Agent.Buses;
 
 namespace Diagnostics.KernelGuest;
@@ -89,7 +90,8 @@ public sealed class ProgramSteps
     private static string Watched(HttpClient client, Process listen)
     {
         using CancellationTokenSource over = new();
-        Task[] readers = [.. Enumerable.Range(0, Readers).Select(_ => WatchAsync(over.Token))];
+        byte[] request = Encoding.ASCII.GetBytes($"GET {LiveStream.PathOf(client.GetStringAsync(Page).GetAwaiter().GetResult())} HTTP/1.1\r\nHost: 127.0.0.1:8480\r\n\r\n");
+        Task[] readers = [.. Enumerable.Range(0, Readers).Select(_ => WatchAsync(request, over.Token))];
         using (FrameSender site = new("vcan0"))
         using (ManualResetEventSlim never = new())
         {
@@ -113,9 +115,8 @@ public sealed class ProgramSteps
     }
 
     /// <summary>One who wants the stream, keeps it where there is a place, and asks again where there is none.</summary>
-    private static async Task WatchAsync(CancellationToken over)
+    private static async Task WatchAsync(byte[] request, CancellationToken over)
     {
-        byte[] request = "GET /live?of=%2F&have= HTTP/1.1\r\nHost: 127.0.0.1:8480\r\n\r\n"u8.ToArray();
         byte[] answer = new byte[16 * 1024];
         while (!over.IsCancellationRequested)
         {
