@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.Json;
 using Diagnostics.Agent.Access;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.Languages;
 using Diagnostics.Can.Traces;
@@ -50,6 +51,7 @@ internal sealed class AgentSettingsReader
 
     private readonly Dictionary<string, Given> _given = new(StringComparer.Ordinal);
     private readonly Func<string, string?> _environment;
+    private BoardSettings _board = new();
 
     private AgentSettingsReader(Func<string, string?> environment) => _environment = environment;
 
@@ -90,6 +92,7 @@ internal sealed class AgentSettingsReader
             reader._given.Remove(name);
         }
 
+        reader._board = new();
         reader.ReadOptions(arguments);
         return reader.Check(keepsLog: false);
     }
@@ -142,9 +145,15 @@ internal sealed class AgentSettingsReader
                 continue;
             }
 
+            if (member.Name is BoardSettingsReader.Name)
+            {
+                _board = member.Value.ValueKind == JsonValueKind.Null ? _board : BoardSettingsReader.Read(member.Value, path);
+                continue;
+            }
+
             if (!Array.Exists(Known, known => known.Name == member.Name))
             {
-                string? nearest = Nearest.Of(member.Name, Known.Select(known => known.Name));
+                string? nearest = Nearest.Of(member.Name, Known.Select(known => known.Name).Append(BoardSettingsReader.Name));
                 throw new SettingException(
                     $"{member.Name} in {path}",
                     "there is no such setting",
@@ -218,6 +227,7 @@ internal sealed class AgentSettingsReader
             Port = Port(),
             Access = Access(),
             Language = Language(),
+            Board = _board,
             LogDirectory = logDirectory,
             LogMegabytes = Number(
                 "logMegabytes",
