@@ -2,6 +2,7 @@ using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Measuring;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Core;
@@ -18,6 +19,8 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     private readonly FindingBook _book = new();
     private readonly NotSeenLedger _ledger = new();
     private readonly EventTape _tape = new();
+    private readonly MeasurementQueue _waiting = new();
+    private readonly BoardMeasurements _board = new();
     private AsBuiltRecord? _named = options.Site;
     private Instant? _start;
     private Instant _now = Instant.MinValue;
@@ -56,6 +59,12 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
         _ledger.Add(notSeen);
         MoveTo(Instant.Max(notSeen.End, _now));
     }
+
+    /// <summary>
+    /// A sensor on the board gave a value. Of one quantity they come in the order of their windows; frames of the window may come before or behind. Time doesn't go on
+    /// by it: a value is used once frames or <see cref="Advance"/> have gone past its window.
+    /// </summary>
+    public void OnMeasurement(in Measurement measurement) => _waiting.Add(measurement);
 
     /// <summary>Time went on without a frame: a live source says so once a second.</summary>
     public void Advance(Instant now) => MoveTo(now);
@@ -121,8 +130,14 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
             return;
         }
 
-        while (time.Nanoseconds >= _nextSecond)
+        while (time.Nanoseconds >= Math.Min(_nextSecond, _waiting.NextDue))
         {
+            if (_waiting.NextDue < _nextSecond)
+            {
+                _board.OnMeasurement(_waiting.Take());
+                continue;
+            }
+
             Instant tick = new(_nextSecond);
             foreach (Bus? bus in _buses)
             {
