@@ -20,7 +20,7 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     private readonly NotSeenLedger _ledger = new();
     private readonly EventTape _tape = new();
     private readonly MeasurementQueue _waiting = new();
-    private readonly BoardMeasurements _board = new();
+    private readonly Board _board = new(options.Measuring);
     private AsBuiltRecord? _named = options.Site;
     private Instant? _start;
     private Instant _now = Instant.MinValue;
@@ -50,7 +50,9 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
         }
 
         _lastFrame = _now;
-        BusOf(frame.Interface).OnFrame(frame);
+        Bus bus = BusOf(frame.Interface);
+        bus.OnFrame(frame);
+        _board.OnFrame(frame, bus);
     }
 
     public void OnNotSeen(in NotSeen notSeen)
@@ -83,7 +85,7 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     }
 
     /// <summary>The report of this moment; building it changes nothing.</summary>
-    public Report Snapshot() => ReportBuilder.Build(options, _start, _now, [.. _buses.OfType<Bus>()], _book, _ledger);
+    public Report Snapshot() => ReportBuilder.Build(options, _start, _now, [.. _buses.OfType<Bus>()], _book, _ledger, _board);
 
     /// <summary>Events so far; those of the last minutes are at hand.</summary>
     public long EventCount => _tape.Count;
@@ -99,6 +101,9 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
             yield return new(entry.Time, bus.Name, entry.Kind, entry.Node, entry.Number, EventWords.Of(entry.Kind, entry.Node, entry.Number, bus.Names));
         }
     }
+
+    /// <summary>Whose supply and lines the board measures; null = not heard of yet.</summary>
+    private Bus? MeasuredBus() => Array.Find(_buses, bus => bus is not null && _board.IsFor(bus));
 
     private Bus BusOf(byte index)
     {
@@ -134,7 +139,7 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
         {
             if (_waiting.NextDue < _nextSecond)
             {
-                _board.OnMeasurement(_waiting.Take());
+                _board.OnMeasurement(_waiting.Take(), MeasuredBus());
                 continue;
             }
 
