@@ -21,6 +21,7 @@ internal sealed class Board(MeasuringLimits limits)
     private SupplyLowDetector? _supplyLow;
     private SupplyDipDetector? _supplyDip;
     private LineLevelDetector? _lineLevel;
+    private WeatherEvidence? _weather;
     private DominantTime? _dominant;
     private Instant _linesSince;
 
@@ -61,6 +62,9 @@ internal sealed class Board(MeasuringLimits limits)
                 break;
             case Quantity.LineHighVolts or Quantity.LineLowVolts or Quantity.LineDifferenceVolts:
                 OnLine(measurement, track, secondEnded, bus);
+                break;
+            case Quantity.AirCelsius when secondEnded:
+                (_weather ??= new(bus)).OnSecond(track.LastSecond!.Value, DewPoint?.MarginKelvin);
                 break;
             default:
                 break;

@@ -3,7 +3,10 @@ using Diagnostics.Can;
 namespace Diagnostics.Core.Reporting;
 
 /// <summary>What a sensor on the board measured, or what is computed from that, in the unit named.</summary>
-/// <param name="Quantity">As in <c>supplyVolts</c>; what is computed: <c>dewPointCelsius</c>, and how much warmer the air is (<c>condensationMarginKelvin</c>).</param>
+/// <param name="Quantity">
+/// As in <c>supplyVolts</c>; what is computed: <c>dewPointCelsius</c>, and how much warmer the air is (<c>condensationMarginKelvin</c>); <c>recessiveDifferenceVolts</c> and
+/// <c>dominantDifferenceVolts</c>, the two levels between the lines to ±2 %; <c>commonModeVolts</c>, the mean of both lines.
+/// </param>
 /// <param name="Unit">V, A, °C, K or 1.</param>
 /// <param name="Since">Begin of the first window.</param>
 /// <param name="At">End of the last window.</param>

@@ -29,7 +29,7 @@ internal static class ReportBuilder
             book.ToReport(),
             [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1))])
         {
-            Measurements = [.. board.Tracks.Select(OfTrack), .. OfAir(board)],
+            Measurements = [.. board.Tracks.Select(OfTrack), .. OfAir(board), .. OfLines(board)],
         };
     }
 
@@ -58,9 +58,26 @@ internal static class ReportBuilder
             yield break;
         }
 
-        yield return new("dewPointCelsius", "°C", dew.Since, dew.At, Rounded(dew.Celsius), null, null, null, null, null, null, null, null);
-        yield return new("condensationMarginKelvin", "K", dew.Since, dew.At, Rounded(dew.MarginKelvin), null, null, null, null, null, null, null, null);
+        yield return Computed("dewPointCelsius", "°C", dew.Since, dew.At, dew.Celsius);
+        yield return Computed("condensationMarginKelvin", "K", dew.Since, dew.At, dew.MarginKelvin);
     }
+
+    private static IEnumerable<QuantityReport> OfLines(Board board)
+    {
+        if (board.Lines?.Difference is { } levels)
+        {
+            yield return Computed("recessiveDifferenceVolts", "V", levels.Start, levels.End, levels.Recessive);
+            yield return Computed("dominantDifferenceVolts", "V", levels.Start, levels.End, levels.Dominant);
+        }
+
+        if (board.Lines?.CommonModeVolts is double common && board[Quantity.LineHighVolts] is { LastSecond: { } second } line)
+        {
+            yield return Computed("commonModeVolts", "V", second.Start, line.Last.End, common);
+        }
+    }
+
+    private static QuantityReport Computed(string quantity, string unit, Instant since, Instant at, double value) =>
+        new(quantity, unit, since, at, Rounded(value), null, null, null, null, null, null, null, null);
 
     /// <summary>Microvolts and millionths of a degree are more than any part gives.</summary>
     private static double Rounded(double value) => Math.Round(value, 6);
