@@ -92,7 +92,7 @@ internal sealed class AgentSettingsReader
             reader._given.Remove(name);
         }
 
-        reader._board = new();
+        reader._board = new() { Temperature = false };
         reader.ReadOptions(arguments);
         return reader.Check(keepsLog: false);
     }
@@ -119,6 +119,17 @@ internal sealed class AgentSettingsReader
         reader.ReadOptions(arguments);
         bool isNamed = reader._given.TryGetValue("log", out Given given);
         return (isNamed ? given.Text : reader.DefaultLog(), isNamed, reader.Port());
+    }
+
+    /// <summary>What is fitted to this board, the port of its page, and the language; what else is set doesn't matter.</summary>
+    /// <exception cref="SettingException">Something given can't be used.</exception>
+    public static (BoardSettings Board, int Port, Language? Language) OfBoard(ParsedArguments arguments, Func<string, string?> environment)
+    {
+        AgentSettingsReader reader = new(environment);
+        reader.ReadFile();
+        reader.ReadEnvironment();
+        reader.ReadOptions(arguments);
+        return (reader._board, reader.Port(), reader.Language());
     }
 
     private void ReadFile()

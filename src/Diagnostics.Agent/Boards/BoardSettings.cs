@@ -1,3 +1,4 @@
+using Diagnostics.Core.Measuring;
 using UnitsNet;
 
 namespace Diagnostics.Agent.Boards;
@@ -33,8 +34,14 @@ internal sealed record BoardSettings
 
     public ButtonSettings? Button { get; init; }
 
-    /// <summary>A sensor is fitted that the settings name; the board's own temperature needs none.</summary>
-    public bool HasSensors => Supply is not null || Line is not null || AirAddress is not null;
+    /// <summary>What the analysis judges the measured supply by.</summary>
+    public MeasuringLimits Limits => new()
+    {
+        Interface = Interface,
+        NominalSupplyVolts = Supply?.Nominal?.Volts,
+        LowSupplyVolts = Supply?.Low?.Volts,
+        DipSupplyVolts = Supply?.Dip?.Volts,
+    };
 }
 
 /// <summary>Parts that measure the supply of the bus.</summary>

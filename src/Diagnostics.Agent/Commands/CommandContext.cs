@@ -1,4 +1,5 @@
 using System.Text;
+using Diagnostics.Agent.Boards;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -19,6 +20,9 @@ internal sealed class CommandContext
 
     /// <summary>Asks a person for a line that isn't shown; null where there is no terminal.</summary>
     public Func<string, string>? AskHidden { get; init; }
+
+    /// <summary>What is fitted to the board; null = of this machine.</summary>
+    public BoardPorts? Ports { get; init; }
 
     public TimeProvider Clock { get; init; } = TimeProvider.System;
 

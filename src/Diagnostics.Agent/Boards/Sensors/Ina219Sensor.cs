@@ -73,7 +73,7 @@ internal sealed class Ina219Sensor : ISensor
         if (volts.Volts > MostVolts)
         {
             // All ones, as a line of the I2C bus that is stuck gives, is 32.764 V.
-            throw new SensorDoubtException(Say($"it says {volts.Volts:0.0} V, which this part can't measure"));
+            throw new SensorDoubtException(Say($"it says {volts.Volts:0.0} V, which this part can’t measure"));
         }
 
         CheckConfiguration();

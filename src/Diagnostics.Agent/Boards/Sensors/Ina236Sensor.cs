@@ -79,7 +79,7 @@ internal sealed class Ina236Sensor : ISensor
         ElectricPotential volts = _part.ReadBusVoltage();
         if (volts.Volts > MostVolts)
         {
-            throw new SensorDoubtException(Say($"it says {volts.Volts:0.0} V, which this part can't measure"));
+            throw new SensorDoubtException(Say($"it says {volts.Volts:0.0} V, which this part can’t measure"));
         }
 
         if (Registers.Read(_device, ConfigurationRegister) != _configuration)

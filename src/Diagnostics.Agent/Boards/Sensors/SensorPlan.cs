@@ -8,4 +8,8 @@ namespace Diagnostics.Agent.Boards.Sensors;
 /// <param name="Part">What it is and where it sits, as in "INA219, I2C bus 1, 0x40".</param>
 /// <param name="Pause">Between two readings.</param>
 /// <param name="Open">Opens it; throws where it doesn't answer.</param>
-internal sealed record SensorPlan(BoardEventKind Kind, Sentence Name, string Part, TimeSpan Pause, Func<ISensor> Open);
+internal sealed record SensorPlan(BoardEventKind Kind, Sentence Name, string Part, TimeSpan Pause, Func<ISensor> Open)
+{
+    /// <summary>Before it is looked for again, once it is in trouble.</summary>
+    public TimeSpan Retry { get; init; } = Limits.RetrySensor;
+}

@@ -29,7 +29,8 @@ internal sealed class SensorRunner(SensorPlan plan, Func<Instant?> line, SensorQ
     public void Start(CancellationToken stopping)
     {
         Show();
-        new Thread(() => Run(stopping)) { IsBackground = true, Name = $"sensor {plan.Kind}" }.Start();
+        Ending end = new(stopping);
+        new Thread(() => Run(end)) { IsBackground = true, Name = $"sensor {plan.Kind}" }.Start();
     }
 
     /// <summary>Whether a call into the sensor has not come back for too long. Called once a second, by another thread.</summary>
@@ -42,10 +43,10 @@ internal sealed class SensorRunner(SensorPlan plan, Func<Instant?> line, SensorQ
         }
     }
 
-    private void Run(CancellationToken stopping)
+    private void Run(Ending end)
     {
         ISensor? sensor = null;
-        while (!stopping.IsCancellationRequested)
+        while (!end.HasCome)
         {
             TimeSpan pause = plan.Pause;
             try
@@ -70,10 +71,10 @@ internal sealed class SensorRunner(SensorPlan plan, Func<Instant?> line, SensorQ
                 Sentence why = problem is SensorDoubtException doubt ? doubt.Why : Say($"it does not answer ({Named(SettingException.OneLine(problem.Message.TrimEnd('.')))})");
                 Tell(() => _health.OnFailure(why));
                 Close(ref sensor);
-                pause = _health.Condition == SensorCondition.InTrouble ? Limits.RetrySensor : Limits.SourcePatience;
+                pause = _health.Condition == SensorCondition.InTrouble ? plan.Retry : Limits.SourcePatience;
             }
 
-            stopping.WaitHandle.WaitOne(pause);
+            end.Wait(pause);
         }
 
         Close(ref sensor);
