@@ -8,8 +8,8 @@ namespace Diagnostics.Agent.Boards.Signals;
 /// <summary>The card that lies beside the board: what its light says and what its button does. Plain text that fits on A6, from the definitions that the light itself has.</summary>
 internal static class Card
 {
-    /// <summary>Characters of a line: A6 across at ten points.</summary>
-    public const int Width = 46;
+    /// <summary>Characters of a line: A6 across (105 mm) in a type of seven points whose letters are six tenths as wide.</summary>
+    public const int Width = 62;
 
     public static string Render(Language language)
     {

@@ -20,6 +20,8 @@ internal sealed class SmallDisplay : IDisposable
     private readonly Ssd1306 _part;
     private byte[] _shown = [];
 
+    static SmallDisplay() => BlankImage.Register();
+
     /// <param name="device">Becomes the display's own.</param>
     public SmallDisplay(I2cDevice device) => _part = new(device, Width, Height);
 
@@ -52,11 +54,12 @@ internal sealed class SmallDisplay : IDisposable
             for (int column = 0; column < Math.Min(lines[row].Length, DisplayText.Columns); column++)
             {
                 Font.GetCharData(lines[row][column], out ReadOnlySpan<ushort> glyph);
+                // The font has rows, its leftmost point in the highest of five bits.
                 for (int x = 0; x < GlyphWidth; x++)
                 {
                     for (int y = 0; y < glyph.Length; y++)
                     {
-                        points[(row * Width) + (column * (GlyphWidth + 1)) + x] |= (byte)(((glyph[y] >> x) & 1) << y);
+                        points[(row * Width) + (column * (GlyphWidth + 1)) + x] |= (byte)(((glyph[y] >> (GlyphWidth - 1 - x)) & 1) << y);
                     }
                 }
             }
