@@ -21,7 +21,7 @@ internal static class Air
     /// <param name="humidityRatio">Relative, 0–1.</param>
     public static double? DewPointCelsius(double celsius, double humidityRatio)
     {
-        if (humidityRatio is < LeastHumidity or > 1.0 || celsius is < -45 or > 60)
+        if (humidityRatio is not (>= LeastHumidity and <= 1.0) || celsius is not (>= -45 and <= 60))
         {
             return null;
         }
