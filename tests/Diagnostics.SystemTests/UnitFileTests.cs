@@ -78,7 +78,7 @@ public sealed class UnitFileTests
         DirectoryInfo directory = Directory.CreateTempSubdirectory("board-example");
         string file = Path.Combine(directory.FullName, "agent.json");
         await File.WriteAllTextAsync(file, settings, TestContext.Current.CancellationToken);
-        Command ran = await Command.RunAsync("/usr/bin/env", $"DIAGNOSTICS_SETTINGS={file}", Repository.Program, "board", "--card");
+        Command ran = await Command.RunAsync("/usr/bin/env", $"DIAGNOSTICS_SETTINGS={file}", Command.Program, "board", "--card");
         directory.Delete(recursive: true);
         Assert.True(ran.Status == 0, ran.Error);
         Assert.Contains("What the light says", ran.Output, StringComparison.Ordinal);

@@ -46,18 +46,29 @@ internal static class MountTable
     public static IReadOnlyList<Mount> Writable(string table)
     {
         List<Mount> mounts = [];
+        List<string> own = [];
         foreach (string[] words in table.Split('\n').Select(line => line.Split(' ')))
         {
             int hyphen = Array.IndexOf(words, "-");
-            if (hyphen > Options && words.Length > hyphen + 3 && !words[Options].Split(',').Contains("ro") && !words[hyphen + 3].Split(',').Intersect(Unwritable).Any()
+            if (hyphen <= Options || words.Length <= hyphen + 3)
+            {
+                continue;
+            }
+
+            string place = Unescaped(words[MountPoint]);
+            if (place is "/" || place.StartsWith("/boot", StringComparison.Ordinal))
+            {
+                own.Add(WholeDisk(words[Device]));
+            }
+
+            if (!words[Options].Split(',').Contains("ro") && !words[hyphen + 3].Split(',').Intersect(Unwritable).Any()
                 && !words[Device].StartsWith("0:", StringComparison.Ordinal))
             {
-                mounts.Add(new(Unescaped(words[MountPoint]), words[Device]));
+                mounts.Add(new(place, words[Device]));
             }
         }
 
-        // The same file system may be mounted at several places, as it is for a hardened service.
-        string[] own = [.. mounts.Where(mount => mount.Place is "/" || mount.Place.StartsWith("/boot", StringComparison.Ordinal)).Select(mount => WholeDisk(mount.Device))];
+        // For a hardened service the root directory can only be read, and the same disk is mounted once more where it may write.
         return [.. mounts.Where(mount => !own.Contains(WholeDisk(mount.Device)))];
 
         // Major number of the driver and the disk's block of sixteen (Documentation/admin-guide/devices.txt, from memory); cards have blocks of eight, which lie within one.
