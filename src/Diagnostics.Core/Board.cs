@@ -125,7 +125,7 @@ internal sealed class Board(MeasuringLimits limits)
         }
 
         bool isKnown = bus.NanosecondsPerBit > 0 && value.Start >= _linesSince && value.Start > bus.WholeSince && !bus.Loss.IsHeavy;
-        _lineLevel.OnValue(value, isKnown ? _dominant!.Of(value.Start, value.End) : null);
+        _lineLevel.OnValue(value, isKnown ? _dominant!.Of(value.Start, value.End) : null, _dominant!);
     }
 
     private double? RecentSupplyVolts(Instant now) =>

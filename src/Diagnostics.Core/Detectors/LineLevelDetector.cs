@@ -64,7 +64,7 @@ internal sealed class LineLevelDetector(Bus bus)
 
     public double? CommonModeVolts => _range.IsKnown ? _range.CommonModeVolts : null;
 
-    public void OnValue(in Measurement value, DominantTime.Window? window)
+    public void OnValue(in Measurement value, DominantTime.Window? window, DominantTime dominant)
     {
         LineLevels levels = value.Quantity switch
         {
@@ -73,7 +73,7 @@ internal sealed class LineLevelDetector(Bus bus)
             _ => _difference,
         };
         bool isMain = levels == _difference || (levels == _high && !_difference.IsMeasured);
-        bool completed = levels.Add(value, window);
+        bool completed = levels.Add(value, window, dominant);
         if (isMain && window is { } known && levels.Last is { } last)
         {
             _senders.Add(value, known, last.Line.Recessive, last.Line.Noise, mayLearn: _changed == 0 && _told == Change.None);
@@ -112,12 +112,11 @@ internal sealed class LineLevelDetector(Bus bus)
 
         double change = (swing / usual) - 1;
         _back = Math.Abs(change) < BackRatio ? _back + 1 : 0;
-        if (Math.Abs(change) < ChangeRatio)
+        bool wasChanged = _changed > 0;
+        _changed = Math.Abs(change) < ChangeRatio ? 0 : _changed + 1;
+        if (wasChanged != _changed > 0)
         {
-            _changed = 0;
-        }
-        else if (_changed++ == 0)
-        {
+            // What each sender did until now tells nothing of what it does from now on.
             _changedSince = block.End;
             _senders.BeginAnew();
         }
@@ -134,15 +133,16 @@ internal sealed class LineLevelDetector(Bus bus)
 
     private void JudgeBus(double change, Instant now)
     {
-        SenderLevels.Sender[] fresh = [.. _senders.Known.Where(sender => sender.Last!.Value.Start >= _changedSince)];
+        SenderLevels.Sender[] fresh = [.. _senders.Known];
         SenderLevels.Sender[] moved = [.. fresh.Where(sender => Math.Sign(sender.Change!.Value) == Math.Sign(change) && Math.Abs(sender.Change.Value) >= Math.Abs(change) / 2)];
         if (fresh.Length >= SendersNeeded && moved.Length >= MostSenders * fresh.Length)
         {
             Set(Change.All, [], now);
         }
-        else if (fresh.Length >= SendersNeeded && moved.Length == 1)
+        else if (fresh.Length >= SendersNeeded)
         {
-            Set(Change.Some, [moved[0].Address], now);
+            // Drivers may differ, so the mean of all moves when others send more than before.
+            Set(moved.Length == 1 ? Change.Some : Change.None, [.. moved.Take(moved.Length == 1 ? 1 : 0).Select(sender => (int)sender.Address)], now);
         }
         else if (now - _changedSince > WaitForSenders)
         {
@@ -307,7 +307,7 @@ internal sealed class LineLevelDetector(Bus bus)
         finding.Tell(
             Say($"{who} alone drives the lines {Text.Percent(Math.Abs(change))} {more} than before; the others drive them as ever."),
             Say($"{who} alone drove the lines {Text.Percent(Math.Abs(change))} {more} than before; the others drove them as ever."));
-        finding.AddEvidence(now, Say($"In windows in which it alone sent: {first.Last!.Value.Swing:0.00} V from recessive to dominant instead of {first.Habit.Median!.Value:0.00} V."));
+        finding.AddEvidence(now, Say($"In windows in which it alone sent: {first.Last!.Value:0.00} V from recessive to dominant instead of {first.Habit.Median!.Value:0.00} V."));
         finding.Causes = Causes.Of(
             (Cause.DeviceFault, 4, Say($"Its transceiver may be failing.")),
             (Cause.CableIntermittent, 3, Say($"A bad joint in its drop takes a part of what it drives.")),

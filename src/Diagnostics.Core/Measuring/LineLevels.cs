@@ -17,14 +17,13 @@ internal sealed class LineLevels
     private static readonly TimeSpan JoinedWindow = TimeSpan.FromMilliseconds(100);
 
     /// <summary>Between windows that count as one, of the length of one.</summary>
-    private const double GapRatio = 0.1;
+    private const double GapRatio = 0.5;
 
     private readonly DutyRegression _regression = new();
     private Instant? _began;
     private Instant _joinedStart;
     private Instant _joinedEnd;
     private double _joinedSeconds;
-    private double _joinedDuty;
     private double _joinedVolts;
 
     /// <summary>The last block that was known; null = none yet.</summary>
@@ -37,8 +36,11 @@ internal sealed class LineLevels
 
     public bool IsMeasured { get; private set; }
 
+    /// <param name="value">One window.</param>
+    /// <param name="window">What was dominant in it; null = not known.</param>
+    /// <param name="dominant">Tells it of windows that are joined.</param>
     /// <returns>Whether a block was completed.</returns>
-    public bool Add(in Measurement value, DominantTime.Window? window)
+    public bool Add(in Measurement value, DominantTime.Window? window, DominantTime dominant)
     {
         IsMeasured = true;
         if (window is not { } known)
@@ -47,37 +49,38 @@ internal sealed class LineLevels
             return false;
         }
 
-        if (value.End - value.Start >= WholeWindow)
+        if (value.End - value.Start < WholeWindow)
         {
-            if (known.IsSharp)
-            {
-                _regression.Add(known.Duty, value.Value);
-            }
+            Join(value, dominant);
         }
-        else
+        else if (known.IsSharp)
         {
-            Join(value, known.Duty);
+            _regression.Add(known.Duty, value.Value);
         }
 
         return EndBlock(value.Start, value.End);
     }
 
-    private void Join(in Measurement value, double duty)
+    /// <summary>Where one window ends and the next begins is known no better than any edge, so the dominant time is that of the whole.</summary>
+    private void Join(in Measurement value, DominantTime dominant)
     {
         double seconds = value.End.SecondsSince(value.Start);
         if (_joinedSeconds == 0 || value.Start.SecondsSince(_joinedEnd) > GapRatio * seconds)
         {
             _joinedStart = value.Start;
-            _joinedSeconds = _joinedDuty = _joinedVolts = 0;
+            _joinedSeconds = _joinedVolts = 0;
         }
 
         _joinedEnd = value.End;
         _joinedSeconds += seconds;
-        _joinedDuty += duty * seconds;
         _joinedVolts += value.Value * seconds;
         if (_joinedEnd - _joinedStart >= JoinedWindow)
         {
-            _regression.Add(_joinedDuty / _joinedSeconds, _joinedVolts / _joinedSeconds);
+            if (dominant.Of(_joinedStart, _joinedEnd) is { } whole)
+            {
+                _regression.Add(whole.Duty, _joinedVolts / _joinedSeconds);
+            }
+
             _joinedSeconds = 0;
         }
     }
@@ -90,10 +93,10 @@ internal sealed class LineLevels
             return false;
         }
 
-        bool isKnown = _regression.Fit() is { } line && line.SwingError <= SwingErrorRatio * Math.Abs(line.Swing);
+        bool isKnown = _regression.FitFromRest() is { } line && line.SwingError <= SwingErrorRatio * Math.Abs(line.Swing);
         if (isKnown)
         {
-            Last = new(_began.Value, end, _regression.Fit()!.Value, _regression.Count);
+            Last = new(_began.Value, end, _regression.FitFromRest()!.Value, _regression.Count);
         }
 
         if (isKnown || end - _began.Value > LongestBlock)

@@ -29,17 +29,16 @@ internal sealed class SenderLevels
         internal double SumDV;
         internal double SumDD;
         internal int Windows;
-        internal Instant Began;
         internal Instant HabitTaken = Instant.MinValue;
 
-        /// <summary>The last that was known, volts, and when its windows began.</summary>
-        public (double Swing, Instant Start)? Last { get; internal set; }
+        /// <summary>The last that was known, volts.</summary>
+        public double? Last { get; internal set; }
 
         /// <summary>Since then the habit is known.</summary>
         public Instant HabitSince { get; internal set; } = Instant.MinValue;
 
         /// <summary>Against its habit, as a ratio: 0.2 = a fifth more. Null = not known.</summary>
-        public double? Change => Habit.Median is double usual && Last is { } last ? (last.Swing / usual) - 1 : null;
+        public double? Change => Habit.Median is double usual && Last is double last ? (last / usual) - 1 : null;
 
         /// <summary>As it was one value earlier.</summary>
         public double? ChangeBefore { get; internal set; }
@@ -60,11 +59,7 @@ internal sealed class SenderLevels
         }
 
         Sender sender = _senders[window.Sender] ??= new(window.Sender);
-        if (sender.Windows++ == 0)
-        {
-            sender.Began = value.Start;
-        }
-
+        sender.Windows++;
         sender.SumDV += window.Duty * (value.Value - recessive);
         sender.SumDD += window.Duty * window.Duty;
         double swing = sender.SumDV / sender.SumDD;
@@ -74,7 +69,7 @@ internal sealed class SenderLevels
         }
 
         sender.ChangeBefore = sender.Change;
-        sender.Last = (swing, sender.Began);
+        sender.Last = swing;
         if (mayLearn && sender.Habit.Median is null && value.End - sender.HabitTaken >= HabitSpacing)
         {
             sender.Habit.Add(swing);
@@ -85,13 +80,15 @@ internal sealed class SenderLevels
         Restart(sender);
     }
 
-    /// <summary>What is half counted belongs to before.</summary>
+    /// <summary>All but the habits belongs to before.</summary>
     public void BeginAnew()
     {
         foreach (Sender? sender in _senders)
         {
             if (sender is not null)
             {
+                sender.Last = null;
+                sender.ChangeBefore = null;
                 Restart(sender);
             }
         }

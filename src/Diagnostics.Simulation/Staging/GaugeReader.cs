@@ -9,6 +9,9 @@ internal sealed class GaugeReader(Stage stage)
     private const double TetensSlope = 17.27;
     private const double TetensOffset = 237.3;
 
+    /// <summary>1 ms, nanoseconds.</summary>
+    private const double MeanLateness = 1e6;
+
     private readonly Randomness _chance = stage.Chance("gauges");
 
     public IGaugeSink? Sink { get; set; }
@@ -37,7 +40,9 @@ internal sealed class GaugeReader(Stage stage)
                 Read(plan, start, start + window, supply);
             }
         });
-        Wait(plan, start + period, period, window);
+
+        // A thread that sleeps between windows is late now and then; a part that converts all the time isn't.
+        Wait(plan, start + period + (period > window ? (long)_chance.Exponential(MeanLateness) : 0), period, window);
     });
 
     private void Read(GaugePlan plan, long start, long end, double supplyAtStart)

@@ -79,10 +79,13 @@ public class LineLevelDetectorTests
     }
 
     [Fact]
-    public void LevelsAreNotBelievedWhileFramesAreLost() =>
+    public void WindowsInWhichFramesWereLostAreLeftOut() =>
+        Assert.Equal(2.0, Measured.Of(Site with { Faults = [new LostFrames(0.3)] }, Minutes(30)).Quantity("dominantDifferenceVolts").Last, 0.04);
+
+    [Fact]
+    public void NothingIsBelievedWhileFramesGoMissingWithoutAWord() =>
         Assert.DoesNotContain(
-            Measured.Of(Site with { Faults = [new LostFrames(0.3, Reported: true) { Start = TimeSpan.Zero }] }, Minutes(30)).Report.Measurements,
-            quantity => quantity.Quantity == "dominantDifferenceVolts");
+            Measured.Of(Site with { Faults = [new LostFrames(0.3, Reported: false)] }, Minutes(30)).Report.Measurements, quantity => quantity.Quantity == "dominantDifferenceVolts");
 
     [Fact]
     public void ShortWindowsThatDoNotFollowEachOtherGiveNoDominantLevel()
@@ -94,7 +97,7 @@ public class LineLevelDetectorTests
     [Fact]
     public void ShortWindowsThatFollowEachOtherAreJoined()
     {
-        Site site = Site with { Gauges = [new(Gauge.LineDifferenceVolts) { Period = TimeSpan.FromMilliseconds(1.16), Window = TimeSpan.FromMilliseconds(1.16) }] };
+        Site site = Measured.Library([new GaugePlan(Gauge.LineDifferenceVolts) { Period = TimeSpan.FromMilliseconds(1.16), Window = TimeSpan.FromMilliseconds(1.16) }]);
         Assert.Equal(2.0, Measured.Of(site, Minutes(10)).Quantity("dominantDifferenceVolts").Last, 0.04);
     }
 }

@@ -18,8 +18,8 @@ public class SupplyDipDetectorTests
         Assert.True(Value(dip, "dips") >= 3);
         Assert.InRange(Value(dip, "lowestVolts"), 14, 20.4);
 
-        // 10 ms from one window to the next and a window of 8.2 ms.
-        Assert.Equal(0.0182, Value(dip, "shortestVisible"), 3);
+        // 11 ms from one window to the next, as the thread is 1 ms late on average, and a window of 8.2 ms.
+        Assert.Equal(0.0192, Value(dip, "shortestVisible"), 3);
         FindingReport[] restarts = [.. measured.Report.Findings.Where(finding => finding.Finding is "node.restarted" or "bus.restarted")];
         Assert.NotEmpty(restarts);
         Assert.All(restarts, restarted => Assert.Contains(restarted.Causes[0].Cause, (string[])["device-restarted-by-supply", "supply-weak"]));

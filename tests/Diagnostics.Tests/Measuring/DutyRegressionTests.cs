@@ -39,6 +39,21 @@ public class DutyRegressionTests
     }
 
     [Fact]
+    public void DriversThatDifferDoNotBendTheRecessiveLevel()
+    {
+        // Three kinds of windows: nobody, one of 2.0 V, and two at once of which one gives 1.2 V.
+        DutyRegression regression = new();
+        for (int i = 0; i < 300; i++)
+        {
+            (double duty, double volts) = (i % 3) switch { 0 => (0, 0), 1 => (0.034, 0.068), _ => (0.068, 0.068 + 0.041) };
+            regression.Add(duty, volts);
+        }
+
+        Assert.True(regression.Fit()!.Value.Recessive > 0.004);
+        Assert.Equal(0, regression.FitFromRest()!.Value.Recessive, 12);
+    }
+
+    [Fact]
     public void ErrorOfTheSwingIsWhatManyRunsScatterBy()
     {
         DutyRegression.Line[] lines = [.. Enumerable.Range(1, 40).Select(seed => Run(8.2, (ulong)seed, onlySharp: true).Fit()!.Value)];
