@@ -48,7 +48,8 @@ public class HistoryRecorderTests
         Instant second = Start + TimeSpan.FromMinutes(1);
         Assert.Empty(recorder.OnSnapshot(Measured(("supplyVolts", null))).Measured);
         MeasuredRow row = Assert.Single(recorder.OnSnapshot(Measured(("supplyVolts", first), ("airCelsius", null))).Measured);
-        Assert.Equal((first, [new MeasuredMinute("supplyVolts", 23, 24, 25)]), (row.Start, row.Values));
+        Assert.Equal(first, row.Start);
+        Assert.Equal([new MeasuredMinute("supplyVolts", 23, 24, 25)], row.Values);
 
         // The air is measured rarely, so its minute is over later.
         Assert.Equal("airCelsius", Assert.Single(Assert.Single(recorder.OnSnapshot(Measured(("supplyVolts", first), ("airCelsius", first))).Measured).Values).Quantity);

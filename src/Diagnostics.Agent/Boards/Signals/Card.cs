@@ -15,7 +15,6 @@ internal static class Card
     {
         StringBuilder text = new();
         Paragraph(Say($"What the light says"), string.Empty);
-        text.Append('=', Width).Append('\n');
         foreach (LightPattern pattern in LightPattern.All)
         {
             text.Append(Drawn(pattern)).Append('\n');
@@ -27,7 +26,6 @@ internal static class Card
         Paragraph(Say($"The rhythm says it, not the colour. One column above is a tenth of a second: # lit, . dark."), string.Empty);
         text.Append('\n');
         Paragraph(Say($"The button"), string.Empty);
-        text.Append('=', Width).Append('\n');
         Paragraph(Say($"Short: \"it just happened\". The frames around this moment are kept."), string.Empty);
         Paragraph(Say($"Held for {PressReader.Long.TotalSeconds:0} seconds: everything that is known goes onto the mounted stick, as one file."), string.Empty);
         return text.ToString();
