@@ -1,4 +1,5 @@
 using Diagnostics.Agent.Access;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Languages;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Protocols.CanOpen;
@@ -48,4 +49,7 @@ internal sealed record AgentSettings
 
     /// <summary>Size of the log file, megabytes.</summary>
     public int LogMegabytes { get; init; } = Limits.DefaultLogMegabytes;
+
+    /// <summary>What is fitted to the board besides its CAN interface.</summary>
+    public BoardSettings Board { get; init; } = new();
 }

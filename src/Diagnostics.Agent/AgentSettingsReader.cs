@@ -2,6 +2,7 @@ using Diagnostics.Core.Wording;
 using System.Globalization;
 using System.Text.Json;
 using Diagnostics.Agent.Access;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.Languages;
 using Diagnostics.Can.Traces;
@@ -52,6 +53,7 @@ internal sealed class AgentSettingsReader
 
     private readonly Dictionary<string, Given> _given = new(StringComparer.Ordinal);
     private readonly Func<string, string?> _environment;
+    private BoardSettings _board = new();
 
     private AgentSettingsReader(Func<string, string?> environment) => _environment = environment;
 
@@ -92,6 +94,7 @@ internal sealed class AgentSettingsReader
             reader._given.Remove(name);
         }
 
+        reader._board = new() { Temperature = false };
         reader.ReadOptions(arguments);
         return reader.Check(keepsLog: false);
     }
@@ -120,6 +123,17 @@ internal sealed class AgentSettingsReader
         return (isNamed ? given.Text : reader.DefaultLog(), isNamed, reader.Port());
     }
 
+    /// <summary>What is fitted to this board, the port of its page, and the language; what else is set doesn't matter.</summary>
+    /// <exception cref="SettingException">Something given can't be used.</exception>
+    public static (BoardSettings Board, int Port, Language? Language) OfBoard(ParsedArguments arguments, Func<string, string?> environment)
+    {
+        AgentSettingsReader reader = new(environment);
+        reader.ReadFile();
+        reader.ReadEnvironment();
+        reader.ReadOptions(arguments);
+        return (reader._board, reader.Port(), reader.Language());
+    }
+
     private void ReadFile()
     {
         string? redirected = _environment(PathVariable);
@@ -144,9 +158,15 @@ internal sealed class AgentSettingsReader
                 continue;
             }
 
+            if (member.Name is BoardSettingsReader.Name)
+            {
+                _board = member.Value.ValueKind == JsonValueKind.Null ? _board : BoardSettingsReader.Read(member.Value, path);
+                continue;
+            }
+
             if (!Array.Exists(Known, known => known.Name == member.Name))
             {
-                string? nearest = Nearest.Of(member.Name, Known.Select(known => known.Name));
+                string? nearest = Nearest.Of(member.Name, Known.Select(known => known.Name).Append(BoardSettingsReader.Name));
                 throw new SettingException(
                     $"{member.Name} in {path}",
                     "there is no such setting",
@@ -220,6 +240,7 @@ internal sealed class AgentSettingsReader
             Port = Port(),
             Access = Access(),
             Language = Language(),
+            Board = _board,
             LogDirectory = logDirectory,
             LogMegabytes = Number(
                 "logMegabytes",

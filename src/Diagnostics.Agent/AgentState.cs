@@ -3,6 +3,7 @@ using System.Collections.Immutable;
 using System.Diagnostics.CodeAnalysis;
 using Diagnostics.Agent.Activities;
 using Diagnostics.Agent.Boards;
+using Diagnostics.Agent.Boards.Sensors;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages;
@@ -45,6 +46,7 @@ internal sealed class AgentState
     private readonly ConcurrentQueue<(BoardEventKind Kind, bool IsOver, Sentence Text)> _boardNews = new();
     private ImmutableArray<BoardEvent> _boardEvents = [];
     private volatile BoardReading? _board;
+    private ImmutableSortedDictionary<BoardEventKind, SensorState> _sensors = ImmutableSortedDictionary<BoardEventKind, SensorState>.Empty;
     private SoakRecord? _openSoak;
     private ImmutableArray<SoakRecord> _soaks = [];
     private readonly ConcurrentQueue<(string Key, string Note)> _acknowledgeWishes = new();
@@ -193,6 +195,14 @@ internal sealed class AgentState
         get => _board;
         set => _board = value;
     }
+
+    /// <summary>What sensors gave, on its way to the analysis.</summary>
+    public SensorQueue Measurements { get; } = new();
+
+    /// <summary>How each sensor that is fitted stands.</summary>
+    public IReadOnlyList<SensorState> Sensors => [.. Volatile.Read(ref _sensors).Values];
+
+    public void SetSensor(SensorState sensor) => ImmutableInterlocked.Update(ref _sensors, (before, one) => before.SetItem(one.Kind, one), sensor);
 
     /// <summary>What happened to the board, oldest first, as far back as the log knows.</summary>
     public ImmutableArray<BoardEvent> BoardEvents => ImmutableInterlocked.InterlockedCompareExchange(ref _boardEvents, [], []);

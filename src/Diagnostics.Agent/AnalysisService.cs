@@ -7,6 +7,7 @@ using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core;
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Measuring;
 using Diagnostics.Core.Reporting;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
@@ -62,6 +63,7 @@ internal sealed partial class AnalysisService : BackgroundService
         Protocol = settings.Protocol,
         Site = settings.Site ?? source.Site,
         DataSheets = settings.DataSheets,
+        Measuring = settings.Board.Limits,
     };
 
     /// <summary>On a thread of its own: reading blocks.</summary>
@@ -91,6 +93,7 @@ internal sealed partial class AnalysisService : BackgroundService
                     stopping.WaitHandle.WaitOne(Limits.SourcePatience);
                 }
 
+                TakeMeasurements();
                 if (_clock.GetElapsedTime(lastTick) >= TickInterval)
                 {
                     lastTick = _clock.GetTimestamp();
@@ -103,6 +106,15 @@ internal sealed partial class AnalysisService : BackgroundService
         }
 
         Tick();
+    }
+
+    /// <summary>Sensors have threads of their own; the analysis has one owner.</summary>
+    private void TakeMeasurements()
+    {
+        while (_state.Measurements.TryTake(out Measurement measurement))
+        {
+            _analyzer.OnMeasurement(measurement);
+        }
     }
 
     private void Tick()

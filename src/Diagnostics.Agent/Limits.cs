@@ -150,6 +150,18 @@ internal static class Limits
     /// <summary>Events of the board that are remembered, the latest; the log has all of them.</summary>
     public const int BoardEventsInMemory = 200;
 
+    /// <summary>Values of sensors that wait for the analysis: a minute and a half of all that can be fitted, and 200 KB.</summary>
+    public const int WaitingMeasurements = 8192;
+
+    /// <summary>A call into a sensor that takes longer hangs. The kernel's drivers give a transfer up after one second (struct i2c_adapter, timeout, from memory).</summary>
+    public static readonly TimeSpan SensorHangs = TimeSpan.FromSeconds(4);
+
+    /// <summary>Pause before a sensor in trouble is looked for again.</summary>
+    public static readonly TimeSpan RetrySensor = TimeSpan.FromSeconds(5);
+
+    /// <summary>How often the values of a sensor are shown anew.</summary>
+    public static readonly TimeSpan ShowSensor = TimeSpan.FromMilliseconds(500);
+
     /// <summary>Soak tests that are listed, the latest; the log has all of them.</summary>
     public const int SoaksShown = 20;
 

@@ -1,8 +1,11 @@
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Boards;
+using Diagnostics.Agent.Boards.Sensors;
+using Diagnostics.Agent.Boards.Signals;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.History.Store;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Records;
 using Diagnostics.Can;
@@ -72,6 +75,24 @@ internal static class ServiceHost
         }
 
         builder.Services.AddHostedService(services => new BoardService(new("/", settings.LogDirectory), state, context.Clock, services.GetRequiredService<ILogger<BoardService>>()));
+        BoardPorts ports = context.Ports ?? BoardPorts.OfThisMachine(context.Clock);
+        LiveBundles? bundles = null;
+        builder.Services.AddSingleton(new ClipWatch(state, settings.Board, context.Clock));
+        builder.Services.AddHostedService(services => new SensorService(
+            SensorPlans.Of(settings.Board, ports),
+            () => services.GetRequiredService<IBusSource>().ThisMoment,
+            state,
+            context.Clock,
+            services.GetRequiredService<ILogger<SensorService>>()));
+        builder.Services.AddHostedService(services => new SignalService(
+            settings.Board,
+            ports,
+            state,
+            services.GetRequiredService<ClipWatch>(),
+            new("/", settings.Board.Button?.Stick, Bundles(services)),
+            settings.Language ?? Language.English,
+            context.Clock,
+            services.GetRequiredService<ILogger<SignalService>>()));
         builder.Services.AddHostedService(services => new AnalysisService(
             services.GetRequiredService<IBusSource>(),
             settings with { Site = services.GetRequiredService<RecordBook>().Held.Record },
@@ -89,7 +110,8 @@ internal static class ServiceHost
                 Captures = settings.LogDirectory is { } kept ? StoredHistory.CapturesOf(kept, (long)settings.LogMegabytes * BytesPerMegabyte) : null,
                 Log = services.GetService<HistoryWriter>(),
                 Records = services.GetRequiredService<RecordBook>(),
-                Bundles = settings.LogDirectory is { } handedOn ? new LiveBundles(handedOn, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null,
+                Bundles = Bundles(services),
+                Board = new(settings.Board, services.GetRequiredService<ClipWatch>()),
             },
             address => context.Print($"report page: {address}"),
             services.GetRequiredService<ILogger<PageService>>(),
@@ -116,6 +138,10 @@ internal static class ServiceHost
         }
 
         return CommandLine.Done;
+
+        // One for the page and the button: only one bundle is made at a time.
+        LiveBundles? Bundles(IServiceProvider services) =>
+            settings.LogDirectory is { } kept ? bundles ??= new(kept, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null;
     }
 
     private static RecordBook Records(AgentSettings settings, IBusSource source, TimeProvider clock, Action<HeldRecord> onHeld)

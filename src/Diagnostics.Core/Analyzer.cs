@@ -2,6 +2,7 @@ using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Measuring;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Core;
@@ -18,6 +19,8 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     private readonly FindingBook _book = new();
     private readonly NotSeenLedger _ledger = new();
     private readonly EventTape _tape = new();
+    private readonly MeasurementQueue _waiting = new();
+    private readonly Board _board = new(options.Measuring);
     private AsBuiltRecord? _named = options.Site;
     private Instant? _start;
     private Instant _now = Instant.MinValue;
@@ -47,7 +50,9 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
         }
 
         _lastFrame = _now;
-        BusOf(frame.Interface).OnFrame(frame);
+        Bus bus = BusOf(frame.Interface);
+        bus.OnFrame(frame);
+        _board.OnFrame(frame, bus);
     }
 
     public void OnNotSeen(in NotSeen notSeen)
@@ -56,6 +61,12 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
         _ledger.Add(notSeen);
         MoveTo(Instant.Max(notSeen.End, _now));
     }
+
+    /// <summary>
+    /// A sensor on the board gave a value. Of one quantity they come in the order of their windows; frames of the window may come before or behind. Time doesn't go on
+    /// by it: a value is used once frames or <see cref="Advance"/> have gone past its window.
+    /// </summary>
+    public void OnMeasurement(in Measurement measurement) => _waiting.Add(measurement);
 
     /// <summary>Time went on without a frame: a live source says so once a second.</summary>
     public void Advance(Instant now) => MoveTo(now);
@@ -74,7 +85,7 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     }
 
     /// <summary>The report of this moment; building it changes nothing.</summary>
-    public Report Snapshot() => ReportBuilder.Build(options, _start, _now, [.. _buses.OfType<Bus>()], _book, _ledger);
+    public Report Snapshot() => ReportBuilder.Build(options, _start, _now, [.. _buses.OfType<Bus>()], _book, _ledger, _board);
 
     /// <summary>Events so far; those of the last minutes are at hand.</summary>
     public long EventCount => _tape.Count;
@@ -90,6 +101,9 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
             yield return new(entry.Time, bus.Name, entry.Kind, entry.Node, entry.Number, EventWords.Of(entry.Kind, entry.Node, entry.Number, bus.Names));
         }
     }
+
+    /// <summary>Whose supply and lines the board measures; null = not heard of yet.</summary>
+    private Bus? MeasuredBus() => Array.Find(_buses, bus => bus is not null && _board.IsFor(bus));
 
     private Bus BusOf(byte index)
     {
@@ -121,8 +135,14 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
             return;
         }
 
-        while (time.Nanoseconds >= _nextSecond)
+        while (time.Nanoseconds >= Math.Min(_nextSecond, _waiting.NextDue))
         {
+            if (_waiting.NextDue < _nextSecond)
+            {
+                _board.OnMeasurement(_waiting.Take(), MeasuredBus());
+                continue;
+            }
+
             Instant tick = new(_nextSecond);
             foreach (Bus? bus in _buses)
             {

@@ -1,4 +1,5 @@
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Measuring;
 using Diagnostics.Core.Protocols.CanOpen;
 
 namespace Diagnostics.Core;
@@ -21,4 +22,7 @@ public sealed record AnalyzerOptions
 
     /// <summary>How CANopen devices are built; at most one DCF for a node.</summary>
     public IReadOnlyList<DataSheet> DataSheets { get; init; } = [];
+
+    /// <summary>What the settings say of what the board measures.</summary>
+    public MeasuringLimits Measuring { get; init; } = new();
 }

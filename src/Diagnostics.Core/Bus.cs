@@ -3,6 +3,7 @@ using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Measuring;
 using Diagnostics.Core.Protocols;
 using Diagnostics.Core.Protocols.CanOpen;
 using Diagnostics.Core.Reporting;
@@ -154,6 +155,9 @@ internal sealed class Bus : ICanOpenEvents
 
     /// <summary>Then the bus was last so full that low priorities couldn't get through.</summary>
     public Instant FullUntil { get; private set; } = Instant.MinValue;
+
+    /// <summary>Dips of its supply, where the board measures that.</summary>
+    public SupplyDips Dips { get; } = new();
 
     /// <summary>Frames that go missing without a word.</summary>
     public LossEstimate Loss { get; } = new();

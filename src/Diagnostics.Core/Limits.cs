@@ -23,6 +23,12 @@ internal static class Limits
     /// <summary>Events of all buses that are at hand, to tell what happened around a moment: a bus of 20 nodes has a few hundred in a busy minute.</summary>
     public const int Events = 4096;
 
+    /// <summary>Measurements that wait for their frames: a second of eight quantities at 500 values a second, as fast as I2C gives them.</summary>
+    public const int Measurements = 4096;
+
+    /// <summary>Frames at hand to tell what was dominant in a window: 1.5 s of a bus of 125 kbit/s that is full of the shortest, 0.2 s at 1 Mbit/s; windows are 0.1 s at most.</summary>
+    public const int FramesOfWindows = 4096;
+
     /// <summary>Inputs watched per interface: 127 nodes of 64 inputs.</summary>
     public const int Inputs = 127 * 64;
 

@@ -121,6 +121,23 @@ public sealed record OutputContested(int Node, int Output) : Fault
     public TimeSpan Gap { get; init; } = TimeSpan.FromSeconds(2);
 }
 
+// ---- supply and lines --------------------------------------------------------------------------------------------
+
+/// <summary>A joint between source and clip that has so much resistance.</summary>
+public sealed record SupplyJoint(double Ohms) : Fault;
+
+/// <summary>The source gives another voltage until the end.</summary>
+public sealed record SupplyLowered(double Volts) : Fault;
+
+/// <summary>So many terminators instead of the site's.</summary>
+public sealed record TerminatorsChanged(int Terminators) : Fault;
+
+/// <summary>What the node drives comes to this part of what it was.</summary>
+public sealed record DriverChanged(int Node, double Ratio) : Fault;
+
+/// <summary>The ground at our clip lies this much below that of the modules.</summary>
+public sealed record GroundShifted(double Volts) : Fault;
+
 // ---- contacts ----------------------------------------------------------------------------------------------------
 
 /// <summary>A worn contact: it bounces for tens to hundreds of milliseconds. Severity 1 = about a third of the operations, 3 = most.</summary>
@@ -167,6 +184,9 @@ public sealed record ChildrenPlay(IReadOnlyList<int> Nodes) : Fault;
 
 /// <summary>Our clip came off the cable.</summary>
 public sealed record AdapterUnplugged : Fault;
+
+/// <summary>Our sensors give nothing until the end.</summary>
+public sealed record GaugesStop : Fault;
 
 /// <summary>The observer's clock steps forwards.</summary>
 public sealed record ClockStep(TimeSpan By) : Fault;

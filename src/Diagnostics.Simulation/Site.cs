@@ -28,6 +28,16 @@ public sealed record Site
 
     public IReadOnlyList<Fault> Faults { get; init; } = [];
 
+    /// <summary>Null = a supply that never gives in.</summary>
+    public SupplyPlan? Supply { get; init; }
+
+    public LinePlan Line { get; init; } = new();
+
+    public AirPlan Air { get; init; } = new();
+
+    /// <summary>Sensors on our board.</summary>
+    public IReadOnlyList<GaugePlan> Gauges { get; init; } = [];
+
     /// <summary>The site runs this long unheard before the visible start; zero = it is switched on at the visible start.</summary>
     public TimeSpan WarmUp { get; init; } = TimeSpan.FromSeconds(20);
 }

@@ -71,6 +71,9 @@ public sealed class SiteSimulation
         }
     }
 
+    /// <summary>From now on this sink reads the sensors of our board, in between the frames.</summary>
+    public void Attach(IGaugeSink sink) => _stage.Gauges.Sink = sink;
+
     /// <summary>Goes on for this long.</summary>
     public void Step(TimeSpan duration)
     {

@@ -3,6 +3,22 @@ namespace Diagnostics.Simulation;
 /// <summary>The invented "Wrenfield community library": reading room, workshop, café and plant room, 14 CANopen modules on one cable at 125 kbit/s.</summary>
 public static class WrenfieldLibrary
 {
+    /// <summary>Fed in the plant room's cabinet, ten metres before the first module.</summary>
+    public static SupplyPlan Supply { get; } = new();
+
+    /// <summary>A sensor for the supply.</summary>
+    public static IReadOnlyList<GaugePlan> SupplyGauges { get; } =
+        [new(Gauge.SupplyVolts) { Period = TimeSpan.FromMilliseconds(10), Window = TimeSpan.FromMilliseconds(8.2), Noise = 0.01 }];
+
+    /// <summary>Sensors for the lines, one after the other.</summary>
+    public static IReadOnlyList<GaugePlan> LineGauges { get; } = [new(Gauge.LineHighVolts), new(Gauge.LineLowVolts), new(Gauge.LineDifferenceVolts)];
+
+    public static IReadOnlyList<GaugePlan> AirGauges { get; } =
+    [
+        new(Gauge.AirCelsius) { Period = TimeSpan.FromSeconds(10), Window = TimeSpan.FromMilliseconds(10), Noise = 0.02 },
+        new(Gauge.AirHumidityRatio) { Period = TimeSpan.FromSeconds(10), Window = TimeSpan.FromMilliseconds(10), Noise = 0.002 },
+    ];
+
     public static Site Create(ulong seed = 1)
     {
         Randomness chance = new(seed, "Wrenfield");

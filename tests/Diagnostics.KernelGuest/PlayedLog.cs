@@ -45,6 +45,8 @@ internal sealed class PlayedLog(StoredHistory log, Action<HistoryBatch> onWritte
     public IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to) => log.ReadInputEvents(from, to);
 
     public IReadOnlyList<SoakRecord> ReadSoaks() => log.ReadSoaks();
+    public IReadOnlyList<MeasuredRow> ReadMeasured(Instant from, Instant to) => log.ReadMeasured(from, to);
+
 
     public IReadOnlyList<Acknowledgement> ReadAcknowledgements() => log.ReadAcknowledgements();
 

@@ -56,6 +56,34 @@ public sealed class UnitFileTests
         Assert.DoesNotContain("MemoryDenyWriteExecute=yes", lines);
     }
 
+    /// <summary>Of all devices two kinds, by groups, and no privilege: everything else stays as in the unit.</summary>
+    [Fact]
+    public void PartsOfTheBoardOpenTwoKindsOfDevicesAndNothingElse()
+    {
+        string[] lines = [.. File.ReadAllLines(Repository.PathOf("systemd/board-parts.conf")).Where(line => line.Length > 0 && line[0] != '#')];
+        Assert.Equal(
+            [
+                "[Service]", "PrivateDevices=no", "DevicePolicy=closed", "DeviceAllow=char-i2c rw", "DeviceAllow=char-gpiochip rw",
+                "InaccessiblePaths=", "InaccessiblePaths=-/boot -/mnt -/root -/srv", "ReadWritePaths=-/media",
+            ],
+            lines);
+    }
+
+    /// <summary>The commented example of all that can be fitted is one that the program takes: it is not only prose.</summary>
+    [Fact]
+    public async Task TheExampleOfTheBoardIsTaken()
+    {
+        string[] example = [.. File.ReadAllLines(Repository.PathOf("systemd/agent.json")).SkipWhile(line => !line.Contains("\"board\": {", StringComparison.Ordinal)).TakeWhile(line => line.TrimStart().StartsWith("//", StringComparison.Ordinal))];
+        string settings = "{" + string.Join('\n', example.Select(line => line.TrimStart()[2..])) + "}";
+        DirectoryInfo directory = Directory.CreateTempSubdirectory("board-example");
+        string file = Path.Combine(directory.FullName, "agent.json");
+        await File.WriteAllTextAsync(file, settings, TestContext.Current.CancellationToken);
+        Command ran = await Command.RunAsync("/usr/bin/env", $"DIAGNOSTICS_SETTINGS={file}", Command.Program, "board", "--card");
+        directory.Delete(recursive: true);
+        Assert.True(ran.Status == 0, ran.Error);
+        Assert.Contains("What the light says", ran.Output, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void TheSampleSettingsAreThoseThatTheProgramReads()
     {
@@ -63,7 +91,7 @@ public sealed class UnitFileTests
             File.ReadAllText(Repository.PathOf("systemd/agent.json")),
             new() { CommentHandling = JsonCommentHandling.Skip });
         Assert.Equal(
-            ["schema", "interfaces", "bitRate", "protocol", "site", "port", "listenOn", "certificate", "certificateKey", "passcodeFile", "name", "announce", "log", "logMegabytes", "inputDays", "language"],
+            ["schema", "interfaces", "bitRate", "protocol", "site", "port", "listenOn", "certificate", "certificateKey", "passcodeFile", "name", "announce", "log", "logMegabytes", "inputDays", "language", "board"],
             sample.RootElement.EnumerateObject().Select(member => member.Name));
     }
 

@@ -21,6 +21,33 @@ internal enum BoardEventKind
 
     /// <summary>The disk of the log can only be read.</summary>
     DiskReadOnly,
+
+    /// <summary>The sensor of the bus's supply was found, is missing, hangs or can't be believed; so with the next ones.</summary>
+    SupplySensor,
+
+    /// <summary>See <see cref="SupplySensor"/>.</summary>
+    LineSensor,
+
+    /// <summary>See <see cref="SupplySensor"/>.</summary>
+    AirSensor,
+
+    /// <summary>See <see cref="SupplySensor"/>.</summary>
+    BoardThermometer,
+
+    /// <summary>Values of sensors were dropped, because the analysis could not keep up.</summary>
+    MeasurementsLost,
+
+    /// <summary>The status light can't be used.</summary>
+    StatusLight,
+
+    /// <summary>The small display can't be used.</summary>
+    SmallDisplay,
+
+    /// <summary>The button can't be used.</summary>
+    MarkerButton,
+
+    /// <summary>The button was held: a bundle was written onto a stick, or could not be.</summary>
+    BundleOnStick,
 }
 
 /// <summary>Something that happened to the board.</summary>

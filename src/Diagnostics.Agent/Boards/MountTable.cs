@@ -11,6 +11,7 @@ internal static class MountTable
 {
     private static readonly string[] Unwritable = ["ro", "emergency_ro", "shutdown"];
 
+    private const int Device = 2;
     private const int MountPoint = 4;
     private const int Options = 5;
 
@@ -41,6 +42,39 @@ internal static class MountTable
         return isReadOnly;
     }
 
+    /// <summary>Disks that are mounted and can be written, without those that the system itself lies on.</summary>
+    public static IReadOnlyList<Mount> Writable(string table)
+    {
+        List<Mount> mounts = [];
+        List<string> own = [];
+        foreach (string[] words in table.Split('\n').Select(line => line.Split(' ')))
+        {
+            int hyphen = Array.IndexOf(words, "-");
+            if (hyphen <= Options || words.Length <= hyphen + 3)
+            {
+                continue;
+            }
+
+            string place = Unescaped(words[MountPoint]);
+            if (place is "/" || place.StartsWith("/boot", StringComparison.Ordinal))
+            {
+                own.Add(WholeDisk(words[Device]));
+            }
+
+            if (!words[Options].Split(',').Contains("ro") && !words[hyphen + 3].Split(',').Intersect(Unwritable).Any()
+                && !words[Device].StartsWith("0:", StringComparison.Ordinal))
+            {
+                mounts.Add(new(place, words[Device]));
+            }
+        }
+
+        // For a hardened service the root directory can only be read, and the same disk is mounted once more where it may write.
+        return [.. mounts.Where(mount => !own.Contains(WholeDisk(mount.Device)))];
+
+        // Major number of the driver and the disk's block of sixteen (Documentation/admin-guide/devices.txt, from memory); cards have blocks of eight, which lie within one.
+        static string WholeDisk(string device) => int.TryParse(device.Split(':')[^1], out int minor) ? $"{device.Split(':')[0]}:{minor / 16}" : device;
+    }
+
     /// <summary>Space, tab, line feed and backslash stand as three octal digits.</summary>
     private static string Unescaped(string word)
     {
@@ -61,3 +95,7 @@ internal static class MountTable
         return text.ToString();
     }
 }
+
+/// <param name="Place">Where it is mounted.</param>
+/// <param name="Device">Major and minor number of its disk or partition, as in 8:1.</param>
+internal sealed record Mount(string Place, string Device);

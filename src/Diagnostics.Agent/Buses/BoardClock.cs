@@ -39,6 +39,9 @@ public sealed class BoardClock
     /// <summary>The latest reading on the time line.</summary>
     public Instant Now => Line(_sinceBoot);
 
+    /// <summary>A moment on the line, given since boot in nanoseconds. Needs no reading, so any thread may ask.</summary>
+    public Instant At(long sinceBootNanoseconds) => Line(sinceBootNanoseconds);
+
     /// <summary>Add this to a time of the line to get what the wall clock calls it now: the sum of all steps and slews since the start.</summary>
     public TimeSpan WallMinusLine => TimeSpan.FromTicks((_difference - _fixedDifference) / NanosecondsPerTick);
 

@@ -100,6 +100,9 @@ internal static unsafe partial class LinuxCalls
         return best;
     }
 
+    /// <summary>Nanoseconds since boot, the time that the board slept included.</summary>
+    internal static long SinceBoot() => Now(ClockBoottime);
+
     /// <summary>struct timespec: two longs of the machine's word size.</summary>
     internal struct TimeSpecification
     {

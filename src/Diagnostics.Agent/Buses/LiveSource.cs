@@ -38,6 +38,8 @@ internal sealed class LiveSource : IBusSource
 
     public Instant? Now { get; private set; }
 
+    public Instant? ThisMoment => _reader.ThisMoment;
+
     public TimeSpan WallMinusLine => _reader.WallMinusLine;
 
     public bool Read(IFrameSink sink, TimeSpan patience, CancellationToken cancellation)

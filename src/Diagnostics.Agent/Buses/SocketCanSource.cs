@@ -82,6 +82,9 @@ public sealed class SocketCanSource : IDisposable
     /// <summary>As <see cref="BoardClock.WallMinusLine"/> at the latest reading; any thread may ask.</summary>
     public TimeSpan WallMinusLine => TimeSpan.FromTicks(Volatile.Read(ref _wallMinusLineTicks));
 
+    /// <summary>This moment on the line of the frames; any thread may ask. Null until the reader runs.</summary>
+    public Instant? ThisMoment => Volatile.Read(ref _clock)?.At(LinuxCalls.SinceBoot());
+
     public void Start()
     {
         _thread.Start();
@@ -138,7 +141,7 @@ public sealed class SocketCanSource : IDisposable
     private void Read()
     {
         (long wall, long sinceBoot) = LinuxCalls.NowOfBoth();
-        _clock = new(wall, sinceBoot);
+        Volatile.Write(ref _clock, new(wall, sinceBoot));
         Instant now = _clock.Now;
         foreach (Slot slot in _slots)
         {

@@ -1,5 +1,6 @@
 using Diagnostics.Core.Wording;
 using System.Text;
+using Diagnostics.Agent.Boards;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -20,6 +21,9 @@ internal sealed class CommandContext
 
     /// <summary>Asks a person for a line that isn't shown; null where there is no terminal.</summary>
     public Func<string, string>? AskHidden { get; init; }
+
+    /// <summary>What is fitted to the board; null = of this machine.</summary>
+    public BoardPorts? Ports { get; init; }
 
     public TimeProvider Clock { get; init; } = TimeProvider.System;
 

@@ -11,7 +11,7 @@ internal static class CommandLine
     public const int Refused = 2;
 
     private static readonly ICommand[] Commands =
-        [new ListenCommand(), new ReplayCommand(), new CompareCommand(), new DemoCommand(), new MarkCommand(), new SoakCommand(), new BundleCommand(), new OpenCommand(), new ReportCommand(), new PasscodeCommand()];
+        [new ListenCommand(), new ReplayCommand(), new CompareCommand(), new DemoCommand(), new MarkCommand(), new BoardCommand(), new SoakCommand(), new BundleCommand(), new OpenCommand(), new ReportCommand(), new PasscodeCommand()];
 
     public static async Task<int> RunAsync(IReadOnlyList<string> arguments, CommandContext context, CancellationToken cancellation)
     {

@@ -30,6 +30,9 @@ internal interface IBusSource : IDisposable
     /// </summary>
     Instant? Now { get; }
 
+    /// <summary>This moment on that line, for whoever measures beside the bus; any thread may ask. Null where there is no such line, or none yet.</summary>
+    Instant? ThisMoment => null;
+
     /// <summary>
     /// What the clock on the wall says now, less the line: a board without a clock battery starts with a wrong date and is told the right one later.
     /// The line doesn't jump then, so this must be added to whatever a person reads. Zero for traces, which bear their own times.

@@ -34,10 +34,13 @@ internal sealed record HistoryBatch(
     /// <summary>What people took note of.</summary>
     public IReadOnlyList<Acknowledgement> Acknowledgements { get; init; } = [];
 
+    /// <summary>What sensors measured, by the minute.</summary>
+    public IReadOnlyList<MeasuredRow> Measured { get; init; } = [];
+
     /// <summary>Bytes that the frames take.</summary>
     public long FrameBytes => Captures.Sum(capture => (long)(capture.Frames?.Length ?? 0));
 
-    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0 && WallMinusLine is null && Soaks.Count == 0 && Inputs.Count == 0 && Board.Count == 0 && Acknowledgements.Count == 0;
+    public bool IsEmpty => Findings.Count == 0 && Rows.Count == 0 && NodeEvents.Count == 0 && Captures.Count == 0 && WallMinusLine is null && Soaks.Count == 0 && Inputs.Count == 0 && Board.Count == 0 && Acknowledgements.Count == 0 && Measured.Count == 0;
 
     /// <summary>Something that must be on the disk at once.</summary>
     public bool IsUrgent => Findings.Count > 0 || NodeEvents.Count > 0 || Captures.Count > 0 || WallMinusLine is not null || Soaks.Count > 0 || Board.Count > 0 || Acknowledgements.Count > 0;

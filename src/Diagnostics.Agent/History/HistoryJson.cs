@@ -20,4 +20,5 @@ namespace Diagnostics.Agent.History;
 [JsonSerializable(typeof(ClockCorrection))]
 [JsonSerializable(typeof(SoakRecord))]
 [JsonSerializable(typeof(Acknowledgement))]
+[JsonSerializable(typeof(MeasuredRow))]
 internal sealed partial class HistoryJson : JsonSerializerContext;

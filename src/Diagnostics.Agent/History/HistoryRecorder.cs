@@ -13,6 +13,7 @@ internal sealed class HistoryRecorder
     private readonly TierRows _rows = new();
     private readonly Dictionary<string, (FindingReport Finding, Instant Time)> _written = new(StringComparer.Ordinal);
     private readonly Dictionary<(string Interface, int Address), NodeReport> _nodes = [];
+    private readonly Dictionary<string, Instant> _measured = new(StringComparer.Ordinal);
 
     public HistoryBatch OnSnapshot(Report report)
     {
@@ -22,7 +23,23 @@ internal sealed class HistoryRecorder
         }
 
         IReadOnlyList<(StoreSeries, TrafficRow)> rows = _rows.OnSnapshot(report, end);
-        return new(Findings(report, end), rows, NodeEvents(report, end)) { Time = end };
+        return new(Findings(report, end), rows, NodeEvents(report, end)) { Time = end, Measured = Measured(report) };
+    }
+
+    /// <summary>Minutes that were over since the last snapshot. Each quantity ends its own, with the first value behind it.</summary>
+    private List<MeasuredRow> Measured(Report report)
+    {
+        List<(Instant Start, MeasuredMinute Minute)> news = [];
+        foreach (QuantityReport quantity in report.Measurements)
+        {
+            if (quantity.Minute is { } minute && (!_measured.TryGetValue(quantity.Quantity, out Instant last) || last < minute.Start))
+            {
+                _measured[quantity.Quantity] = minute.Start;
+                news.Add((minute.Start, new(quantity.Quantity, minute.Lowest, minute.Mean, minute.Highest)));
+            }
+        }
+
+        return [.. news.GroupBy(one => one.Start).OrderBy(group => group.Key).Select(group => new MeasuredRow(group.Key, [.. group.Select(one => one.Minute)]))];
     }
 
     private List<FindingReport> Findings(Report report, Instant now)

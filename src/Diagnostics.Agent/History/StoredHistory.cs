@@ -254,6 +254,11 @@ internal sealed class StoredHistory : IHistory
             Append(StoreSeries.Events, RecordKind.Acknowledgement, known.Time, known, HistoryJson.Default.Acknowledgement);
         }
 
+        foreach (MeasuredRow row in batch.Measured)
+        {
+            Append(StoreSeries.Measured, RecordKind.Measured, row.Start, row, HistoryJson.Default.MeasuredRow);
+        }
+
         foreach ((StoreSeries tier, TrafficRow row) in batch.Rows)
         {
             if (tier == StoreSeries.Seconds)
@@ -398,6 +403,11 @@ internal sealed class StoredHistory : IHistory
             .Where(change => change.Time >= from && change.Time <= to && change.Time >= _inputsSince)
             .OrderBy(change => change.Time),
     ];
+
+    public IReadOnlyList<MeasuredRow> ReadMeasured(Instant from, Instant to) =>
+        [.. Within(StoreSeries.Measured, from, to)
+            .Select(record => Payload(record, HistoryJson.Default.MeasuredRow) is { Values: not null } read ? read with { Start = Wall(record, read.Start) } : null)
+            .OfType<MeasuredRow>().OrderBy(row => row.Start)];
 
     public IReadOnlyList<SoakRecord> ReadSoaks()
     {

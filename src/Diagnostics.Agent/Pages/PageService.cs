@@ -74,6 +74,7 @@ internal sealed partial class PageService : BackgroundService
             new TimePart(source),
             new FramesPart(source),
             new LivePart(source, [PageRenderer.At, NodePages.At, WalkPages.At, site.At]),
+            .. source.Board is { } board ? (IPagePart[])[new BoardDocumentPart(source.State, board)] : [],
             .. source.Bundles is { } bundles ? (IPagePart[])[new BundlePart(bundles)] : [],
             .. _gate.IsWanted ? (IPagePart[])[_signIn] : [],
         ];

@@ -1,4 +1,5 @@
 using Diagnostics.Agent.Access;
+using Diagnostics.Agent.Boards;
 using Diagnostics.Agent.Bundles;
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Chronicles;
@@ -28,6 +29,9 @@ internal sealed record PageSource(AgentState State, TimeProvider Clock)
 
     /// <summary>Makes bundles; null where there is no log, or nothing to make one of.</summary>
     public LiveBundles? Bundles { get; init; }
+
+    /// <summary>What is fitted to the board; null where no service runs.</summary>
+    public BoardView? Board { get; init; }
 
     /// <summary>Places of live streams.</summary>
     public StreamPlaces Streams { get; } = new();

@@ -79,6 +79,18 @@ internal static class Words
         ["limit"] = Say($"Limit"),
         ["period"] = Say($"Period"),
         ["penalty"] = Say($"Penalty"),
+        ["dips"] = Say($"Dips"),
+        ["lowestVolts"] = Say($"Lowest"),
+        ["longestDip"] = Say($"Longest dip"),
+        ["shortestVisible"] = Say($"Shortest that surely shows"),
+        ["supplyVolts"] = Say($"Supply"),
+        ["usualVolts"] = Say($"Usual supply"),
+        ["lineHighVolts"] = Say($"CAN_H on average"),
+        ["lineLowVolts"] = Say($"CAN_L on average"),
+        ["commonModeVolts"] = Say($"Common mode"),
+        ["dominantVolts"] = Say($"Dominant level"),
+        ["swingVolts"] = Say($"From recessive to dominant"),
+        ["usualSwingVolts"] = Say($"From recessive to dominant, usually"),
     };
 
     private static readonly Dictionary<string, Sentence> Reasons = new(StringComparer.Ordinal)

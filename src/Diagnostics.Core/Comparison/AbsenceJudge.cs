@@ -50,7 +50,11 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
         [Catalogue.NodeRestarted.Name] = RestartDetector.HoldOff,
         [Catalogue.BusRestarted.Name] = RestartDetector.HoldOff,
         [Catalogue.InputChatter.Name] = null,
+        [Catalogue.SupplyDip.Name] = SupplyDipDetector.HoldOff,
     };
+
+    /// <summary>They need a sensor on the board, and some of them an hour in which it learns what is usual.</summary>
+    private static readonly string[] Measured = [Catalogue.SupplyLow.Name, Catalogue.SupplyDip.Name, Catalogue.LineLevel.Name];
 
     /// <summary>They are over when they were noticed, though a detector holds them open for a minute.</summary>
     private static readonly string[] Moments = [Catalogue.NodeRestarted.Name, Catalogue.BusRestarted.Name, Catalogue.NodeReplaced.Name];
@@ -110,6 +114,11 @@ internal sealed class AbsenceJudge(BusPair pair, ObservedPeriod after)
     /// <summary>Who isn't heard can't show anything; and a silent node that isn't heard at all is as silent as before.</summary>
     private Judgement? Unheard(FindingReport report, ObservedBus later)
     {
+        if (Measured.Contains(report.Finding))
+        {
+            return CannotTell("Whether supply and lines were measured after isn't known here.");
+        }
+
         IReadOnlyList<int> nodes = FindingPairs.NodesOf(report);
         bool isSilence = report.Finding == Catalogue.NodeSilent.Name;
         bool wouldBeHeard = later.Totals.HeardSeconds >= NoticedSeconds(report);

@@ -33,6 +33,9 @@ internal static class Phrases
         [Catalogue.InputChatter.Name] = ("chatter", "of"),
         [Catalogue.InputFlapping.Name] = ("flapping", "of"),
         [Catalogue.InputStuck.Name] = ("no release", "of"),
+        [Catalogue.SupplyLow.Name] = ("a low supply", "of"),
+        [Catalogue.SupplyDip.Name] = ("dips of the supply", "of"),
+        [Catalogue.LineLevel.Name] = ("wrong line voltages", "on"),
     };
 
     /// <summary>A log may hold findings of a later version: those go by their own name.</summary>

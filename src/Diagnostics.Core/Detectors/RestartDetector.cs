@@ -3,6 +3,7 @@ using Diagnostics.Core.Counting;
 using Diagnostics.Core.Diagnosis;
 using Diagnostics.Core.Findings;
 using Diagnostics.Core.Protocols.CanOpen;
+using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 using NodeState = Diagnostics.Core.Counting.NodeState;
@@ -116,8 +117,9 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
             ? Say($"{nodes} of {_knownBefore} nodes started together; a command for that may have been among the frames that never arrived here.")
             : Say($"{nodes} of {_knownBefore} nodes started together, and nobody had commanded it."));
         finding.AddEvidence(_group[0].Time, Say($"First of {nodes} boot-ups: {bus.Names.Node(_group[0].Node.Address)}."));
+        bool isBehindDip = !powerCameBack && finding.AddDipBefore(bus, _group[0].Time, after => Say($"{nodes} nodes started anew {after} after a dip."));
         finding.Causes = Causes.Of(
-            (Cause.SupplyWeak, 6, Say($"They share the supply, and it went away or dipped.")),
+            (Cause.SupplyWeak, isBehindDip ? 30 : 6, Say($"They share the supply, and it went away or dipped.")),
             (Cause.ControllerFault, 2, Say($"It can restart them by other means than the command, for one by switching their supply.")),
             (Cause.CableIntermittent, 1, Say($"A bad joint in the supply pair does it too.")));
 
@@ -169,21 +171,25 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
             unstable.OnLeft(node, time);
         }
 
-        if (isNew)
+        bool isBehindDip = finding.AddDipBefore(bus, present[0].Time, after => Say($"{who} restarted {after} after a dip."));
+        if (isNew || isBehindDip)
         {
-            finding.Causes = subject.Nodes is null
-                ? Causes.Of(
-                    (Cause.DeviceRestartedBySupply, 4, Say($"A dip at its terminals restarts a module and leaves its neighbours.")),
-                    (Cause.DeviceWatchdog, 3, Say($"Its own watchdog may have restarted it.")),
-                    (Cause.CableIntermittent, 2, Say($"A loose supply conductor on its drop does it.")),
-                    (Cause.AddressSetTwice, 1, Say($"The start may be that of another module which was set to its address.")),
-                    (Cause.DeviceFault, 1, Say($"The module itself may be failing.")))
-                : Causes.Of(
-                    (Cause.SupplyWeak, 5, Say($"Several at one moment share a supply or a stretch of cable.")),
-                    (Cause.CableIntermittent, 3, Say($"A joint before them in the supply pair does it.")),
-                    (Cause.ControllerFault, 1, Say($"It may restart them by other means than the command, for one by switching their supply.")));
+            finding.Causes = subject.Nodes is null ? CausesOfOne(isBehindDip) : CausesOfSeveral(isBehindDip);
         }
     }
+
+    private static IReadOnlyList<CauseReport> CausesOfOne(bool isBehindDip) => Causes.Of(
+        (Cause.DeviceRestartedBySupply, isBehindDip ? 30 : 4, isBehindDip ? Say($"The bus supply dipped just before, and this module bears it least.") : Say($"A dip at its terminals restarts a module and leaves its neighbours.")),
+        (Cause.DeviceWatchdog, 3, Say($"Its own watchdog may have restarted it.")),
+        (Cause.CableIntermittent, 2, Say($"A loose supply conductor on its drop does it.")),
+        (Cause.AddressSetTwice, 1, Say($"The start may be that of another module which was set to its address.")),
+        (Cause.DeviceFault, 1, Say($"The module itself may be failing.")));
+
+    private static IReadOnlyList<CauseReport> CausesOfSeveral(bool isBehindDip) => Causes.Of(
+        (Cause.DeviceRestartedBySupply, isBehindDip ? 20 : 0, Say($"The bus supply dipped just before, and these modules bear it least.")),
+        (Cause.SupplyWeak, isBehindDip ? 10 : 5, Say($"Several at one moment share a supply or a stretch of cable.")),
+        (Cause.CableIntermittent, 3, Say($"A joint before them in the supply pair does it.")),
+        (Cause.ControllerFault, 1, Say($"It may restart them by other means than the command, for one by switching their supply.")));
 
     private static bool Within(Instant earlier, Instant now, TimeSpan window) => earlier != Instant.MinValue && now - earlier <= window;
 }

@@ -309,10 +309,13 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             finding.Tell(Say($"{who} stopped at the same moment, while others go on."), Say($"{who} were silent from the same moment on, while others went on."));
         }
 
+        // Its last frame came before the dip, at most a period.
+        Instant due = nodes[0].LastHeard + TimeSpan.FromSeconds((bus.SilenceSeconds(nodes[0]) ?? 0) / 3.5);
+        bool isBehindDip = finding.AddDipBefore(bus, due, _ => Say($"{who} fell silent just then."));
         finding.Causes = nodes.Count == 1
             ? Causes.Of(
                 (Cause.CableOpen, 4, Say($"Its own drop or plug may be open.")),
-                (Cause.SupplyWeak, 4.5, Say($"It alone may be without power.")),
+                (Cause.SupplyWeak, isBehindDip ? 20 : 4.5, isBehindDip ? Say($"The bus supply dipped at that moment; it may not have come up again.") : Say($"It alone may be without power.")),
                 (Cause.DeviceFault, 2, Say($"The module may have stopped.")),
                 (Cause.CableIntermittent, 1, Say($"A joint that opens now and then.")))
                 .Advise(
@@ -322,7 +325,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
                     Causes.LiveCabinet)
             : Causes.Of(
                 (Cause.CableOpen, 5, Say($"Several that stop together share a stretch of cable behind one joint.")),
-                (Cause.SupplyWeak, 4, Say($"Or they share a supply.")),
+                (Cause.SupplyWeak, isBehindDip ? 20 : 4, isBehindDip ? Say($"The bus supply dipped at that moment; they may not have come up again.") : Say($"Or they share a supply.")),
                 (Cause.CableIntermittent, 2, Say($"A joint that opens now and then.")));
     }
 

@@ -27,11 +27,15 @@ public static class Catalogue
     public static readonly FindingKind InputChatter = new("input.chatter", Severity.Warning, "one operation arrives as several changes close together, again and again", "node, input");
     public static readonly FindingKind InputFlapping = new("input.flapping", Severity.Warning, "an input keeps changing in a way that no person or its own habit explains", "node, input");
     public static readonly FindingKind InputStuck = new("input.stuck", Severity.Warning, "an input stays active far beyond a press, or far beyond its habit", "node, input");
+    public static readonly FindingKind SupplyLow = new("supply.low", Severity.Fault, "the measured bus supply is below its limit (fault) or this site's habit (warning), and stays there", "–");
+    public static readonly FindingKind SupplyDip = new("supply.dip", Severity.Warning, "the measured bus supply dipped below its limit for a moment", "–");
+    public static readonly FindingKind LineLevel = new("line.level", Severity.Warning, "the measured line voltages left their range or this site's habit", "–");
 
     public static readonly IReadOnlyList<FindingKind> All =
     [
         NoTraffic, LoadHigh, Flood, ErrorRate, ErrorBurst, ErrorPassive, BusOff, NoAcknowledge, BitRateMismatch, BusNotSeen, BusRestarted,
         NodeSilent, NodeRestarted, NodeUnstable, DuplicateAddress, NodeErrors, ReportsFault, NodeReplaced, FirmwareDiffers,
         InputChatter, InputFlapping, InputStuck,
+        SupplyLow, SupplyDip, LineLevel,
     ];
 }

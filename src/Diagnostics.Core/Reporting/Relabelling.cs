@@ -21,6 +21,13 @@ public static class Relabelling
             Nodes = [.. bus.Nodes.Select(node => node with { FirstHeard = node.FirstHeard + by, LastHeard = node.LastHeard + by })],
         })],
         Findings = [.. report.Findings.Select(finding => finding.Moved(by))],
+        Measurements = [.. report.Measurements.Select(quantity => quantity with
+        {
+            Since = quantity.Since + by,
+            At = quantity.At + by,
+            Second = quantity.Second is { } second ? second with { Start = second.Start + by } : null,
+            Minute = quantity.Minute is { } minute ? minute with { Start = minute.Start + by } : null,
+        })],
     };
 
     public static FindingReport Moved(this FindingReport finding, TimeSpan by) => by == TimeSpan.Zero ? finding : finding with

@@ -16,6 +16,9 @@ public sealed record Report(
     IReadOnlyList<AssuranceReport> Assurances)
 {
     public const int CurrentSchema = 1;
+
+    /// <summary>What the board measures beside the buses; empty without sensors, and in documents of an older version.</summary>
+    public IReadOnlyList<QuantityReport> Measurements { get; init; } = [];
 }
 
 /// <summary><paramref name="Kind"/> = live, trace or simulated.</summary>

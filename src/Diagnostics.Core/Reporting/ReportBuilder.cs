@@ -3,6 +3,7 @@ using Diagnostics.Can;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Measuring;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 using NmtState = Diagnostics.Core.Protocols.CanOpen.NodeState;
@@ -18,7 +19,7 @@ internal static class ReportBuilder
     /// <summary>Its English is <see cref="AssuranceReport.FewErrors"/>, which readers compare with.</summary>
     private static readonly Sentence FewErrors = Say($"no more errors on the wire than on a healthy bus");
 
-    public static Report Build(AnalyzerOptions options, Instant? start, Instant now, IReadOnlyList<Bus> buses, FindingBook book, NotSeenLedger ledger)
+    public static Report Build(AnalyzerOptions options, Instant? start, Instant now, IReadOnlyList<Bus> buses, FindingBook book, NotSeenLedger ledger, Board board)
     {
         string? NameOf(byte index) => buses.FirstOrDefault(bus => bus.Index == index)?.Name;
         return new(
@@ -26,8 +27,60 @@ internal static class ReportBuilder
             new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf) with { FindingsRefused = book.Refused > 0 }),
             [.. buses.Select(bus => OfBus(bus, start ?? now, now))],
             book.ToReport(),
-            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1))]);
+            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1))])
+        {
+            Measurements = [.. board.Tracks.Select(OfTrack), .. OfAir(board), .. OfLines(board)],
+        };
     }
+
+    private static QuantityReport OfTrack(MeasurementTrack track) => new(
+        Quantities.NameOf(track.Quantity),
+        Quantities.UnitOf(track.Quantity),
+        track.All.Start,
+        track.Last.End,
+        Rounded(track.Last.Value),
+        Rounded(track.All.Lowest),
+        Rounded(track.All.Mean),
+        Rounded(track.All.Highest),
+        track.All.Count,
+        Rounded(track.All.WindowSeconds),
+        track.SurelySeenSeconds is double seconds ? Rounded(seconds) : null,
+        OfSpan(track.LastSecond),
+        OfSpan(track.LastMinute));
+
+    private static SpanReport? OfSpan(MeasuredSpan? span) =>
+        span is { } known ? new(known.Start, Rounded(known.Lowest), Rounded(known.Mean), Rounded(known.Highest)) : null;
+
+    private static IEnumerable<QuantityReport> OfAir(Board board)
+    {
+        if (board.DewPoint is not { } dew)
+        {
+            yield break;
+        }
+
+        yield return Computed("dewPointCelsius", "°C", dew.Since, dew.At, dew.Celsius);
+        yield return Computed("condensationMarginKelvin", "K", dew.Since, dew.At, dew.MarginKelvin);
+    }
+
+    private static IEnumerable<QuantityReport> OfLines(Board board)
+    {
+        if (board.Lines?.Difference is { } levels)
+        {
+            yield return Computed("recessiveDifferenceVolts", "V", levels.Start, levels.End, levels.Recessive);
+            yield return Computed("dominantDifferenceVolts", "V", levels.Start, levels.End, levels.Dominant);
+        }
+
+        if (board.Lines?.CommonModeVolts is double common && board[Quantity.LineHighVolts] is { LastSecond: { } second } line)
+        {
+            yield return Computed("commonModeVolts", "V", second.Start, line.Last.End, common);
+        }
+    }
+
+    private static QuantityReport Computed(string quantity, string unit, Instant since, Instant at, double value) =>
+        new(quantity, unit, since, at, Rounded(value), null, null, null, null, null, null, null, null);
+
+    /// <summary>Microvolts and millionths of a degree are more than any part gives.</summary>
+    private static double Rounded(double value) => Math.Round(value, 6);
 
     private static BusReport OfBus(Bus bus, Instant start, Instant now)
     {

@@ -87,6 +87,9 @@ internal sealed class Module : Station
     /// <summary>Output number (from 1) and whether it is on now.</summary>
     public Action<int, bool>? OutputChanged { get; set; }
 
+    /// <summary>It was switched on or off.</summary>
+    public Action? PowerChanged { get; set; }
+
     private int Address => Plan.Address;
 
     private int InputBytes => Plan.Inputs.Count == 0 ? 0 : (Plan.Inputs.Max(input => input.Input) + 7) / 8;
@@ -109,6 +112,7 @@ internal sealed class Module : Station
         IsPowered = true;
         _wire.PowerOn(Controller);
         Boot();
+        PowerChanged?.Invoke();
     }
 
     public void PowerOff()
@@ -124,6 +128,7 @@ internal sealed class Module : Station
         _epoch++;
         DropOutputs();
         _wire.PowerOff(Controller);
+        PowerChanged?.Invoke();
     }
 
     /// <summary>The software starts again, as after a watchdog or a commanded reset; the supply stays.</summary>

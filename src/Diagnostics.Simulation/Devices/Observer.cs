@@ -220,6 +220,9 @@ internal sealed class Observer : Station
         ReceiveErrorCounter = _plan.ReportsCounters ? Controller.ReceiveErrors : null,
     });
 
+    /// <summary>What our board's clock says at a time of the simulation.</summary>
+    public Instant Label(long time) => new(_label + (long)((time - _origin) * (1 + (_plan.PartsPerMillion * 1e-6))) + _stepOffset);
+
     private long Stamp(long time)
     {
         double since = time - _origin;

@@ -92,8 +92,42 @@ internal sealed class FaultStaging(Stage stage)
             case OwnProgramSends own:
                 PrepareOwnProgram(own);
                 break;
+            case SupplyJoint or SupplyLowered or TerminatorsChanged or DriverChanged or GroundShifted or GaugesStop:
+                PrepareVoltages(fault);
+                break;
             default:
                 PrepareDevice(fault);
+                break;
+        }
+    }
+
+    private void PrepareVoltages(Fault fault)
+    {
+        switch (fault)
+        {
+            case SupplyJoint joint:
+                Toggle(fault, on => stage.Supply.JointOhms = on ? joint.Ohms : 0);
+                Tell(fault, "supply.dip");
+                break;
+            case SupplyLowered lowered:
+                Toggle(fault, on => stage.Supply.SourceVolts = on ? lowered.Volts : null);
+                Tell(fault, "supply.low");
+                break;
+            case TerminatorsChanged changed:
+                Toggle(fault, on => stage.Line.Terminators = on ? changed.Terminators : stage.Site.Line.Terminators);
+                Tell(fault, "line.level");
+                break;
+            case DriverChanged driver:
+                Toggle(fault, on => stage.Line.SetDriver(Node(driver.Node).Controller, on ? driver.Ratio : 1));
+                Tell(fault, "line.level", driver.Node);
+                break;
+            case GroundShifted ground:
+                Toggle(fault, on => stage.Line.GroundVolts = on ? ground.Volts : 0);
+                Tell(fault, "line.level");
+                break;
+            default:
+                Toggle(fault, on => stage.Gauges.IsStopped = on);
+                Tell(fault, null);
                 break;
         }
     }

@@ -30,9 +30,12 @@ internal sealed class Stage
         foreach (IGrouping<int, ModulePlan> feeders in site.Modules.Where(plan => plan.PoweredBy is not null).GroupBy(plan => plan.PoweredBy!.Value.Node))
         {
             Module[] fed = [.. feeders.Select(plan => _modules[plan.Address])];
-            _modules[feeders.Key].OutputChanged = (output, on) => OnFeedingOutput(fed, output, on);
+            _modules[feeders.Key].OutputChanged += (output, on) => OnFeedingOutput(fed, output, on);
         }
 
+        Supply = new(this);
+        Line = new(this);
+        Gauges = new(this);
         People = new(this, Chance("people"));
         Faults = new(this);
         Truth = Faults.Prepare();
@@ -47,6 +50,12 @@ internal sealed class Stage
     public SiteController? Controller { get; }
 
     public Observer Observer { get; }
+
+    public SupplyNetwork Supply { get; }
+
+    public LineMeter Line { get; }
+
+    public GaugeReader Gauges { get; }
 
     public People People { get; }
 
@@ -82,6 +91,7 @@ internal sealed class Stage
         }
 
         Controller?.PowerOn();
+        Gauges.Begin();
         People.Begin();
         Faults.Begin();
     }

@@ -39,6 +39,9 @@ internal sealed class Wire
 
     public List<Disturbance> Disturbances { get; } = [];
 
+    /// <summary>Null = nobody looks at voltages.</summary>
+    public LineMeter? Meter { get; set; }
+
     public IReadOnlyList<ProtocolController> Controllers => _controllers;
 
     public Timeline Timeline => _timeline;
@@ -288,6 +291,7 @@ internal sealed class Wire
             _busOff[i].NoteQuietInBusOff(Math.Max(0, start - Math.Max(_recessiveSince, _busOff[i].BusOffTime)) / BitNanoseconds);
         }
 
+        Meter?.AddFrame(sender, _bits, start, BitNanoseconds);
         sender.MarkInFlight();
         _jumpingSender = sender;
         _jumpingFrame = frame;
@@ -460,6 +464,7 @@ internal sealed class Wire
         long latest = _bitTime + JoinWindow;
         long end = _bitTime + BitNanoseconds;
         int level = 1;
+        ProtocolController? driver = null;
         for (int i = 0; i < _controllers.Count; i++)
         {
             ProtocolController controller = _controllers[i];
@@ -473,7 +478,14 @@ internal sealed class Wire
                 controller.BeginSending();
             }
 
-            level &= controller.Drive();
+            int drives = controller.Drive();
+            level &= drives;
+            driver = drives == 0 ? driver ?? controller : driver;
+        }
+
+        if (driver is not null)
+        {
+            Meter?.AddBit(driver, _bitTime, end);
         }
 
         Disturbance? hit = null;

@@ -45,4 +45,18 @@ public class MountTableTests
 
     [Fact]
     public void ThisMachinesOwnTableIsRead() => Assert.NotNull(MountTable.IsReadOnly(File.ReadAllText("/proc/self/mountinfo"), AppContext.BaseDirectory));
+
+    /// <summary>As a hardened service sees it that was started from a USB disk: its root can only be read, its own directory is on the same disk, and none of that is a stick.</summary>
+    [Fact]
+    public void DisksOfTheSystemAreNoSticks()
+    {
+        const string Hardened = """
+            24 1 8:2 / / ro,noatime - ext4 /dev/sda2 rw
+            25 24 8:2 /var/lib/diagnostics /var/lib/diagnostics rw,noatime - ext4 /dev/sda2 rw
+            30 24 0:25 / /run rw,nosuid - tmpfs tmpfs rw
+            36 24 8:17 / /media/a\040stick rw,relatime - vfat /dev/sdb1 rw
+            37 24 8:33 / /media/read ro,relatime - vfat /dev/sdc1 rw
+            """;
+        Assert.Equal([new Mount("/media/a stick", "8:17")], MountTable.Writable(Hardened));
+    }
 }

@@ -11,7 +11,7 @@ public class SettingsDocumentTests
     public void OnlyNamedSettingsGoOut()
     {
         string[] goOut = ["Interfaces", "BitRate", "Protocol", "Port", "LogMegabytes", "InputDays", "Language"];
-        string[] stay = ["Site", "SiteText", "FileRemarks", "DataSheets", "LogDirectory", "Access"];
+        string[] stay = ["Site", "SiteText", "FileRemarks", "DataSheets", "LogDirectory", "Access", "Board"];
         Assert.Equal(goOut.Concat(stay).Order(StringComparer.Ordinal), typeof(AgentSettings).GetProperties().Select(property => property.Name).Where(name => name != "EqualityContract").Order(StringComparer.Ordinal));
 
         byte[] bytes = SettingsDocument.ToUtf8(new() { Interfaces = ["can0"], BitRate = 125_000, LogDirectory = "/home/somebody/log" });

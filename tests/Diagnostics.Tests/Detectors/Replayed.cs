@@ -121,7 +121,7 @@ internal sealed class Replayed
     }
 
     /// <summary>What holds for every finding of every report.</summary>
-    private static void KeepsTheContract(JsonElement report)
+    internal static void KeepsTheContract(JsonElement report)
     {
         foreach (JsonElement finding in report.GetProperty("findings").EnumerateArray())
         {

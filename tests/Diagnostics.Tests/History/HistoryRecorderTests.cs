@@ -41,6 +41,29 @@ public class HistoryRecorderTests
     }
 
     [Fact]
+    public void EachMeasuredMinuteIsKeptOnceWhenItIsOver()
+    {
+        HistoryRecorder recorder = new();
+        Instant first = Start;
+        Instant second = Start + TimeSpan.FromMinutes(1);
+        Assert.Empty(recorder.OnSnapshot(Measured(("supplyVolts", null))).Measured);
+        MeasuredRow row = Assert.Single(recorder.OnSnapshot(Measured(("supplyVolts", first), ("airCelsius", null))).Measured);
+        Assert.Equal(first, row.Start);
+        Assert.Equal([new MeasuredMinute("supplyVolts", 23, 24, 25)], row.Values);
+
+        // The air is measured rarely, so its minute is over later.
+        Assert.Equal("airCelsius", Assert.Single(Assert.Single(recorder.OnSnapshot(Measured(("supplyVolts", first), ("airCelsius", first))).Measured).Values).Quantity);
+        Assert.Empty(recorder.OnSnapshot(Measured(("supplyVolts", first), ("airCelsius", first))).Measured);
+        Assert.Equal(second, Assert.Single(recorder.OnSnapshot(Measured(("supplyVolts", second), ("airCelsius", first))).Measured).Start);
+
+        static Report Measured(params (string Quantity, Instant? Minute)[] quantities) => At(1) with
+        {
+            Measurements = [.. quantities.Select(one => new QuantityReport(
+                one.Quantity, "V", Start, Start, 24, 23, 24, 25, 1, 0.01, null, null, one.Minute is { } minute ? new SpanReport(minute, 23, 24, 25) : null))],
+        };
+    }
+
+    [Fact]
     public void OtherChangesOfAFindingAreKeptOnceAMinute()
     {
         HistoryRecorder recorder = new();

@@ -249,6 +249,8 @@ public sealed class HistoryWriterTests
         public (Instant? First, Instant? Last) ReadReach() => (new(0), new(60_000_000_000));
 
         public IReadOnlyList<Diagnostics.Core.Soak.SoakRecord> ReadSoaks() => [];
+        public IReadOnlyList<MeasuredRow> ReadMeasured(Instant from, Instant to) => [];
+
 
         public IReadOnlyList<Acknowledgement> ReadAcknowledgements() => [];
 

@@ -59,6 +59,29 @@ public sealed class StoredHistoryTests : IDisposable
     }
 
     [Fact]
+    public void MeasuredMinutesComeBackAfterARestartWithWhatTheClockWasSetTo()
+    {
+        MeasuredRow row = new(Noon, [new("supplyVolts", 23.1, 24, 24.4), new("airCelsius", 20, 20.5, 21)]);
+        using (StoredHistory log = Open())
+        {
+            log.Write(HistoryBatch.Nothing with { Time = Noon, Measured = [row] });
+            Check(log, Noon);
+            log.Write(HistoryBatch.Nothing with { Time = Noon, WallMinusLine = TimeSpan.FromDays(1) });
+        }
+
+        using StoredHistory again = Open();
+        Check(again, Noon + TimeSpan.FromDays(1));
+        Assert.Empty(again.ReadMeasured(Noon + TimeSpan.FromDays(2), Noon + TimeSpan.FromDays(3)));
+
+        void Check(StoredHistory log, Instant start)
+        {
+            MeasuredRow kept = Assert.Single(log.ReadMeasured(Noon, Noon + TimeSpan.FromDays(1)));
+            Assert.Equal(start, kept.Start);
+            Assert.Equal(row.Values, kept.Values);
+        }
+    }
+
+    [Fact]
     public void AnEpisodeIsReplacedAndTheNextOneIsAddedAndAnotherRunsAreItsOwn()
     {
         using (StoredHistory log = Open())

@@ -45,7 +45,7 @@ internal sealed class HistoryIndex : IDisposable
     public Sentence? MadeAnewBecause { get; private set; }
 
     /// <summary>Whether records of a series are in it.</summary>
-    public static bool Holds(StoreSeries series) => series != StoreSeries.Seconds;
+    public static bool Holds(StoreSeries series) => series is not (StoreSeries.Seconds or StoreSeries.Measured);
 
     private string FilePath => Path.Combine(_directory, FileName);
 

@@ -2,7 +2,7 @@ namespace Diagnostics.Agent.History.Store;
 
 /// <summary>
 /// How the log's size is shared. A second row takes 65 bytes, another row about 270, so with the usual 512 MB and one bus: second rows for three days, minute rows for three months, quarter-hour rows
-/// for two years, hour rows for six, 77 MB of frames around findings and marks; events are the last to go. The index takes up to twice what it holds.
+/// for two years, hour rows for six, what sensors measured by the minute for a month with all of them fitted, 77 MB of frames around findings and marks; events are the last to go. The index takes up to twice what it holds.
 /// </summary>
 internal static class StoreBudget
 {
@@ -20,6 +20,8 @@ internal static class StoreBudget
 
     private const double InputsRatio = 0.03;
 
+    private const double MeasuredRatio = 0.03;
+
     private const double CapturesRatio = 0.15;
 
     /// <summary>Bytes for kept frames.</summary>
@@ -33,5 +35,6 @@ internal static class StoreBudget
         [StoreSeries.Quarters] = (long)(capBytes * QuartersRatio),
         [StoreSeries.Hours] = (long)(capBytes * HoursRatio),
         [StoreSeries.Inputs] = (long)(capBytes * InputsRatio),
+        [StoreSeries.Measured] = (long)(capBytes * MeasuredRatio),
     };
 }

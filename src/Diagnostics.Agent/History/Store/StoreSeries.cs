@@ -23,6 +23,9 @@ internal enum StoreSeries : byte
 
     /// <summary>Changes of inputs, which show when people are present: kept for a time of their own, and left out of a bundle on request.</summary>
     Inputs = 6,
+
+    /// <summary>What sensors on the board measured, by the minute.</summary>
+    Measured = 7,
 }
 
 /// <summary>What a record's payload is. Stored, so never changed or used again.</summary>
@@ -63,6 +66,9 @@ internal enum RecordKind : ushort
 
     /// <summary>A person took note of a finding.</summary>
     Acknowledgement = 12,
+
+    /// <summary>What sensors measured in one minute: lowest, mean and highest of each quantity.</summary>
+    Measured = 13,
 }
 
 /// <summary>One entry of the store.</summary>
