@@ -18,7 +18,7 @@ public class MeasurementQueueTests
         queue.Add(Of(Quantity.SupplyVolts, 2));
         queue.Add(Of(Quantity.AirCelsius, 1));
         queue.Add(Of(Quantity.BoardCelsius, 2));
-        Assert.Equal(At(1.05).Nanoseconds, queue.NextDue);
+        Assert.Equal((At(1) + TimeSpan.FromMilliseconds(50)).Nanoseconds, queue.NextDue);
         Assert.Equal([Quantity.AirCelsius, Quantity.SupplyVolts, Quantity.BoardCelsius], new[] { queue.Take().Quantity, queue.Take().Quantity, queue.Take().Quantity });
         Assert.Equal(long.MaxValue, queue.NextDue);
     }
