@@ -99,4 +99,29 @@ public class MeasurementQueueTests
         Assert.Equal(0.1, supply.WindowSeconds!.Value, 9);
         Assert.Equal(0.2, supply.SurelySeenSeconds!.Value, 9);
     }
+
+    [Fact]
+    public void AValueTakesNoMemoryOfItsOwn()
+    {
+        Analyzer analyzer = new(new() { SourceKind = "live", SourceName = "can0", BitRate = 125_000, Measuring = new() { NominalSupplyVolts = 24 } });
+        analyzer.OnInterface(0, new("can0"));
+        analyzer.OnFrame(CanFrame.Classic(At(0), CanId.Base(0x705), [5]));
+        Feed(analyzer, 0, 1000);
+        long before = GC.GetAllocatedBytesForCurrentThread();
+        Feed(analyzer, 1000, 11_000);
+
+        // What is learned of the first hour grows: 100 seconds of a double each, doubled now and then.
+        Assert.InRange(GC.GetAllocatedBytesForCurrentThread() - before, 0, 10_000);
+    }
+
+    private static void Feed(Analyzer analyzer, int from, int to)
+    {
+        for (int i = from + 1; i <= to; i++)
+        {
+            analyzer.OnMeasurement(new(Quantity.SupplyVolts, At((i - 1) * 0.01), At(i * 0.01), 24));
+            analyzer.OnMeasurement(new(Quantity.LineHighVolts, At((i - 1) * 0.01), At(i * 0.01), 2.5));
+            analyzer.OnMeasurement(new(Quantity.LineLowVolts, At((i - 1) * 0.01), At(i * 0.01), 2.5));
+            analyzer.Advance(At(i * 0.01));
+        }
+    }
 }
