@@ -103,7 +103,18 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     }
 
     /// <summary>Whose supply and lines the board measures; null = not heard of yet.</summary>
-    private Bus? MeasuredBus() => Array.Find(_buses, bus => bus is not null && _board.IsFor(bus));
+    private Bus? MeasuredBus()
+    {
+        foreach (Bus? bus in _buses)
+        {
+            if (bus is not null && _board.IsFor(bus))
+            {
+                return bus;
+            }
+        }
+
+        return null;
+    }
 
     private Bus BusOf(byte index)
     {
