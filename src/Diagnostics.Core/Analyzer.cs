@@ -85,7 +85,7 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     }
 
     /// <summary>The report of this moment; building it changes nothing.</summary>
-    public Report Snapshot() => ReportBuilder.Build(options, _start, _now, [.. _buses.OfType<Bus>()], _book, _ledger, _board);
+    public Report Snapshot() => ReportBuilder.Build(options, _start, _now, [.. _buses.OfType<Bus>()], _book, _ledger, _board, _waiting.Refused);
 
     /// <summary>Events so far; those of the last minutes are at hand.</summary>
     public long EventCount => _tape.Count;
@@ -103,7 +103,18 @@ public sealed class Analyzer(AnalyzerOptions options) : IFrameSink
     }
 
     /// <summary>Whose supply and lines the board measures; null = not heard of yet.</summary>
-    private Bus? MeasuredBus() => Array.Find(_buses, bus => bus is not null && _board.IsFor(bus));
+    private Bus? MeasuredBus()
+    {
+        foreach (Bus? bus in _buses)
+        {
+            if (bus is not null && _board.IsFor(bus))
+            {
+                return bus;
+            }
+        }
+
+        return null;
+    }
 
     private Bus BusOf(byte index)
     {

@@ -15,6 +15,7 @@ internal sealed class Board(MeasuringLimits limits)
 
     /// <summary>What an error takes on the wire at most, and the frame it spoilt, bits.</summary>
     private const int ErrorBits = 180;
+    private const int IntermissionBits = 3;
 
     private readonly MeasurementTrack?[] _tracks = new MeasurementTrack?[Enum.GetValues<Quantity>().Length];
     private Bus? _bus;
@@ -90,8 +91,6 @@ internal sealed class Board(MeasuringLimits limits)
             _dominant.Add(frame.Time, bits.Nominal + bits.Data - IntermissionBits, DominantBits.Of(frame), bus.NanosecondsPerBit, node);
         }
     }
-
-    private const int IntermissionBits = 3;
 
     private void OnSupply(in Measurement value, MeasurementTrack track, bool secondEnded, Bus bus)
     {

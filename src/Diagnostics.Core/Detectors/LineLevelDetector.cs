@@ -194,6 +194,7 @@ internal sealed class LineLevelDetector(Bus bus)
             return;
         }
 
+        bool isNew = !bus.Book.IsOpen(Catalogue.LineLevel, bus.Name, Subject.WholeBus);
         bool byRange = _range.State != LineRange.Kind.Inside;
         Finding finding = bus.Book.Raise(Catalogue.LineLevel, bus.Name, Subject.WholeBus, byRange ? now - TimeSpan.FromSeconds(10) : _changed > 0 ? Instant.Min(now, _changedSince) : now, now, 0.95);
         finding.NodesShown = null;
@@ -206,7 +207,10 @@ internal sealed class LineLevelDetector(Bus bus)
             TellChange(finding, now);
         }
 
-        finding.AddEvidence(now, Say($"These are averages over many bits: an edge, ringing or a single glitch doesn't show in them."));
+        if (isNew)
+        {
+            finding.AddEvidence(now, Say($"These are averages over many bits: an edge, ringing or a single glitch doesn't show in them."));
+        }
     }
 
     private void TellRange(Finding finding, Instant now)

@@ -98,21 +98,23 @@ internal sealed class LineRange(Bus bus)
         double slack = State == Kind.Inside ? Tolerance : Tolerance - Hysteresis;
         double high = Outside(HighVolts, HighLeast - slack, HighMost + slack);
         double low = Outside(LowVolts, LowLeast - slack, LowMost + slack);
-        bool apart = HighVolts - LowVolts is < -TogetherVolts or > 3.0 + TogetherVolts;
         return (high, low) switch
         {
             (0, 0) => Kind.Inside,
-            _ when !apart && Math.Sign(high) * Math.Sign(low) >= 0 && Math.Abs(HighVolts - LowVolts) < 2.5 && IsMovedTogether() => Kind.Together,
+            _ when IsMovedTogether() => Kind.Together,
             _ when Math.Abs(high) >= Math.Abs(low) => Kind.HighAlone,
             _ => Kind.LowAlone,
         };
     }
 
-    /// <summary>Both are off their recessive 2.5 V to the same side.</summary>
+    /// <summary>Both are off their recessive 2.5 V to the same side, and no farther apart than senders drive them.</summary>
     private bool IsMovedTogether()
     {
         const double Recessive = 2.5;
-        return Math.Sign(HighVolts - Recessive) == Math.Sign(LowVolts - Recessive) && Math.Min(Math.Abs(HighVolts - Recessive), Math.Abs(LowVolts - Recessive)) > TogetherVolts;
+        const double MostApart = HighMost - LowLeast;
+        double high = HighVolts - Recessive;
+        double low = LowVolts - Recessive;
+        return Math.Sign(high) == Math.Sign(low) && Math.Min(Math.Abs(high), Math.Abs(low)) > TogetherVolts && high - low is > -TogetherVolts and < MostApart;
     }
 
     private static double Outside(double volts, double least, double most) => volts < least ? volts - least : volts > most ? volts - most : 0;

@@ -17,7 +17,7 @@ internal sealed class MeasurementQueue
 
     public MeasurementQueue() => Array.Fill(_lastEnd, Instant.MinValue);
 
-    /// <summary>Values that were not used: not a number, a window that ends before it begins or overlaps the one before it by more than half, or no room.</summary>
+    /// <summary>Values that were not used: not a number, a window that is none or doesn't end behind the one before it, or no room.</summary>
     public long Refused { get; private set; }
 
     /// <summary>When the line of time has come here, the first one can be taken; <see cref="long.MaxValue"/> = none waits. Nanoseconds.</summary>

@@ -55,5 +55,9 @@ internal sealed class MeasurementTrack(Quantity quantity)
     }
 
     /// <summary>A window that ends with a second belongs to that one.</summary>
-    private static Instant Floor(Instant end, long step) => new(Math.DivRem(end.Nanoseconds - 1, step) is (long quotient, long rest) && rest < 0 ? (quotient - 1) * step : (end.Nanoseconds - 1) / step * step);
+    private static Instant Floor(Instant end, long step)
+    {
+        long within = (end.Nanoseconds - 1) % step;
+        return new(end.Nanoseconds - 1 - (within < 0 ? within + step : within));
+    }
 }

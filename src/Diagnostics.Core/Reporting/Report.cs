@@ -28,6 +28,9 @@ public sealed record NotSeenReport(long KernelDropped, long QueueDropped, long D
 {
     /// <summary>Whether more findings were raised than are kept, so that later ones are missing here.</summary>
     public bool FindingsRefused { get; init; }
+
+    /// <summary>Values of the board's sensors that were not used: out of order, no number, or too many at once.</summary>
+    public long MeasurementsRefused { get; init; }
 }
 
 public sealed record GapReport(string? Interface, Instant Start, Instant End, string Why)

@@ -19,12 +19,12 @@ internal static class ReportBuilder
     /// <summary>Its English is <see cref="AssuranceReport.FewErrors"/>, which readers compare with.</summary>
     private static readonly Sentence FewErrors = Say($"no more errors on the wire than on a healthy bus");
 
-    public static Report Build(AnalyzerOptions options, Instant? start, Instant now, IReadOnlyList<Bus> buses, FindingBook book, NotSeenLedger ledger, Board board)
+    public static Report Build(AnalyzerOptions options, Instant? start, Instant now, IReadOnlyList<Bus> buses, FindingBook book, NotSeenLedger ledger, Board board, long refusedMeasurements)
     {
         string? NameOf(byte index) => buses.FirstOrDefault(bus => bus.Index == index)?.Name;
         return new(
             Report.CurrentSchema,
-            new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf) with { FindingsRefused = book.Refused > 0 }),
+            new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf) with { FindingsRefused = book.Refused > 0, MeasurementsRefused = refusedMeasurements }),
             [.. buses.Select(bus => OfBus(bus, start ?? now, now))],
             book.ToReport(),
             [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1))])

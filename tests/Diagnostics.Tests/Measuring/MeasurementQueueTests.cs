@@ -18,7 +18,7 @@ public class MeasurementQueueTests
         queue.Add(Of(Quantity.SupplyVolts, 2));
         queue.Add(Of(Quantity.AirCelsius, 1));
         queue.Add(Of(Quantity.BoardCelsius, 2));
-        Assert.Equal(At(1.05).Nanoseconds, queue.NextDue);
+        Assert.Equal((At(1) + TimeSpan.FromMilliseconds(50)).Nanoseconds, queue.NextDue);
         Assert.Equal([Quantity.AirCelsius, Quantity.SupplyVolts, Quantity.BoardCelsius], new[] { queue.Take().Quantity, queue.Take().Quantity, queue.Take().Quantity });
         Assert.Equal(long.MaxValue, queue.NextDue);
     }
@@ -98,5 +98,30 @@ public class MeasurementQueueTests
         Assert.Equal(1210, supply.Count);
         Assert.Equal(0.1, supply.WindowSeconds!.Value, 9);
         Assert.Equal(0.2, supply.SurelySeenSeconds!.Value, 9);
+    }
+
+    [Fact]
+    public void AValueTakesNoMemoryOfItsOwn()
+    {
+        Analyzer analyzer = new(new() { SourceKind = "live", SourceName = "can0", BitRate = 125_000, Measuring = new() { NominalSupplyVolts = 24 } });
+        analyzer.OnInterface(0, new("can0"));
+        analyzer.OnFrame(CanFrame.Classic(At(0), CanId.Base(0x705), [5]));
+        Feed(analyzer, 0, 1000);
+        long before = GC.GetAllocatedBytesForCurrentThread();
+        Feed(analyzer, 1000, 11_000);
+
+        // 30,000 values; the ends of 100 seconds take some hundred bytes each, with or without them.
+        Assert.InRange(GC.GetAllocatedBytesForCurrentThread() - before, 0, 50_000);
+    }
+
+    private static void Feed(Analyzer analyzer, int from, int to)
+    {
+        for (int i = from + 1; i <= to; i++)
+        {
+            analyzer.OnMeasurement(new(Quantity.SupplyVolts, At((i - 1) * 0.01), At(i * 0.01), 24));
+            analyzer.OnMeasurement(new(Quantity.LineHighVolts, At((i - 1) * 0.01), At(i * 0.01), 2.5));
+            analyzer.OnMeasurement(new(Quantity.LineLowVolts, At((i - 1) * 0.01), At(i * 0.01), 2.5));
+            analyzer.Advance(At(i * 0.01));
+        }
     }
 }
