@@ -89,6 +89,24 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
                 of IPAddressAllow >filter-closed
                 cmp kept.json /etc/diagnostics/agent.json
 
+                # Parts at an I2C bus that belongs to a group, as Debian has it; the kernel's own stub stands for a chip, and answers no plain transfer.
+                groupadd -r i2c
+                {{KernelRig.GuestProgram}} modules {{KernelRig.Module("drivers/i2c/i2c-core.ko")}} {{KernelRig.Module("drivers/i2c/i2c-dev.ko")}} {{KernelRig.Module("drivers/i2c/i2c-stub.ko")}} chip_addr=0x40
+                udevadm settle
+                chgrp i2c /dev/i2c-0
+                chmod 660 /dev/i2c-0
+                sed -i 's/^  "board": null/  "board": { "i2cBus": 0, "supply": { "part": "ina219", "address": "0x40" } }/' /etc/diagnostics/agent.json
+                systemctl restart diagnostics
+                answers
+                until_ "/opt/diagnostics/diagnostics board >board-closed 2>&1; grep -qi 'supply' board-closed"
+                {{install}} --board-parts yes >parts 2>&1
+                answers
+                sleep 5
+                /opt/diagnostics/diagnostics board >board-open 2>&1 || true
+                grep Groups /proc/$(of MainPID)/status >groups
+                getent group i2c | cut -d: -f3 >group
+                systemctl show -p DeviceAllow --value diagnostics >devices
+
                 bash '/host{{Repository.PathOf("scripts/uninstall")}}' >removed
                 ls /etc/systemd/system >units-left
                 ls /var/lib/diagnostics >log-after
@@ -163,5 +181,15 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
         Assert.DoesNotContain("0.0.0.0/0", board["filter-closed"], StringComparison.Ordinal);
         Assert.DoesNotContain("diagnostics", board["units-left"], StringComparison.Ordinal);
         Assert.All(board["log-before"].Split('\n', StringSplitOptions.RemoveEmptyEntries).Where(file => file.EndsWith(".seg", StringComparison.Ordinal)), file => Assert.Contains(file, board["log-after"], StringComparison.Ordinal));
+    }
+
+    /// <summary>The stub is reached by the service's group and refuses as a bus does; without the drop-in, the bus isn't even there.</summary>
+    [Fact]
+    public void PartsAtTheBoardAreReachedByGroupOnlyWhereThatWasAskedFor()
+    {
+        Assert.Contains(board["group"].Trim(), board["groups"].Split((char[]?)null, StringSplitOptions.RemoveEmptyEntries));
+        Assert.Contains("char-i2c rw", board["devices"], StringComparison.Ordinal);
+        Assert.DoesNotContain("denied", board["board-open"], StringComparison.OrdinalIgnoreCase);
+        Assert.NotEqual(board["board-closed"], board["board-open"]);
     }
 }
