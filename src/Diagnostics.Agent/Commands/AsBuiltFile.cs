@@ -27,6 +27,6 @@ internal static class AsBuiltFile
 
         return AsBuiltReader.TryRead(text, out AsBuiltRecord? record, out AsBuiltError? error, out IReadOnlyList<AsBuiltRemark> remarks)
             ? (record!, [.. remarks.Select(remark => Say($"As-built record, line {remark.Line}, column {remark.Column}, {remark.Path}: {remark.Text}."))], text)
-            : throw new SettingException(which, $"'{path}', line {error!.Line}, column {error.Column}, at {error.Path}: {error.Problem.TrimEnd('.')}", error.Remedy.TrimEnd('.'));
+            : throw new SettingException(which, $"'{path}', line {error!.Line}, column {error.Column}, at {error.Path}: {error.Problem.English}", error.Remedy.English);
     }
 }

@@ -2,6 +2,8 @@ using System.Buffers;
 using System.Globalization;
 using System.Text;
 using System.Text.Json;
+using Diagnostics.Core.Wording;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.AsBuilt;
 
@@ -18,8 +20,8 @@ internal static class AsBuiltText
                 1,
                 1,
                 Root,
-                string.Create(CultureInfo.InvariantCulture, $"the file has {utf8.Length} bytes"),
-                string.Create(CultureInfo.InvariantCulture, $"an as-built record may have {AsBuiltLimits.Bytes} at most"));
+                Say($"the file has {utf8.Length} bytes"),
+                Say($"an as-built record may have {AsBuiltLimits.Bytes} at most"));
         }
 
         int place = 0;
@@ -28,7 +30,7 @@ internal static class AsBuiltText
             if (Rune.DecodeFromUtf8(utf8[place..], out _, out int length) != OperationStatus.Done)
             {
                 (int line, int column) = PlaceOf(utf8, place);
-                return new(line, column, Root, "the text is not UTF-8", "save the file with the encoding UTF-8");
+                return new(line, column, Root, Say($"the text is not UTF-8"), Say($"save the file with the encoding UTF-8"));
             }
 
             place += length;
@@ -47,7 +49,7 @@ internal static class AsBuiltText
             json.Read();
             if (json.TokenType != JsonTokenType.StartObject)
             {
-                error = At(text, 0, Root, "the document is no object", "start it with { \"schema\": 1, …");
+                error = At(text, 0, Root, Say($"the document is no object"), Say($"start it with {{ \"schema\": 1, …"));
                 return false;
             }
 
@@ -63,13 +65,13 @@ internal static class AsBuiltText
                 isFound = true;
                 if (error is null && (json.TokenType != JsonTokenType.Number || !json.TryGetInt32(out int schema) || schema != 1))
                 {
-                    error = At(text, json.TokenStartIndex, "$.schema", "this schema is not known", "only 1 can be read: write \"schema\": 1");
+                    error = At(text, json.TokenStartIndex, "$.schema", Say($"this schema is not known"), Say($"only 1 can be read: write \"schema\": 1"));
                 }
             }
 
             if (!isFound)
             {
-                error = At(text, 0, "$.schema", "the schema is missing", "write \"schema\": 1 as the first member");
+                error = At(text, 0, "$.schema", Say($"the schema is missing"), Say($"write \"schema\": 1 as the first member"));
             }
 
             return error is null;
@@ -77,7 +79,7 @@ internal static class AsBuiltText
         catch (JsonException broken)
         {
             long offset = OffsetOf(text, broken.LineNumber ?? 0, broken.BytePositionInLine ?? 0);
-            error = At(text, offset, Root, "this is not JSON", "look for a missing or superfluous comma, quote or bracket just before this place");
+            error = At(text, offset, Root, Say($"this is not JSON"), Say($"look for a missing or superfluous comma, quote or bracket just before this place"));
             return false;
         }
     }
@@ -99,7 +101,7 @@ internal static class AsBuiltText
         return Math.Min(start + byteInLine, text.Length);
     }
 
-    public static AsBuiltError At(ReadOnlySpan<byte> text, long offset, string path, string problem, string remedy)
+    public static AsBuiltError At(ReadOnlySpan<byte> text, long offset, string path, Sentence problem, Sentence remedy)
     {
         (int line, int column) = PlaceOf(text, offset);
         return new(line, column, path, problem, remedy);

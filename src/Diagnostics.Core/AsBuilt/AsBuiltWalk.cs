@@ -37,7 +37,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                     site = Text(path);
                     break;
                 case "bitRate":
-                    bitRate = Whole(path, AsBuiltLimits.LowestBitRate, AsBuiltLimits.HighestBitRate, "give the bit rate in bit/s");
+                    bitRate = Whole(path, AsBuiltLimits.LowestBitRate, AsBuiltLimits.HighestBitRate, Say($"give the bit rate in bit/s"));
                     break;
                 case "protocol":
                     protocol = Text(path);
@@ -98,15 +98,15 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                     node = Address(member);
                     if (Error is null && !placed.Add(node.Value))
                     {
-                        Fail(_json.TokenStartIndex, member, Invariant($"node {node} stands on the trunk twice"), "name every node once, in cable order");
+                        Fail(_json.TokenStartIndex, member, Say($"node {node.Value} stands on the trunk twice"), Say($"name every node once, in cable order"));
                     }
 
                     break;
                 case "terminatorOhms":
-                    ohms = Number(member, AsBuiltLimits.Ohms, "give the resistance in ohms, usually 120");
+                    ohms = Number(member, AsBuiltLimits.Ohms, Say($"give the resistance in ohms, usually 120"));
                     if (Error is null && ohms <= 0)
                     {
-                        Fail(_json.TokenStartIndex, member, "a terminator of no resistance is a short circuit", "give the resistance in ohms, usually 120");
+                        Fail(_json.TokenStartIndex, member, Say($"a terminator of no resistance is a short circuit"), Say($"give the resistance in ohms, usually 120"));
                     }
 
                     break;
@@ -117,12 +117,12 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                     }
                     else
                     {
-                        Fail(_json.TokenStartIndex, member, "a clip is told by true", "write \"clip\": true");
+                        Fail(_json.TokenStartIndex, member, Say($"a clip is told by true"), Say($"write \"clip\": true"));
                     }
 
                     break;
                 case "metres":
-                    metres = Number(member, AsBuiltLimits.Metres, "give the cable from the entry before, in metres, 0 or more");
+                    metres = Number(member, AsBuiltLimits.Metres, Say($"give the cable from the entry before, in metres, 0 or more"));
                     break;
                 default:
                     Ignore(member);
@@ -133,8 +133,8 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
         int kinds = (node is null ? 0 : 1) + (ohms is null ? 0 : 1) + (clip ? 1 : 0);
         if (kinds != 1)
         {
-            string problem = kinds == 0 ? "this entry says neither node, terminatorOhms nor clip" : "this entry is several things at once";
-            Fail(start, path, problem, "give each entry exactly one of \"node\", \"terminatorOhms\" and \"clip\": true");
+            Sentence problem = kinds == 0 ? Say($"this entry says neither node, terminatorOhms nor clip") : Say($"this entry is several things at once");
+            Fail(start, path, problem, Say($"give each entry exactly one of \"node\", \"terminatorOhms\" and \"clip\": true"));
         }
 
         return new(node, ohms, clip, metres);
@@ -161,7 +161,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                     address = Address(member);
                     if (Error is null && !addresses.Add(address.Value))
                     {
-                        Fail(_json.TokenStartIndex, member, Invariant($"address {address} is given twice"), "give every node an address of its own");
+                        Fail(_json.TokenStartIndex, member, Say($"address {address.Value} is given twice"), Say($"give every node an address of its own"));
                     }
 
                     break;
@@ -192,7 +192,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
             }
         }
 
-        Require(address is not null, start, path, "address", "the node's address, 1 to 127");
+        Require(address is not null, start, path, "address", Say($"give the node's address, 1 to 127"));
         return new()
         {
             Address = address ?? 0,
@@ -223,7 +223,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                 switch (memberName)
                 {
                     case "input":
-                        input = Terminal(member, "input", numbers);
+                        input = Terminal(member, isInput: true, numbers);
                         break;
                     case "name":
                         name = Text(member);
@@ -237,7 +237,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                 }
             }
 
-            Require(input is not null, start, item, "input", "the number of the input, 1 or more");
+            Require(input is not null, start, item, "input", Say($"give the number of the input, 1 or more"));
             inputs.Add(new(input ?? 0, name, kind));
         }
 
@@ -262,7 +262,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                 switch (memberName)
                 {
                     case "output":
-                        output = Terminal(member, "output", numbers);
+                        output = Terminal(member, isInput: false, numbers);
                         break;
                     case "name":
                         name = Text(member);
@@ -283,7 +283,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                 }
             }
 
-            Require(output is not null, start, item, "output", "the number of the output, 1 or more");
+            Require(output is not null, start, item, "output", Say($"give the number of the output, 1 or more"));
             outputs.Add(new(output ?? 0, name, kind, switchedBy));
         }
 
@@ -307,7 +307,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
                     _references.Add((_json.TokenStartIndex, member, node.Value));
                     break;
                 case "input":
-                    input = Terminal(member, "input", null);
+                    input = Terminal(member, isInput: true, null);
                     break;
                 case "press":
                     press = Word(member, AsBuiltWords.Presses);
@@ -318,8 +318,8 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
             }
         }
 
-        Require(node is not null, start, path, "node", "the address of the node with the input");
-        Require(input is not null, start, path, "input", "the number of the input, 1 or more");
+        Require(node is not null, start, path, "node", Say($"give the address of the node with the input"));
+        Require(input is not null, start, path, "input", Say($"give the number of the input, 1 or more"));
         return new(node ?? 0, input ?? 0, press);
     }
 
@@ -332,7 +332,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
             string member = path + "." + name;
             if (name is not ("TPDO1" or "TPDO2" or "TPDO3" or "TPDO4" or "RPDO1" or "RPDO2" or "RPDO3" or "RPDO4"))
             {
-                Fail(_json.TokenStartIndex, member, "there is no such PDO", "name it TPDO1 to TPDO4 or RPDO1 to RPDO4");
+                Fail(_json.TokenStartIndex, member, Say($"there is no such PDO"), Say($"name it TPDO1 to TPDO4 or RPDO1 to RPDO4"));
                 break;
             }
 
@@ -350,10 +350,10 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
 
     private MappedObject Mapped(string path)
     {
-        const string Remedy = "write index:sub-index in hexadecimal, four digits and two, such as \"6200:01\"";
+        Sentence remedy = Say($"write index:sub-index in hexadecimal, four digits and two, such as \"6200:01\"");
         if (_json.TokenType != JsonTokenType.String)
         {
-            Fail(_json.TokenStartIndex, path, "a mapped object is a text", Remedy);
+            Fail(_json.TokenStartIndex, path, Say($"a mapped object is a text"), remedy);
             return default;
         }
 
@@ -366,51 +366,51 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
             return new(index, subIndex);
         }
 
-        Fail(_json.TokenStartIndex, path, "this names no object", Remedy);
+        Fail(_json.TokenStartIndex, path, Say($"this names no object"), remedy);
         return default;
     }
 
-    private int Address(string path) => Whole(path, 1, AsBuiltLimits.HighestAddress, "give the address that is set on the node");
+    private int Address(string path) => Whole(path, 1, AsBuiltLimits.HighestAddress, Say($"give the address that is set on the node"));
 
-    private int Terminal(string path, string what, HashSet<int>? numbers)
+    private int Terminal(string path, bool isInput, HashSet<int>? numbers)
     {
-        int number = Whole(path, 1, AsBuiltLimits.HighestInput, Invariant($"{what}s are counted from 1"));
+        int number = Whole(path, 1, AsBuiltLimits.HighestInput, Say($"inputs and outputs are counted from 1"));
         if (Error is null && numbers is not null && !numbers.Add(number))
         {
-            Fail(_json.TokenStartIndex, path, Invariant($"{what} {number} is given twice"), Invariant($"describe every {what} once"));
+            Fail(_json.TokenStartIndex, path, isInput ? Say($"input {number} is given twice") : Say($"output {number} is given twice"), Say($"describe each of them once"));
         }
 
         return number;
     }
 
-    private int Whole(string path, int lowest, int highest, string remedy)
+    private int Whole(string path, int lowest, int highest, Sentence remedy)
     {
         if (_json.TokenType != JsonTokenType.Number || !_json.TryGetInt32(out int number))
         {
-            Fail(_json.TokenStartIndex, path, Invariant($"this is no whole number from {lowest} to {highest}"), remedy);
+            Fail(_json.TokenStartIndex, path, Say($"this is no whole number from {lowest} to {highest}"), remedy);
             return lowest;
         }
 
         if (number < lowest || number > highest)
         {
-            Fail(_json.TokenStartIndex, path, Invariant($"{number} is outside {lowest} to {highest}"), remedy);
+            Fail(_json.TokenStartIndex, path, Say($"{number} is outside {lowest} to {highest}"), remedy);
             return lowest;
         }
 
         return number;
     }
 
-    private double Number(string path, double highest, string remedy)
+    private double Number(string path, double highest, Sentence remedy)
     {
         if (_json.TokenType != JsonTokenType.Number || !_json.TryGetDouble(out double number))
         {
-            Fail(_json.TokenStartIndex, path, "this is no number", remedy);
+            Fail(_json.TokenStartIndex, path, Say($"this is no number"), remedy);
             return 0;
         }
 
         if (!(number >= 0 && number <= highest))
         {
-            Fail(_json.TokenStartIndex, path, Invariant($"{number} is outside 0 to {highest}"), remedy);
+            Fail(_json.TokenStartIndex, path, Say($"{number} is outside 0 to {highest}"), remedy);
             return 0;
         }
 
@@ -421,7 +421,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
     {
         if (_json.TokenType != JsonTokenType.String)
         {
-            Fail(_json.TokenStartIndex, path, "this is no text", "put it in quotes");
+            Fail(_json.TokenStartIndex, path, Say($"this is no text"), Say($"put it in quotes"));
             return null;
         }
 
@@ -432,19 +432,19 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
         }
         catch (InvalidOperationException)
         {
-            Fail(_json.TokenStartIndex, path, "half a character is escaped here", "write \\u escapes of one character as a whole pair");
+            Fail(_json.TokenStartIndex, path, Say($"half a character is escaped here"), Say($"write \\u escapes of one character as a whole pair"));
             return null;
         }
 
         if (text.Length > AsBuiltLimits.TextCharacters)
         {
-            Fail(_json.TokenStartIndex, path, Invariant($"the text has {text.Length} characters"), Invariant($"shorten it to {AsBuiltLimits.TextCharacters}"));
+            Fail(_json.TokenStartIndex, path, Say($"the text has {text.Length} characters"), Say($"shorten it to {AsBuiltLimits.TextCharacters}"));
             return null;
         }
 
         if (text.Any(char.IsControl))
         {
-            Fail(_json.TokenStartIndex, path, "the text has a control character", "keep it to one line without tabs");
+            Fail(_json.TokenStartIndex, path, Say($"the text has a control character"), Say($"keep it to one line without tabs"));
             return null;
         }
 
@@ -456,7 +456,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
         string? word = _json.TokenType == JsonTokenType.String ? Text(path) : null;
         if (Error is null && (word is null || !allowed.Contains(word)))
         {
-            Fail(_json.TokenStartIndex, path, "this word is not known", "use one of " + string.Join(", ", allowed));
+            Fail(_json.TokenStartIndex, path, Say($"this word is not known"), Say($"use one of {string.Join(", ", allowed)}"));
         }
 
         return word;
@@ -470,7 +470,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
         name = "";
         if (Error is null && seen.Count == 0 && _json.TokenType != JsonTokenType.StartObject)
         {
-            Fail(_json.TokenStartIndex, path, "this is no object", "write it as { … }");
+            Fail(_json.TokenStartIndex, path, Say($"this is no object"), Say($"write it as {{ … }}"));
         }
 
         while (Error is null && _json.Read() && _json.TokenType == JsonTokenType.PropertyName)
@@ -482,14 +482,14 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
             }
             catch (InvalidOperationException)
             {
-                Fail(start, path, "half a character is escaped in this name", "write \\u escapes of one character as a whole pair");
+                Fail(start, path, Say($"half a character is escaped in this name"), Say($"write \\u escapes of one character as a whole pair"));
                 return false;
             }
 
             _json.Read();
             if (!seen.Add(name))
             {
-                Fail(start, path + "." + Shown(name), "this member is given twice", "keep one of the two");
+                Fail(start, path + "." + Shown(name), Say($"this member is given twice"), Say($"keep one of the two"));
                 return false;
             }
 
@@ -509,7 +509,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
         item = Invariant($"{path}[{count}]");
         if (Error is null && count == 0 && _json.TokenType != JsonTokenType.StartArray)
         {
-            Fail(_json.TokenStartIndex, path, "this is no list", "write it as [ … ]");
+            Fail(_json.TokenStartIndex, path, Say($"this is no list"), Say($"write it as [ … ]"));
         }
 
         if (Error is not null || !_json.Read() || _json.TokenType == JsonTokenType.EndArray)
@@ -519,7 +519,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
 
         if (++count > most)
         {
-            Fail(_json.TokenStartIndex, item, Invariant($"the list has more than {most} entries"), "shorten it");
+            Fail(_json.TokenStartIndex, item, Say($"the list has more than {most} entries"), Say($"shorten it"));
             return false;
         }
 
@@ -551,13 +551,13 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
         }
     }
 
-    private void Require(bool isGiven, long start, string path, string member, string what)
+    private void Require(bool isGiven, long start, string path, string member, Sentence remedy)
     {
         if (!isGiven)
         {
-            Fail(start, path + "." + member, Invariant($"{member} is missing"), "give " + what);
+            Fail(start, path + "." + member, Say($"{member} is missing"), remedy);
         }
     }
 
-    private void Fail(long offset, string path, string problem, string remedy) => Error ??= AsBuiltText.At(_text, offset, path, problem, remedy);
+    private void Fail(long offset, string path, Sentence problem, Sentence remedy) => Error ??= AsBuiltText.At(_text, offset, path, problem, remedy);
 }

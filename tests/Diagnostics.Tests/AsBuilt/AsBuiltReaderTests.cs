@@ -140,8 +140,8 @@ public class AsBuiltReaderTests
         AsBuiltError error = Refuse(Encoding.UTF8.GetBytes(json));
 
         Assert.Equal((line, column, path), (error.Line, error.Column, error.Path));
-        Assert.NotEmpty(error.Problem);
-        Assert.NotEmpty(error.Remedy);
+        Assert.NotEmpty(error.Problem.English);
+        Assert.NotEmpty(error.Remedy.English);
         Assert.DoesNotContain('\n', error.ToString());
     }
 
@@ -173,7 +173,7 @@ public class AsBuiltReaderTests
         byte[] text = [.. "{\"schema\":1,\n\"site\":\"B"u8, 0xFC, .. "ro\"}"u8];
 
         AsBuiltError error = Refuse(text);
-        Assert.Equal((2, 10, "the text is not UTF-8"), (error.Line, error.Column, error.Problem));
+        Assert.Equal((2, 10, "the text is not UTF-8"), (error.Line, error.Column, error.Problem.English));
     }
 
     [Fact]
@@ -187,7 +187,7 @@ public class AsBuiltReaderTests
         "{\"schema\":1}"u8.CopyTo(text);
 
         Assert.True(AsBuiltReader.TryRead(text.AsSpan(0, AsBuiltLimits.Bytes), out _, out _));
-        Assert.Contains("1000001 bytes", Refuse(text).Problem, StringComparison.Ordinal);
+        Assert.Contains("1000001 bytes", Refuse(text).Problem.English, StringComparison.Ordinal);
     }
 
     [Fact]
