@@ -30,7 +30,7 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
             Assert.SkipUnless(File.Exists(Path.Combine(built, "diagnostics")), "The program was not built beside the tests.");
             string install = $"bash '/host{Repository.PathOf("scripts/install")}' --published '/host{built}'";
             return $$"""
-                get() { exec 3<>/dev/tcp/127.0.0.1/8480; printf "GET $1 HTTP/1.0\r\nHost: localhost\r\n\r\n" >&3; sed '1,/^\r$/d' <&3; exec 3>&-; }
+                get() { exec 3<>/dev/tcp/127.0.0.1/8480 || return 1; printf "GET $1 HTTP/1.0\r\nHost: localhost\r\n\r\n" >&3; sed '1,/^\r$/d' <&3; exec 3>&-; }
                 answers() { for i in $(seq 200); do if (get /report.json >/dev/null) 2>/dev/null; then return 0; fi; sleep 0.5; done; return 1; }
                 until_() { for i in $(seq 400); do if eval "$1"; then return 0; fi; sleep 0.5; done; echo "waited in vain: $1"; return 1; }
                 of() { systemctl show -p "$1" --value diagnostics; }
