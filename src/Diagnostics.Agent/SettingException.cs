@@ -1,4 +1,5 @@
 using System.Text;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent;
 
@@ -13,6 +14,13 @@ internal sealed class SettingException : Exception
         : base(OneLine($"{which}: {why}; {remedy}."))
     {
     }
+
+    /// <summary>What a form says, where the setting can come from one.</summary>
+    public SettingException(string which, string why, string remedy, Sentence said)
+        : this(which, why, remedy) => Said = said;
+
+    /// <summary>For a page: without the words of the command line where it can do without.</summary>
+    public Sentence Said { get => field ?? Sentence.Plain(Message); private init; }
 
     /// <summary>What users type and files hold may carry line breaks and control characters; they don't reach the terminal.</summary>
     public static string OneLine(string text)

@@ -38,6 +38,12 @@ internal sealed class BundleCommand : ICommand
         (string log, bool isNamed, int port) = AgentSettingsReader.OfRunningService(arguments, context.Environment);
         log = Path.GetFullPath(log);
         string place = Path.GetFullPath(arguments.Options.GetValueOrDefault(To.Name, "."));
+        if (!Directory.Exists(place) && !place.EndsWith(".zip", StringComparison.OrdinalIgnoreCase))
+        {
+            // A stick that isn't mounted leaves no directory: a file of its name would lie on the board's own card.
+            throw new SettingException(To.Name, $"there is no directory '{place}', and the name of a bundle ends in .zip", "mount the stick first, or name a file that ends in .zip");
+        }
+
         bool withoutInputs = arguments.Has(WithoutInputs.Name);
         using RunningService service = new(port, BeginPatience);
         using Interruption interruption = new(cancellation);

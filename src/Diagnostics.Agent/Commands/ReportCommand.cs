@@ -21,7 +21,7 @@ internal sealed class ReportCommand : ICommand
 
     public string Summary => "Writes the record to hand over, with a space to sign: of the service that runs here, or of a bundle, a log (its directory), a saved report document or traces.";
 
-    public IReadOnlyList<CommandOption> Options { get; } = [Html, Pdf, SharedOptions.BitRate, SharedOptions.Protocol, SharedOptions.Site, Port];
+    public IReadOnlyList<CommandOption> Options { get; } = [Html, Pdf, SharedOptions.BitRate, SharedOptions.Protocol, SharedOptions.Site, Port, SharedOptions.Language];
 
     public async Task<int> RunAsync(ParsedArguments arguments, CommandContext context, CancellationToken cancellation)
     {
@@ -85,7 +85,7 @@ internal sealed class ReportCommand : ICommand
         int port = AgentSettingsReader.OfRunningService(arguments, context.Environment).Port;
         string which = string.Create(CultureInfo.InvariantCulture, $"port {port}");
         using RunningService service = new(port);
-        byte[] page = await service.GetAsync(RecordPage.FilePath, cancellation).ConfigureAwait(false)
+        byte[] page = await service.GetAsync(RecordPage.FilePath, arguments.Options.GetValueOrDefault(SharedOptions.Language.Name), cancellation).ConfigureAwait(false)
             ?? throw new SettingException(which, "no service answers there", "start 'diagnostics listen', name its port with --port, or name a bundle, the directory of a log or a trace");
         return page.Length <= Limits.RecordBytes && page.AsSpan().StartsWith(Beginning)
             ? Encoding.UTF8.GetString(page)
@@ -106,6 +106,7 @@ internal sealed class ReportCommand : ICommand
         }
 
         AgentSettings settings = AgentSettingsReader.FromOptions(arguments, context.Environment);
+        Languages.Language language = settings.Language ?? Languages.Language.English;
         context.PrintRemarks(settings);
         switch (kinds[0])
         {
@@ -113,18 +114,18 @@ internal sealed class ReportCommand : ICommand
                 using (ShownLog log = ShownLog.Open(arguments.Words[0], context.Clock))
                 {
                     PageModel model = PageModel.Of(log.State, context.Clock);
-                    return model with { Built = settings.Site ?? model.Built };
+                    return model with { Built = settings.Site ?? model.Built, Language = language };
                 }
 
             case SourceKind.Report:
-                return new(SourceFile.Document(arguments.Words[0])) { Zone = context.Clock.LocalTimeZone, Built = settings.Site };
+                return new(SourceFile.Document(arguments.Words[0])) { Zone = context.Clock.LocalTimeZone, Built = settings.Site, Language = language };
 
             default:
                 using (IBusSource source = context.Sources.Trace(arguments.Words, context.Input))
                 {
                     Analyzer analyzer = new(AnalysisService.AnalyzerOptionsFor(settings, source));
                     TraceReading.ToEnd(source, analyzer, context, cancellation);
-                    return new(analyzer.Snapshot()) { Zone = context.Clock.LocalTimeZone, Built = settings.Site, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
+                    return new(analyzer.Snapshot()) { Zone = context.Clock.LocalTimeZone, Built = settings.Site, Language = language, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
                 }
         }
     }

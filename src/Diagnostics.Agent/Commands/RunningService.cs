@@ -81,9 +81,19 @@ internal sealed class RunningService : IDisposable
     }
 
     /// <summary>What stands at a path; null where nothing answers or it breaks off, empty where it has nothing there.</summary>
-    public async Task<byte[]?> GetAsync(string path, CancellationToken cancellation)
+    public Task<byte[]?> GetAsync(string path, CancellationToken cancellation) => GetAsync(path, null, cancellation);
+
+    /// <param name="path">Of the page.</param>
+    /// <param name="language">As a browser would ask for it; null = the service's own choice.</param>
+    /// <param name="cancellation">Ends the waiting.</param>
+    public async Task<byte[]?> GetAsync(string path, string? language, CancellationToken cancellation)
     {
         using HttpRequestMessage request = new(HttpMethod.Get, path);
+        if (language is not null)
+        {
+            request.Headers.TryAddWithoutValidation("Accept-Language", language);
+        }
+
         using HttpResponseMessage? answer = await SendAsync(request, cancellation).ConfigureAwait(false);
         try
         {

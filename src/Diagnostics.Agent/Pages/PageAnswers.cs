@@ -38,7 +38,7 @@ internal static class PageAnswers
         }
         catch (SettingException wrong)
         {
-            await RefuseAsync(context, StatusCodes.Status400BadRequest, Sentence.Plain(wrong.Message)).ConfigureAwait(false);
+            await RefuseAsync(context, StatusCodes.Status400BadRequest, wrong.Said).ConfigureAwait(false);
             return;
         }
 

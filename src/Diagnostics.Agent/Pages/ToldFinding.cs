@@ -4,7 +4,7 @@ namespace Diagnostics.Agent.Pages;
 
 /// <summary>
 /// A finding as a reader meets it. The document has one entry a finding; a person should be told one thing once, so what follows from another finding stands
-/// right under that one; what lasts stands before what is over, and what is only worth knowing last.
+/// right under that one; what lasts stands before what is over, what hurts most first, and what is only worth knowing last.
 /// </summary>
 /// <param name="Finding">Of the report.</param>
 /// <param name="Number">Its place in the reader's order, from 1.</param>
@@ -21,7 +21,8 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, bool IsOve
             .Where(finding => Leader(finding) is null)
             .Select(finding => (Leader: finding, All: (FindingReport[])[finding, .. followers[finding.Key]]))
             .OrderBy(thing => thing.Leader.Severity == "note")
-            .ThenBy(thing => thing.All.All(finding => finding.End is not null)))
+            .ThenBy(thing => thing.All.All(finding => finding.End is not null))
+            .ThenBy(thing => Hurt(thing.Leader)))
         {
             ToldFinding first = new(leader, told.Count + 1, all.All(finding => finding.End is not null), null);
             told.Add(first);
@@ -32,4 +33,17 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, bool IsOve
 
         FindingReport? Leader(FindingReport finding) => finding.ExplainedBy is { } key ? leaders.GetValueOrDefault(key) : null;
     }
+
+    /// <summary>
+    /// Which of several faults that last is said first: where nothing works at all the others can wait, then what is missing or can't be trusted, then the rest
+    /// in the order of the document. The oldest is often the least of them.
+    /// </summary>
+    private static int Hurt(FindingReport finding) => (finding.Severity, finding.Finding) switch
+    {
+        (not "fault", _) => 3,
+        (_, "bus.no-traffic" or "bus.bit-rate-mismatch" or "bus.flood" or "bus.no-acknowledge") => 0,
+        (_, "bus.off") => finding.Node is null ? 0 : 1,
+        (_, "node.silent" or "node.duplicate-address" or "node.unstable") => 1,
+        _ => 2,
+    };
 }

@@ -50,7 +50,7 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
         List<Sentence> sight = Missed(model);
         Sentence span = report.Source.Start is { } start && report.Source.End is { } end ? Times.Span(end.SecondsSince(start)) : Say($"no time");
         ToldFinding[] things = ToldFinding.Of(report).Where(told => told.ExplainedBy is null).ToArray();
-        ToldFinding[] open = things.Where(thing => !thing.IsOver && thing.Finding.Severity is "fault" or "warning").OrderBy(thing => Hurt(thing.Finding)).ToArray();
+        ToldFinding[] open = things.Where(thing => !thing.IsOver && thing.Finding.Severity is "fault" or "warning").ToArray();
         ToldFinding[] past = things.Where(thing => thing.IsOver && thing.Finding.Severity is "fault" or "warning").ToArray();
 
         Sentence[] errors = [.. report.Buses.Select(bus => ErrorsWithoutFinding(report, bus)).OfType<Sentence>()];
@@ -88,19 +88,6 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
     private static Sentence Reason(GapReport gap) => WithoutPoint(gap.WhySaid);
 
     private static Sentence WithoutPoint(Sentence sentence) => sentence.Template.EndsWith('.') ? new(sentence.Template.TrimEnd('.'), sentence.Parameters) : sentence;
-
-    /// <summary>
-    /// Which of several faults that last is said first: where nothing works at all the others can wait, then what is missing or can't be trusted, then the rest
-    /// in the order of the document. The oldest is often the least of them.
-    /// </summary>
-    private static int Hurt(FindingReport finding) => (finding.Severity, finding.Finding) switch
-    {
-        (not "fault", _) => 3,
-        (_, "bus.no-traffic" or "bus.bit-rate-mismatch" or "bus.flood" or "bus.no-acknowledge") => 0,
-        (_, "bus.off") => finding.Node is null ? 0 : 1,
-        (_, "node.silent" or "node.duplicate-address" or "node.unstable") => 1,
-        _ => 2,
-    };
 
     private static bool IsSilent(Report report) => report.Buses.All(bus => bus.Frames == 0 && (bus.ErrorMessages == 0 || report.Findings.Count == 0));
 

@@ -1,3 +1,5 @@
+using static Diagnostics.Core.Wording.Wordings;
+using Diagnostics.Core.Wording;
 using System.Globalization;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Core.Soak;
@@ -60,7 +62,8 @@ internal sealed record SoakRequest(string Name, TimeSpan Asked, SoakRules Rules)
             }
         }
 
-        throw new SettingException("how long to listen (--for)", $"'{text}' is no time between {Shortest.TotalMinutes:0} min and {Longest.TotalDays:0} d", "write it as 62h, 90min or 3d");
+        throw new SettingException("how long to listen (--for)", $"'{text}' is no time between {Shortest.TotalMinutes:0} min and {Longest.TotalDays:0} d", "write it as 62h, 90min or 3d",
+            Say($"“{SettingException.OneLine(text)}” is no time between {Shortest.TotalMinutes:0} min and {Longest.TotalDays:0} d. Write it as 62h, 90min or 3d."));
     }
 
     private static string Known(string word) =>
@@ -68,15 +71,18 @@ internal sealed record SoakRequest(string Name, TimeSpan Asked, SoakRules Rules)
             : throw new SettingException(
                 "what fails it (--fails)",
                 $"'{word}' is neither a severity nor a finding",
-                Nearest.Of(word, SoakRules.KnownWords) is { } nearest ? $"the nearest is '{nearest}'" : "write fault, warning, or names of the catalogue, with commas");
+                Nearest.Of(word, SoakRules.KnownWords) is { } nearest ? $"the nearest is '{nearest}'" : "write fault, warning, or names of the catalogue, with commas",
+                Say($"“{SettingException.OneLine(word)}” is neither a severity nor a finding. Write fault, warning, or names of findings, with commas."));
 
     private static double Ratio(string text) =>
         double.TryParse(text.Trim(), NumberStyles.AllowDecimalPoint | NumberStyles.AllowExponent, CultureInfo.InvariantCulture, out double ratio) && ratio is > 0 and < 1
             ? ratio
-            : throw new SettingException("errors that are allowed (--error-ratio)", $"'{text}' is no ratio between 0 and 1", "write errors per bit as 3.1e-9, or any");
+            : throw new SettingException("errors that are allowed (--error-ratio)", $"'{text}' is no ratio between 0 and 1", "write errors per bit as 3.1e-9, or any",
+                Say($"“{SettingException.OneLine(text)}” is no ratio between 0 and 1. Write errors per bit as 3.1e-9, or any."));
 
     private static int Number(string text) =>
         int.TryParse(text.Trim(), NumberStyles.None, CultureInfo.InvariantCulture, out int number)
             ? number
-            : throw new SettingException("restarts that are allowed (--restarts)", $"'{text}' is no count", "write how many restarts are allowed, or any");
+            : throw new SettingException("restarts that are allowed (--restarts)", $"'{text}' is no count", "write how many restarts are allowed, or any",
+                Say($"“{SettingException.OneLine(text)}” is no count. Write how many restarts are allowed, or any."));
 }

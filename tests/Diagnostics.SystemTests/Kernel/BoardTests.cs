@@ -23,6 +23,9 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
             }
         }
 
+        /// <summary>What the service manager said.</summary>
+        public string Console => _run.Value.Console;
+
         /// <summary>Each part leaves what the checks read.</summary>
         private static string Day()
         {
@@ -71,6 +74,7 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
                 sed -i 's/"port": 8480/"port": "many"/' /etc/diagnostics/agent.json
                 systemctl restart diagnostics || true
                 until_ '[ "$(of ActiveState)" = failed ]'
+                journalctl --sync || true
                 sleep 7
                 of ActiveState >wrong
                 of ExecMainStatus >>wrong
@@ -83,7 +87,7 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
                 {{install}} --listen-on all >opened
                 answers
                 of IPAddressAllow >filter
-                cat /etc/diagnostics/passcode | cut -c1-9 >hash
+                cat /etc/diagnostics/passcode >hash
                 stat -c '%U %G %a' /etc/diagnostics/passcode >hash-owner
                 {{install}} --listen-on none >closed
                 of IPAddressAllow >filter-closed
@@ -159,7 +163,7 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
     [Fact]
     public void AServiceThatDiesOrHangsIsStartedAgainAndSaysThatItWasCutOff()
     {
-        Assert.Contains("Watchdog timeout", board["journal-restarts"] + board["output"], StringComparison.OrdinalIgnoreCase);
+        Assert.Contains("Watchdog timeout", board.Console, StringComparison.OrdinalIgnoreCase);
         Assert.Contains("The last run was cut off", board["journal-restarts"], StringComparison.Ordinal);
         Assert.Contains("vcan0", board["page-again.html"], StringComparison.Ordinal);
     }
@@ -168,14 +172,14 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
     public void AWrongSettingIsNamedAndNotTriedAgain()
     {
         Assert.Equal("failed\n2\n", board["wrong"]);
-        Assert.Contains("\"port\"", board["journal-wrong"], StringComparison.Ordinal);
+        Assert.Contains("many", board["journal-wrong"], StringComparison.Ordinal);
     }
 
     [Fact]
     public void AnUpdateKeepsSettingsAndLogAndOpensThePageOnlyWhenAsked()
     {
         Assert.Matches("passcode", board["opened"]);
-        Assert.StartsWith("$argon2id", board["hash"], StringComparison.Ordinal);
+        Assert.Contains("\"argon2id\"", board["hash"], StringComparison.Ordinal);
         Assert.Equal("root diagnostics 640\n", board["hash-owner"]);
         Assert.Contains("0.0.0.0/0", board["filter"], StringComparison.Ordinal);
         Assert.DoesNotContain("0.0.0.0/0", board["filter-closed"], StringComparison.Ordinal);

@@ -225,7 +225,9 @@ public class PageRendererTests
         FindingReport bus = rich.Findings[4] with { Severity = "fault", ExplainedBy = node.Key };
         Report report = rich with { Findings = [bus, node, rich.Findings[1]] };
         PageModel model = new(report);
-        Assert.Equal([node, bus, rich.Findings[1]], ToldFinding.Of(report).Select(told => told.Finding));
+
+        // What the verdict names stands first.
+        Assert.Equal([rich.Findings[1], node, bus], ToldFinding.Of(report).Select(told => told.Finding));
         Verdict verdict = Verdict.Of(model);
         Assert.Equal("fault", verdict.Severity);
         Assert.StartsWith("Two devices use address 9", verdict.Sentence.English, StringComparison.Ordinal);
@@ -233,7 +235,7 @@ public class PageRendererTests
         string page = PageRenderer.Served(model);
         Assert.Single(Regex.Matches(page, "class=\"part-of\""));
         Assert.DoesNotContain("beside a motor lead", page, StringComparison.Ordinal);
-        Assert.Contains("2. PART OF 1: Errors come more often", TextReport.Render(model), StringComparison.Ordinal);
+        Assert.Contains("3. PART OF 2: Errors come more often", TextReport.Render(model), StringComparison.Ordinal);
     }
 
     [Fact]

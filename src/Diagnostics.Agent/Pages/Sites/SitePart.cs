@@ -244,8 +244,11 @@ internal sealed class SitePart(PageSource source) : IPagePart
         }
 
         SiteView view = View();
-        await FormPageAsync(context, view, ImportPage.Of(view, view.Held.Token, Encoding.UTF8.GetString(bytes), why), status).ConfigureAwait(false);
+        await FormPageAsync(context, view, ImportPage.Of(view, view.Held.Token, IsText(bytes) ? Encoding.UTF8.GetString(bytes) : string.Empty, why), status).ConfigureAwait(false);
     }
+
+    /// <summary>What was sent comes back to be mended; a wrong file, a picture or a bundle, would fill the page with rubbish.</summary>
+    private static bool IsText(ReadOnlySpan<byte> bytes) => System.Text.Unicode.Utf8.IsValid(bytes) && !bytes.Contains((byte)0);
 
     /// <summary>A protocol that can't be meant here; null = it can.</summary>
     private string? ProtocolOf(AsBuiltRecord record) =>
