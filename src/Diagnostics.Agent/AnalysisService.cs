@@ -44,6 +44,7 @@ internal sealed partial class AnalysisService : BackgroundService
         IBusSource source, AgentSettings settings, AgentState state, HistoryWriter? history, Watchdog watchdog, TimeProvider clock, ILogger<AnalysisService> logger)
     {
         _source = source;
+        source.Attach(state.Measurements);
         _analyzer = new(AnalyzerOptionsFor(settings, source));
         _ring = history is null ? null : new(_analyzer);
         _state = state;
@@ -63,7 +64,7 @@ internal sealed partial class AnalysisService : BackgroundService
         Protocol = settings.Protocol,
         Site = settings.Site ?? source.Site,
         DataSheets = settings.DataSheets,
-        Measuring = settings.Board.Limits,
+        Measuring = source.Measuring ?? settings.Board.Limits,
     };
 
     /// <summary>On a thread of its own: reading blocks.</summary>
