@@ -170,6 +170,7 @@ internal sealed partial class AnalysisService : BackgroundService
         }
 
         _state.AddRows([.. batch.Minutes.Select(row => row with { Start = row.Start + _wallMinusLine })]);
+        _state.AddMeasured([.. batch.Measured.Select(row => row with { Start = row.Start + _wallMinusLine })]);
         if (_ring is not null && _history is not null)
         {
             batch = batch with { Captures = Captures(report, _ring, _history.RoomForFrames) };
