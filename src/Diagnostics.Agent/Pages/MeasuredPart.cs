@@ -51,12 +51,12 @@ internal static class MeasuredPart
     /// <summary>As a person says it; others by their name.</summary>
     public static Sentence NameOf(string quantity) => Names.TryGetValue(quantity, out Sentence? name) ? name : Named(Words.Capital(Words.Spaced(quantity)));
 
-    /// <summary>With its unit, as fine as the parts are good for.</summary>
+    /// <summary>With its unit, as fine as the parts are good for, and no minus before a zero.</summary>
     public static Sentence Value(string quantity, double? value) => value is not double known ? Named("–")
         : quantity.EndsWith("Ratio", StringComparison.Ordinal) ? Words.Percent(known)
-        : quantity.EndsWith("Amperes", StringComparison.Ordinal) ? Say($"{known:0.00} A")
-        : quantity.EndsWith("Celsius", StringComparison.Ordinal) ? Say($"{known:0.0} °C")
-        : Say($"{known:0.00} V");
+        : quantity.EndsWith("Amperes", StringComparison.Ordinal) ? Say($"{Math.Round(known, 2) + 0.0:0.00} A")
+        : quantity.EndsWith("Celsius", StringComparison.Ordinal) ? Say($"{Math.Round(known, 1) + 0.0:0.0} °C")
+        : Say($"{Math.Round(known, 2) + 0.0:0.00} V");
 
     private static IEnumerable<Sentence> Lines(Report report, QuantityReport[] tracks, Times times)
     {
