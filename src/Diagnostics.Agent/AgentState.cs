@@ -58,6 +58,7 @@ internal sealed class AgentState
     private volatile EarlierRuns? _earlier;
     private ImmutableArray<TrafficRow> _rows = [];
     private ImmutableArray<TrafficRow> _earlierRows = [];
+    private ImmutableArray<MeasuredRow> _measured = [];
     private ImmutableArray<Trouble> _troubles = [];
     private ImmutableArray<Capture> _captures = [];
 
@@ -199,6 +200,18 @@ internal sealed class AgentState
     /// <summary>What sensors gave, on its way to the analysis.</summary>
     public SensorQueue Measurements { get; } = new();
 
+    /// <summary>What they measured in this run, by the minute, for who keeps no log.</summary>
+    public ImmutableArray<MeasuredRow> Measured
+    {
+        get
+        {
+            lock (_rowsLock)
+            {
+                return _measured;
+            }
+        }
+    }
+
     /// <summary>How each sensor that is fitted stands.</summary>
     public IReadOnlyList<SensorState> Sensors => [.. Volatile.Read(ref _sensors).Values];
 
@@ -319,6 +332,19 @@ internal sealed class AgentState
         }
     }
 
+    /// <summary>Adds minutes that are later than all before.</summary>
+    public void AddMeasured(IReadOnlyList<MeasuredRow> rows)
+    {
+        if (rows.Count > 0)
+        {
+            lock (_rowsLock)
+            {
+                _measured = _measured.AddRange(rows);
+                _measured = _measured.RemoveRange(0, Math.Max(0, _measured.Length - Limits.MeasuredRowsInMemory));
+            }
+        }
+    }
+
     /// <summary>The board was told the time: what it heard in this run gets other labels.</summary>
     /// <param name="by">How far.</param>
     /// <param name="since">When this run began, by the labels that held so far.</param>
@@ -329,6 +355,7 @@ internal sealed class AgentState
         lock (_rowsLock)
         {
             _rows = [.. _rows.Select(row => row with { Start = row.Start + by })];
+            _measured = [.. _measured.Select(row => row with { Start = row.Start + by })];
         }
     }
 

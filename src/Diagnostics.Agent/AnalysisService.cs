@@ -44,6 +44,7 @@ internal sealed partial class AnalysisService : BackgroundService
         IBusSource source, AgentSettings settings, AgentState state, HistoryWriter? history, Watchdog watchdog, TimeProvider clock, ILogger<AnalysisService> logger)
     {
         _source = source;
+        source.Attach(state.Measurements);
         _analyzer = new(AnalyzerOptionsFor(settings, source));
         _ring = history is null ? null : new(_analyzer);
         _state = state;
@@ -63,7 +64,7 @@ internal sealed partial class AnalysisService : BackgroundService
         Protocol = settings.Protocol,
         Site = settings.Site ?? source.Site,
         DataSheets = settings.DataSheets,
-        Measuring = settings.Board.Limits,
+        Measuring = source.Measuring ?? settings.Board.Limits,
     };
 
     /// <summary>On a thread of its own: reading blocks.</summary>
@@ -169,6 +170,7 @@ internal sealed partial class AnalysisService : BackgroundService
         }
 
         _state.AddRows([.. batch.Minutes.Select(row => row with { Start = row.Start + _wallMinusLine })]);
+        _state.AddMeasured([.. batch.Measured.Select(row => row with { Start = row.Start + _wallMinusLine })]);
         if (_ring is not null && _history is not null)
         {
             batch = batch with { Captures = Captures(report, _ring, _history.RoomForFrames) };

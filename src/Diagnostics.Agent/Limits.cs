@@ -27,6 +27,9 @@ internal static class Limits
     /// <summary>Minute rows kept in memory for the chart: one week of one interface, or a day of seven.</summary>
     public const int MinuteRowsInMemory = 7 * 24 * 60;
 
+    /// <summary>Minutes of measured values kept in memory, for a time axis without a log: a day, 1 MB with all sensors.</summary>
+    public const int MeasuredRowsInMemory = 24 * 60;
+
     /// <summary>Points drawn in one chart; more would be closer together than a pixel of a phone.</summary>
     public const int ChartPoints = 360;
 

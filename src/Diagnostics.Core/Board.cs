@@ -33,6 +33,9 @@ internal sealed class Board(MeasuringLimits limits)
 
     public LineLevelDetector? Lines => _lineLevel;
 
+    /// <summary>Null where no supply is measured.</summary>
+    public SupplyDipDetector? Dips => _supplyDip;
+
     /// <summary>Of the last temperature and humidity; null unless both were measured within a minute of each other.</summary>
     public (Instant Since, Instant At, double Celsius, double MarginKelvin)? DewPoint =>
         this[Quantity.AirCelsius] is { } air && this[Quantity.AirHumidityRatio] is { } humidity

@@ -7,6 +7,9 @@ public enum Gauge
 {
     /// <summary>The supply at our clip.</summary>
     SupplyVolts,
+
+    /// <summary>What flows past our clip into the modules.</summary>
+    SupplyAmperes,
     LineHighVolts,
     LineLowVolts,
     LineDifferenceVolts,

@@ -25,6 +25,7 @@ internal sealed class Chronicle(IChronicleSource source)
 
     private EventBook? _events;
     private List<TrafficRow>? _hours;
+    private MeasuredHours? _measuredHours;
     private IReadOnlyList<Capture>? _captures;
     private IReadOnlyList<BoardEvent>? _board;
     private IReadOnlyList<SoakRecord>? _soaks;
@@ -67,7 +68,7 @@ internal sealed class Chronicle(IChronicleSource source)
         {
             // Every time of this run is another now.
             _wallMinusLine = correction;
-            (_events, _hours, _reach, _captures, _board) = (null, null, null, null, null);
+            (_events, _hours, _measuredHours, _reach, _captures, _board) = (null, null, null, null, null, null);
         }
 
         Version += batch.IsUrgent ? 1 : 0;
@@ -88,6 +89,11 @@ internal sealed class Chronicle(IChronicleSource source)
         }
 
         _hours?.AddRange(batch.Rows.Where(row => row.Tier == StoreSeries.Hours).Select(row => row.Row with { Start = row.Row.Start + _wallMinusLine }));
+        foreach (MeasuredRow row in batch.Measured)
+        {
+            _measuredHours?.Add(row with { Start = row.Start + _wallMinusLine });
+        }
+
         _captures = batch.Captures.Count > 0 ? null : _captures;
         _board = batch.Board.Count > 0 ? null : _board;
         _soaks = batch.Soaks.Count > 0 ? null : _soaks;
@@ -108,6 +114,7 @@ internal sealed class Chronicle(IChronicleSource source)
         stretch = stretch with { Buses = buses };
         return stretch with
         {
+            Measured = MeasuredOf(stretch),
             Nodes = NodesOf(stretch),
             Findings = FindingsOf(stretch),
             Captures = [.. (_captures ??= source.ReadCaptures()).Where(capture => IsWithin(capture.Time))],
@@ -163,6 +170,27 @@ internal sealed class Chronicle(IChronicleSource source)
             if (columns.Open(first, last).Any())
             {
                 columns.Add(Rows(coarser, stretch.From, stretch.To), areLast: true);
+            }
+        }
+
+        return columns.ToStretches();
+    }
+
+    private IReadOnlyList<MeasuredStretch> MeasuredOf(Stretch stretch)
+    {
+        const int Minute = 60;
+        MeasuredFiller columns = new(stretch.From, stretch.Step, stretch.Count);
+        if (stretch.Step >= TimeSpan.FromHours(1))
+        {
+            (_measuredHours ??= new(source.ReadMeasured(StoredHistory.Earliest, StoredHistory.Latest))).Fill(columns);
+            return columns.ToStretches();
+        }
+
+        foreach (MeasuredRow row in source.ReadMeasured(stretch.From - TimeSpan.FromSeconds(Minute), stretch.To))
+        {
+            foreach (MeasuredMinute value in row.Values)
+            {
+                columns.Add(row.Start, Minute, Minute, value);
             }
         }
 

@@ -25,6 +25,9 @@ internal interface IChronicleSource
     /// <summary>Soak tests as they stood last, oldest first.</summary>
     IReadOnlyList<SoakRecord> ReadSoaks();
 
+    /// <summary>What sensors measured in minutes that begin within the span, in order of time; the quantities of one minute may stand in several rows.</summary>
+    IReadOnlyList<MeasuredRow> ReadMeasured(Instant from, Instant to);
+
     /// <summary>The first and the last moment that anything is known of; null where there is nothing.</summary>
     (Instant? First, Instant? Last) ReadReach();
 }

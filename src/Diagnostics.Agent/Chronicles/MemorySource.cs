@@ -31,6 +31,8 @@ internal sealed class MemorySource(AgentState state) : IChronicleSource
 
     public IReadOnlyList<SoakRecord> ReadSoaks() => state.Soaks;
 
+    public IReadOnlyList<MeasuredRow> ReadMeasured(Instant from, Instant to) => [.. state.Measured.Where(row => row.Start >= from && row.Start <= to)];
+
     public (Instant? First, Instant? Last) ReadReach()
     {
         Instant[] ends = [.. new[] { _report?.Source.Start, _report?.Source.End, _rows.Count > 0 ? _rows[0].Start : null, _rows.Count > 0 ? _rows[^1].End : null }.OfType<Instant>()];

@@ -18,6 +18,9 @@ internal sealed record Stretch(Instant From, TimeSpan Step, int Count)
 
     public IReadOnlyList<BusStretch> Buses { get; init; } = [];
 
+    /// <summary>What sensors measured; empty where nothing was in this stretch.</summary>
+    public IReadOnlyList<MeasuredStretch> Measured { get; init; } = [];
+
     /// <summary>By interface and address.</summary>
     public IReadOnlyList<NodeStretch> Nodes { get; init; } = [];
 

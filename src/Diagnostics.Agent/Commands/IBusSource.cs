@@ -1,5 +1,7 @@
+using Diagnostics.Agent.Boards.Sensors;
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Measuring;
 using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Commands;
@@ -25,6 +27,9 @@ internal interface IBusSource : IDisposable
     /// <summary>That record as text, UTF-8.</summary>
     byte[]? SiteText => null;
 
+    /// <summary>What the source's own supply is judged by, where it brings sensors. Null for all but the simulated site.</summary>
+    MeasuringLimits? Measuring => null;
+
     /// <summary>
     /// Where the source's own time line is now, so that silence can be told while nothing arrives; null where only frames move it (a trace).
     /// </summary>
@@ -38,6 +43,11 @@ internal interface IBusSource : IDisposable
     /// The line doesn't jump then, so this must be added to whatever a person reads. Zero for traces, which bear their own times.
     /// </summary>
     TimeSpan WallMinusLine => TimeSpan.Zero;
+
+    /// <summary>From now on what the source's own sensors measure goes here, as from those of a board. Only the simulated site has any.</summary>
+    void Attach(SensorQueue sensors)
+    {
+    }
 
     /// <summary>
     /// Hands over, on the calling thread and in order, what was heard since the last call; where that is nothing, waits for up to <paramref name="patience"/>.

@@ -32,7 +32,8 @@ internal sealed class HistoryRecorder
         List<(Instant Start, MeasuredMinute Minute)> news = [];
         foreach (QuantityReport quantity in report.Measurements)
         {
-            if (quantity.Minute is { } minute && (!_measured.TryGetValue(quantity.Quantity, out Instant last) || last < minute.Start))
+            Instant last = _measured.GetValueOrDefault(quantity.Quantity, Instant.MinValue);
+            foreach (SpanReport minute in quantity.Minutes.Where(minute => minute.Start > last))
             {
                 _measured[quantity.Quantity] = minute.Start;
                 news.Add((minute.Start, new(quantity.Quantity, minute.Lowest, minute.Mean, minute.Highest)));

@@ -36,9 +36,6 @@ internal interface IHistory : IChronicleSource, IDisposable
     /// <summary>Changes of inputs within the span, in order of time, as far back as they are kept.</summary>
     IReadOnlyList<InputEvent> ReadInputEvents(Instant from, Instant to);
 
-    /// <summary>What sensors measured in minutes that begin within the span, in order of time; the quantities of one minute may stand in several rows.</summary>
-    IReadOnlyList<MeasuredRow> ReadMeasured(Instant from, Instant to);
-
     /// <summary>What people took note of, in order.</summary>
     IReadOnlyList<Acknowledgement> ReadAcknowledgements();
 

@@ -130,6 +130,7 @@ internal static class PageRenderer
         Add("nodes", hasReport, page => Nodes(page, model));
         Add("identifiers", hasReport, page => Identifiers(page, report));
         Add("charts", hasReport, page => Charts(page, model));
+        Add("measured", hasReport, page => MeasuredPart.Write(page, model));
         Add("board", hasReport, page => BoardPart.Write(page, model));
         Add("foot", true, page =>
         {

@@ -64,7 +64,7 @@ internal static class RecordPage
         }
 
         PageRenderer.CautionBox(page);
-        Scope(page);
+        Scope(page, report);
         Signatures(page, Say($"Handed over by (name, signature)"));
         page.Literal("</main></body></html>\n");
         return page.ToString();
@@ -189,13 +189,15 @@ internal static class RecordPage
         page.Literal("</section>");
     }
 
-    private static void Scope(HtmlWriter page)
+    private static void Scope(HtmlWriter page, Report report)
     {
         page.Add($"<section class=\"scope\"><h2>{Say($"What this record can’t say")}</h2><ul>");
         foreach (Sentence line in new[]
         {
             Say($"It holds for its period, and for what was heard in it."),
-            Say($"The tool heard frames and, where the adapter tells of them, errors. It measured no voltage, no resistance and no cable: a missing terminator or a poor ground may show in no count."),
+            report.Measurements.Count > 0
+                ? Say($"The tool heard frames and, where the adapter tells of them, errors, and measured means at one place of the cable. It measured no resistance and no edge: a missing terminator or a poor ground may show in no number.")
+                : Say($"The tool heard frames and, where the adapter tells of them, errors. It measured no voltage, no resistance and no cable: a missing terminator or a poor ground may show in no count."),
             Say($"That nothing was found is no test of what nobody operated."),
         })
         {

@@ -34,6 +34,23 @@ internal sealed class SupplyDipDetector(Bus bus, MeasuringLimits limits, Learned
     private int _count;
     private double _deepest = double.PositiveInfinity;
     private double _longestSeconds;
+    private bool _wasBelow;
+    private double _watchedSeconds;
+    private double _longestWindowSeconds;
+    private double _longestStepSeconds;
+    private Instant _lastStart;
+
+    /// <summary>Windows that begin farther apart than this leave time that nobody watched.</summary>
+    private const double WatchedStepSeconds = 0.1;
+
+    /// <summary>
+    /// For how long no window was below the limit, and how long a dip must be that it would surely have shown in full; null where one was, or before anything was watched. Only time counts that windows
+    /// follow each other in closely: gaps, and values that were lost or refused, add nothing.
+    /// </summary>
+    public (double LimitVolts, double Seconds, double WindowSeconds, double SurelySeenSeconds)? NeverBelow =>
+        Limit is double limit && !_wasBelow && _watchedSeconds > 0
+            ? (limit, _watchedSeconds, _longestWindowSeconds, Math.Max(_longestStepSeconds, _longestWindowSeconds) + _longestWindowSeconds)
+            : null;
 
     private double? Limit => limits.Dip ?? (BelowHabitRatio * habit.Median);
 
@@ -55,9 +72,11 @@ internal sealed class SupplyDipDetector(Bus bus, MeasuringLimits limits, Learned
             }
         }
 
+        Watch(value);
         _lastEnd = value.End;
         if (value.Value < limit)
         {
+            _wasBelow = true;
             OnBelow(value);
         }
         else if (_began is not null && value.Value >= limit * (1 + Hysteresis))
@@ -76,6 +95,20 @@ internal sealed class SupplyDipDetector(Bus bus, MeasuringLimits limits, Learned
         {
             _standsSince = value.Start;
         }
+    }
+
+    private void Watch(in Measurement value)
+    {
+        double step = _lastEnd == Instant.MinValue ? double.PositiveInfinity : value.Start.SecondsSince(_lastStart);
+        _lastStart = value.Start;
+        if (step > WatchedStepSeconds)
+        {
+            return;
+        }
+
+        _watchedSeconds += step;
+        _longestStepSeconds = Math.Max(_longestStepSeconds, step);
+        _longestWindowSeconds = Math.Max(_longestWindowSeconds, value.End.SecondsSince(value.Start));
     }
 
     private void OnBelow(in Measurement value)

@@ -8,6 +8,9 @@ internal sealed class MeasurementTrack(Quantity quantity)
     private const long Second = 1_000_000_000;
     private const long Minute = 60 * Second;
 
+    private const int KeptMinutes = 16;
+
+    private readonly List<MeasuredSpan> _minutes = [];
     private MeasuredSpan _second;
     private MeasuredSpan _minute;
 
@@ -20,7 +23,10 @@ internal sealed class MeasurementTrack(Quantity quantity)
     /// <summary>The last second that is over; null = none yet.</summary>
     public MeasuredSpan? LastSecond { get; private set; }
 
-    public MeasuredSpan? LastMinute { get; private set; }
+    public MeasuredSpan? LastMinute => _minutes.Count > 0 ? _minutes[^1] : null;
+
+    /// <summary>The latest minutes that are over, in order: where time goes faster than life, several end between two looks.</summary>
+    public IReadOnlyList<MeasuredSpan> LatestMinutes => _minutes;
 
     /// <summary>Between the starts of two windows, by the last minute or second that is over, seconds; null = none is over.</summary>
     public double? PeriodSeconds => LastMinute is { } minute ? 60.0 / minute.Count : LastSecond is { } second ? 1.0 / second.Count : null;
@@ -44,7 +50,12 @@ internal sealed class MeasurementTrack(Quantity quantity)
 
         if (_minute.Count > 0 && minute != _minute.Start)
         {
-            LastMinute = _minute;
+            if (_minutes.Count == KeptMinutes)
+            {
+                _minutes.RemoveAt(0);
+            }
+
+            _minutes.Add(_minute);
         }
 
         _second = (second == _second.Start && _second.Count > 0 ? _second : MeasuredSpan.Empty(second)).With(measurement);

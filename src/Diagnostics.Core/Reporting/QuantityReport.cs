@@ -1,3 +1,4 @@
+using System.Text.Json.Serialization;
 using Diagnostics.Can;
 
 namespace Diagnostics.Core.Reporting;
@@ -32,7 +33,12 @@ public sealed record QuantityReport(
     double? WindowSeconds,
     double? SurelySeenSeconds,
     SpanReport? Second,
-    SpanReport? Minute);
+    SpanReport? Minute)
+{
+    /// <summary>The last whole minutes in order, <see cref="Minute"/> being the latest; for the log, and not in the document.</summary>
+    [JsonIgnore]
+    public IReadOnlyList<SpanReport> Minutes { get; init; } = [];
+}
 
 /// <summary>A second or a minute of a quantity.</summary>
 public sealed record SpanReport(Instant Start, double Lowest, double Mean, double Highest);

@@ -19,6 +19,8 @@ internal static class ReportBuilder
     /// <summary>Its English is <see cref="AssuranceReport.FewErrors"/>, which readers compare with.</summary>
     private static readonly Sentence FewErrors = Say($"no more errors on the wire than on a healthy bus");
 
+    private static readonly Sentence NeverBelow = Say($"never below its limit");
+
     public static Report Build(AnalyzerOptions options, Instant? start, Instant now, IReadOnlyList<Bus> buses, FindingBook book, NotSeenLedger ledger, Board board, long refusedMeasurements)
     {
         string? NameOf(byte index) => buses.FirstOrDefault(bus => bus.Index == index)?.Name;
@@ -27,7 +29,7 @@ internal static class ReportBuilder
             new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf) with { FindingsRefused = book.Refused > 0, MeasurementsRefused = refusedMeasurements }),
             [.. buses.Select(bus => OfBus(bus, start ?? now, now))],
             book.ToReport(),
-            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1))])
+            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1)), .. OfSupply(board)])
         {
             Measurements = [.. board.Tracks.Select(OfTrack), .. OfAir(board), .. OfLines(board)],
         };
@@ -46,7 +48,7 @@ internal static class ReportBuilder
         Rounded(track.All.WindowSeconds),
         track.SurelySeenSeconds is double seconds ? Rounded(seconds) : null,
         OfSpan(track.LastSecond),
-        OfSpan(track.LastMinute));
+        OfSpan(track.LastMinute)) { Minutes = [.. track.LatestMinutes.Select(minute => OfSpan(minute)!)] };
 
     private static SpanReport? OfSpan(MeasuredSpan? span) =>
         span is { } known ? new(known.Start, Rounded(known.Lowest), Rounded(known.Mean), Rounded(known.Highest)) : null;
@@ -74,6 +76,19 @@ internal static class ReportBuilder
         {
             yield return Computed("commonModeVolts", "V", second.Start, line.Last.End, common);
         }
+    }
+
+    /// <summary>As with restarts, an hour is the least that is worth telling.</summary>
+    private static IEnumerable<AssuranceReport> OfSupply(Board board)
+    {
+        const double Hour = 3600;
+        if (board.Dips?.NeverBelow is not { Seconds: >= Hour } watched)
+        {
+            yield break;
+        }
+
+        Sentence subject = Say($"bus supply at our clip, limit {watched.LimitVolts:0.0} V (means over {Text.Seconds(watched.WindowSeconds)}; a dip of {Text.Seconds(watched.SurelySeenSeconds)} or longer would have shown in full)");
+        yield return new(subject.English, NeverBelow.English, Math.Round(watched.Seconds / Hour, 4), null, null, "h") { SubjectWording = subject.WhereNeeded };
     }
 
     private static QuantityReport Computed(string quantity, string unit, Instant since, Instant at, double value) =>

@@ -32,7 +32,7 @@ internal sealed class GaugeReader(Stage stage)
 
     private void Wait(GaugePlan plan, long start, long period, long window) => stage.Timeline.At(start, () =>
     {
-        double supply = stage.Supply.Integral();
+        (double, double) supply = (stage.Supply.Integral(), stage.Supply.Charge());
         stage.Timeline.At(start + window, () =>
         {
             if (Sink is not null && !IsStopped)
@@ -45,12 +45,13 @@ internal sealed class GaugeReader(Stage stage)
         Wait(plan, start + period + (period > window ? (long)_chance.Exponential(MeanLateness) : 0), period, window);
     });
 
-    private void Read(GaugePlan plan, long start, long end, double supplyAtStart)
+    private void Read(GaugePlan plan, long start, long end, (double Volts, double Amperes) supplyAtStart)
     {
         LineMeter line = stage.Line;
         double value = plan.Gauge switch
         {
-            Gauge.SupplyVolts => (stage.Supply.Integral() - supplyAtStart) / (end - start),
+            Gauge.SupplyVolts => (stage.Supply.Integral() - supplyAtStart.Volts) / (end - start),
+            Gauge.SupplyAmperes => (stage.Supply.Charge() - supplyAtStart.Amperes) / (end - start),
             Gauge.LineHighVolts => line.RecessiveVolts + (line.MeanDifference(start, end) / 2),
             Gauge.LineLowVolts => line.RecessiveVolts - (line.MeanDifference(start, end) / 2),
             Gauge.LineDifferenceVolts => line.MeanDifference(start, end),

@@ -21,7 +21,9 @@ internal sealed class SupplyNetwork
     private readonly double[] _volts;
     private readonly long _origin;
     private double _clipVolts;
+    private double _clipAmperes;
     private double _integral;
+    private double _charge;
     private long _integratedTo;
     private double _jointOhms;
     private double? _sourceVolts;
@@ -78,6 +80,13 @@ internal sealed class SupplyNetwork
         return _integral;
     }
 
+    /// <summary>Ampere nanoseconds that flowed past our clip until now.</summary>
+    public double Charge()
+    {
+        Integrate();
+        return _charge;
+    }
+
     /// <summary>At a module's terminals.</summary>
     public double VoltsAt(int address) => _volts[Array.FindIndex(_modules, module => module.Plan.Address == address)];
 
@@ -101,6 +110,7 @@ internal sealed class SupplyNetwork
         long now = _stage.Timeline.Now;
         double cold = (_plan?.ColdRatio ?? 0) * Math.Exp(-Math.Max(0, now - _origin) / WarmNanoseconds);
         _integral += (now - _integratedTo) * (_plan is null ? 24 : _clipVolts + (cold * _plan.Volts));
+        _charge += (now - _integratedTo) * _clipAmperes;
         _integratedTo = now;
     }
 
@@ -124,6 +134,7 @@ internal sealed class SupplyNetwork
         double feed = _plan.SourceOhms + _jointOhms + (2 * _plan.FeedMetres * _plan.FeedOhmsPerKilometre / 1000);
         double volts = Math.Max(0, (_sourceVolts ?? _plan.Volts) - (amperes * feed));
         _clipVolts = volts;
+        _clipAmperes = amperes;
         for (int at = 0; at < _modules.Length; at++)
         {
             volts = Math.Max(0, volts - (amperes * 2 * _modules[at].Plan.Metres * _plan.TrunkOhmsPerKilometre / 1000));

@@ -296,6 +296,54 @@ public sealed class ChronicleTests
         }
     }
 
+    private static MeasuredRow Volts(double start, double lowest, double mean, double highest) => new(At(start), [new("supplyVolts", lowest, mean, highest), new("lineHighVolts", 2, 2.5, 3)]);
+
+    /// <summary>Five-minute columns: the lowest of all is kept, the mean is that of the minutes that are there, and ten minutes without a value are none.</summary>
+    [Fact]
+    public void MeasuredMinutesAreJoinedToColumnsAndGapsStayGaps()
+    {
+        Source source = Hour();
+        for (int minute = 0; minute < 60; minute++)
+        {
+            if (minute is < 20 or >= 30)
+            {
+                source.Measured.Add(Volts(minute * 60, minute == 42 ? 19 : 23, 23.5, 24));
+            }
+        }
+
+        MeasuredStretch volts = Assert.Single(new Chronicle(source).Of(At(0), At(3600), 13).Measured);
+        Assert.Equal("supplyVolts", volts.Quantity);
+        Assert.Equal(
+            Enumerable.Range(0, 12).Select(column => column is 4 or 5 ? (MeasuredColumn?)null : new MeasuredColumn(column == 8 ? 19 : 23, 23.5, 24, 300)),
+            volts.Columns.Take(12));
+    }
+
+    [Fact]
+    public void AMinuteFillsTheShorterColumnsThatItReachesOver()
+    {
+        Source source = Hour();
+        source.Measured.AddRange([Volts(0, 22, 23, 24), Volts(120, 20, 21, 22)]);
+        MeasuredStretch volts = Assert.Single(new Chronicle(source).Of(At(0), At(180), 10).Measured);
+        Assert.Equal([.. Enumerable.Repeat<double?>(22, 2), null, null, .. Enumerable.Repeat<double?>(20, 2)], volts.Columns.Take(6).Select(column => column?.Lowest));
+    }
+
+    /// <summary>Weeks are drawn from hours that are joined once and kept up to date.</summary>
+    [Fact]
+    public void WeeksAreDrawnFromHoursToWhichWhatIsWrittenIsAdded()
+    {
+        Source source = Hour();
+        source.Measured.AddRange([Volts(0, 22, 23, 24), Volts(60, 20, 21, 24.5)]);
+        Chronicle chronicle = new(source);
+        MeasuredColumn first = Assert.Single(chronicle.Of(At(0), At(14 * 86_400), 600).Measured).Columns[0]!.Value;
+        Assert.Equal(new(20, 22, 24.5, 120), first);
+        chronicle.OnWritten(HistoryBatch.Nothing with { Time = At(200), Measured = [Volts(120, 18, 19, 20)] });
+        first = Assert.Single(chronicle.Of(At(0), At(14 * 86_400), 600).Measured).Columns[0]!.Value;
+        Assert.Equal((18, 21, 24.5, 180), (first.Lowest, Math.Round(first.Mean, 9), first.Highest, first.Seconds));
+    }
+
+    [Fact]
+    public void NothingMeasuredGivesNoTrack() => Assert.Empty(new Chronicle(Hour()).Of(At(0), At(3600), 100).Measured);
+
     private static Source Hour(int nodes = 0)
     {
         Source source = new();
@@ -340,6 +388,10 @@ public sealed class ChronicleTests
         public IReadOnlyList<BoardEvent> ReadBoardEvents() => [];
 
         public IReadOnlyList<SoakRecord> ReadSoaks() => [];
+
+        public List<MeasuredRow> Measured { get; } = [];
+
+        public IReadOnlyList<MeasuredRow> ReadMeasured(Instant from, Instant to) => [.. Measured.Where(row => row.Start >= from && row.Start <= to)];
 
         /// <summary>Where it isn't told, from the first row to the last.</summary>
         public (Instant? First, Instant? Last) ReadReach()

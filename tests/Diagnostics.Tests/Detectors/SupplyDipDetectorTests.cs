@@ -103,4 +103,22 @@ public class SupplyDipDetectorTests
         SuppliedBus bus = SuppliedBus.Of(Measured.TwentyFourVolts, 1000, at => at % 7 == 0 ? garbage[at % 3] : 24);
         Assert.Empty(bus.Report.Findings);
     }
+
+    /// <summary>What was watched without a break counts, and what the sensor missed doesn't; a single window below the limit takes it away.</summary>
+    [Fact]
+    public void ASupplyThatHeldIsToldWithItsLimitItsTimeAndWhatWouldHaveShown()
+    {
+        Site site = Measured.Library(WrenfieldLibrary.SupplyGauges);
+        AssuranceReport whole = Supply(site, 70)!;
+        Assert.Equal("never below its limit", whole.Statement);
+        Assert.Contains("limit 20.4 V", whole.Subject, StringComparison.Ordinal);
+        Assert.InRange(whole.Observed, 1.16, 1.1667);
+        AssuranceReport? gap = Supply(site with { Faults = [new GaugesStop { Start = TimeSpan.FromMinutes(30), End = TimeSpan.FromMinutes(38) }] }, 70);
+        Assert.InRange(gap!.Observed, 62 / 60.0 - 0.01, 62 / 60.0);
+        Assert.Null(Supply(site with { Faults = [new GaugesStop { Start = TimeSpan.FromMinutes(30), End = TimeSpan.FromMinutes(45) }] }, 70));
+        Assert.Null(Supply(site with { Faults = [new SupplyLowered(19) { Start = TimeSpan.FromMinutes(30), End = TimeSpan.FromMinutes(30.01) }] }, 70));
+
+        static AssuranceReport? Supply(Site site, double minutes) =>
+            Measured.Of(site, TimeSpan.FromMinutes(minutes)).Report.Assurances.SingleOrDefault(assurance => assurance.Statement == "never below its limit");
+    }
 }

@@ -59,7 +59,10 @@ public class HistoryRecorderTests
         static Report Measured(params (string Quantity, Instant? Minute)[] quantities) => At(1) with
         {
             Measurements = [.. quantities.Select(one => new QuantityReport(
-                one.Quantity, "V", Start, Start, 24, 23, 24, 25, 1, 0.01, null, null, one.Minute is { } minute ? new SpanReport(minute, 23, 24, 25) : null))],
+                one.Quantity, "V", Start, Start, 24, 23, 24, 25, 1, 0.01, null, null, one.Minute is { } minute ? new SpanReport(minute, 23, 24, 25) : null)
+            {
+                Minutes = one.Minute is { } over ? [new(over, 23, 24, 25)] : [],
+            })],
         };
     }
 

@@ -10,6 +10,9 @@ namespace Diagnostics.Agent.Boards.Sensors;
 /// <param name="Open">Opens it; throws where it doesn't answer.</param>
 internal sealed record SensorPlan(BoardEventKind Kind, Sentence Name, string Part, TimeSpan Pause, Func<ISensor> Open)
 {
+    /// <summary>A pause is shorter or longer by up to this, where readings in step with the traffic would mislead.</summary>
+    public TimeSpan Spread { get; init; }
+
     /// <summary>Before it is looked for again, once it is in trouble.</summary>
     public TimeSpan Retry { get; init; } = Limits.RetrySensor;
 }

@@ -14,6 +14,9 @@ internal static class SensorPlans
     /// <summary>Five rows of three windows a second: an hour gives a regression 18,000 of them.</summary>
     private static readonly TimeSpan LinePause = TimeSpan.FromMilliseconds(150);
 
+    /// <summary>A pause and three conversions are nearly 200 ms, and heartbeats come every 100 ms or a multiple of that: spread over one whole beat, no reading stands where the one before stood.</summary>
+    private static readonly TimeSpan LineSpread = TimeSpan.FromMilliseconds(50);
+
     /// <summary>Air and boards change within minutes.</summary>
     private static readonly TimeSpan AirPause = TimeSpan.FromSeconds(10);
 
@@ -29,7 +32,7 @@ internal static class SensorPlans
 
         if (settings.Line is { } line)
         {
-            plans.Add(new(BoardEventKind.LineSensor, Say($"Line sensor"), Part("ADS1115", line.Address), LinePause, () => Opened(line.Address, device => new LineSensor(device, line, Thread.Sleep))));
+            plans.Add(new(BoardEventKind.LineSensor, Say($"Line sensor"), Part("ADS1115", line.Address), LinePause, () => Opened(line.Address, device => new LineSensor(device, line, Thread.Sleep))) { Spread = LineSpread });
         }
 
         if (settings.AirAddress is { } air)

@@ -20,6 +20,7 @@ internal sealed class SensorRunner(SensorPlan plan, Func<Instant?> line, SensorQ
     private readonly SensorHealth _health = new(plan.Name, plan.Part);
     private readonly long _began = clock.GetTimestamp();
     private readonly Dictionary<Quantity, Measurement> _latest = [];
+    private readonly PauseSchedule _pauses = new(plan.Pause, plan.Spread, (int)plan.Kind);
     private long _shown;
     private long _busySince;
 
@@ -48,7 +49,7 @@ internal sealed class SensorRunner(SensorPlan plan, Func<Instant?> line, SensorQ
         ISensor? sensor = null;
         while (!end.HasCome)
         {
-            TimeSpan pause = plan.Pause;
+            TimeSpan pause = _pauses.Next();
             try
             {
                 if (line() is null)

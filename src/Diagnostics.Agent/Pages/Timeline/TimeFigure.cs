@@ -17,6 +17,7 @@ internal sealed class TimeFigure
     private const int Title = 17;
     private const int LoadHeight = 84;
     private const int CountHeight = 34;
+    private const int MeasuredHeight = 60;
     private const int Gap = 12;
     private const int BarLane = 32;
     private const int NodeLane = 27;
@@ -99,6 +100,11 @@ internal sealed class TimeFigure
         }
 
         Counts(Say($"Restarts of nodes"), "restarts", column => restarts[column]);
+        foreach (MeasuredStretch measured in _stretch.Measured)
+        {
+            Measured(measured);
+        }
+
         Findings();
         Nodes();
         Soaks();
@@ -205,6 +211,42 @@ internal sealed class TimeFigure
     }
 
     private static int Down(double value, double top) => (int)Math.Round(100 - (Math.Clamp(value / top, 0, 1) * 100));
+
+    /// <summary>A band from the lowest to the highest, and the mean in it; where there is no value, there is neither.</summary>
+    private void Measured(MeasuredStretch measured)
+    {
+        const double LeastSpan = 2;
+        MeasuredColumn[] known = [.. measured.Columns.OfType<MeasuredColumn>()];
+        (double bottom, double top) = ChartScale.OfValues(known.Min(column => column.Lowest), known.Max(column => column.Highest), LeastSpan);
+        Name(MeasuredPart.NameOf(measured.Quantity));
+        StringBuilder band = new();
+        StringBuilder mean = new();
+        for (int column = 0; column < measured.Columns.Count; column++)
+        {
+            if (measured.Columns[column] is not { } value)
+            {
+                continue;
+            }
+
+            band.Append(CultureInfo.InvariantCulture, $"M{column} {Height(value.Highest)}h1V{Height(value.Lowest)}h-1z");
+            bool follows = column > 0 && measured.Columns[column - 1] is not null;
+            mean.Append(CultureInfo.InvariantCulture, $"{(follows ? "V" : $"M{column} ")}{Height(value.Mean)}h1");
+        }
+
+        _page.Literal($"<svg class=\"plot\" y=\"{_y}\" width=\"100%\" height=\"{MeasuredHeight}\" viewBox=\"0 0 {_stretch.Count} 200\" preserveAspectRatio=\"none\"><path class=\"band\" d=\"{band}\"/><path class=\"middle\" d=\"{mean}\"/></svg>");
+        _page.Literal($"<line class=\"base\" x1=\"0\" x2=\"100%\" y1=\"{_y + MeasuredHeight}\" y2=\"{_y + MeasuredHeight}\"/><line class=\"top\" x1=\"0\" x2=\"100%\" y1=\"{_y}\" y2=\"{_y}\"/>");
+        Scale(_y + 12, top);
+        Scale(_y + MeasuredHeight - 4, bottom);
+        _y += MeasuredHeight + Gap;
+
+        int Height(double value) => (int)Math.Round(200 - ((value - bottom) / (top - bottom) * 200));
+
+        void Scale(int y, double value)
+        {
+            _page.Literal($"<text class=\"scale\" x=\"100%\" y=\"{y}\" text-anchor=\"end\">");
+            _page.Add($"{(measured.Quantity.EndsWith("Celsius", StringComparison.Ordinal) ? Say($"{value:0.##} °C") : Say($"{value:0.##} V"))}</text>");
+        }
+    }
 
     private void Counts(Sentence name, string style, Func<int, long> count)
     {

@@ -71,6 +71,7 @@ internal static class TimePage
         page.Literal("</div></section>");
         Happened(page, stretch, model, times);
         Loads(page, stretch, times);
+        Measured(page, stretch, times);
         page.Literal("</div>");
         return page.ToString();
     }
@@ -101,6 +102,11 @@ internal static class TimePage
             Say($"Nodes: a line while one is heard, a box while it is silent, dots where it can’t be told, a triangle for a restart."),
             Say($"Hatched: not seen. The tool did not run or could not listen, so nothing is known; that is something else than quiet."),
         ];
+        if (stretch.Measured.Count > 0)
+        {
+            lines.Insert(1, Say($"Supply and temperatures: the band reaches from the lowest value to the highest, the line in it is the mean. They are kept by the minute; a gap in the band is time without a value."));
+        }
+
         if (stretch.Captures.Count > 0)
         {
             lines.Insert(0, Say($"Flags are marks; rings are frames that were kept around a finding."));
@@ -191,6 +197,21 @@ internal static class TimePage
                 double blind = Math.Max(0, expected - sum.HeardSeconds);
                 page.Add($"<tr><th scope=\"row\">{times.Short(time)}</th><td data-label=\"{Say($"Load")}\">{(sum.LoadMean is null ? Named("–") : Words.Percent(sum.LoadMean))}</td><td data-label=\"{Say($"Busiest second")}\">{(sum.LoadPeak is null ? Named("–") : Words.Percent(sum.LoadPeak))}</td>");
                 page.Add($"<td data-label=\"{Say($"Errors")}\">{(!sum.IsSeen || (!bus.SeesErrors && sum.Errors == 0) ? "–" : sum.Errors.ToString("N0", CultureInfo.InvariantCulture))}</td><td data-label=\"{Say($"Not seen")}\">{(expected <= 0 ? Say($"nothing kept") : blind >= Math.Max(1, 0.02 * expected) ? Times.Span(blind) : Named("–"))}</td></tr>");
+            }
+
+            page.Literal("</tbody></table></details>");
+        }
+    }
+
+    private static void Measured(HtmlWriter page, Stretch stretch, Times times)
+    {
+        foreach (MeasuredStretch measured in stretch.Measured)
+        {
+            page.Add($"<details id=\"parts-{measured.Quantity}\"><summary>{Say($"{MeasuredPart.NameOf(measured.Quantity)} as a table")}</summary>");
+            page.Add($"<table class=\"parts\"><thead><tr><th scope=\"col\">{Say($"From")}</th><th scope=\"col\">{Say($"Lowest")}</th><th scope=\"col\">{Say($"Mean")}</th><th scope=\"col\">{Say($"Highest")}</th></tr></thead><tbody>");
+            foreach ((Instant time, MeasuredColumn? sum) in TimeTold.PartsOf(stretch, measured))
+            {
+                page.Add($"<tr><th scope=\"row\">{times.Short(time)}</th><td data-label=\"{Say($"Lowest")}\">{MeasuredPart.Value(measured.Quantity, sum?.Lowest)}</td><td data-label=\"{Say($"Mean")}\">{MeasuredPart.Value(measured.Quantity, sum?.Mean)}</td><td data-label=\"{Say($"Highest")}\">{MeasuredPart.Value(measured.Quantity, sum?.Highest)}</td></tr>");
             }
 
             page.Literal("</tbody></table></details>");

@@ -13,6 +13,9 @@ internal static class TimeTold
     /// <summary>Restarts and silences are told one by one up to so many.</summary>
     private const int OneByOne = 20;
 
+    /// <summary>Time without a value that is told, seconds: the minute that is going on has none yet, and the one before may stand in two columns.</summary>
+    private const double Blank = 180;
+
     /// <summary>Parts that the table of loads has.</summary>
     private const int Parts = 12;
 
@@ -54,6 +57,7 @@ internal static class TimeTold
             }
         }
 
+        told.AddRange(stretch.Measured.Select(measured => Measured(stretch, measured, times)));
         long restarts = stretch.Nodes.Sum(node => (long)node.Restarts.Count);
         told.Add(restarts == 0 ? Say($"No node restarted.") : Say(restarts, $"One node restarted, once.", $"Nodes restarted {restarts:N0} times."));
         int silent = stretch.Nodes.Count(node => node.Silences.Count > 0);
@@ -165,6 +169,34 @@ internal static class TimeTold
                     columns.Any(column => column.IsCoarse)),
                 stretch.Reach is { First: { } known0, Last: { } known1 } ? Math.Max(0, Instant.Min(known1, stretch.StartOf(last)).SecondsSince(Instant.Max(known0, begin))) : 0);
         }
+    }
+
+    /// <summary>The stretch in a few equal parts: what was measured in each; null = nothing.</summary>
+    public static IEnumerable<(Instant Time, MeasuredColumn? Sum)> PartsOf(Stretch stretch, MeasuredStretch measured)
+    {
+        int length = Math.Max(1, (stretch.Count + Parts - 1) / Parts);
+        for (int first = 0; first < stretch.Count; first += length)
+        {
+            yield return (stretch.StartOf(first), Sum([.. measured.Columns.Skip(first).Take(length).OfType<MeasuredColumn>()]));
+        }
+    }
+
+    private static MeasuredColumn? Sum(MeasuredColumn[] known)
+    {
+        double seconds = known.Sum(column => column.Seconds);
+        return seconds > 0 ? new(known.Min(column => column.Lowest), known.Sum(column => column.Mean * column.Seconds) / seconds, known.Max(column => column.Highest), seconds) : null;
+    }
+
+    private static Sentence Measured(Stretch stretch, MeasuredStretch measured, Times times)
+    {
+        MeasuredColumn sum = Sum([.. measured.Columns.OfType<MeasuredColumn>()])!.Value;
+        int lowest = Enumerable.Range(0, stretch.Count).Where(column => measured.Columns[column] is not null).MinBy(column => measured.Columns[column]!.Value.Lowest);
+        Sentence name = MeasuredPart.NameOf(measured.Quantity);
+        Sentence told = Say($"{name}: {Value(sum.Mean)} on average, from {Value(sum.Lowest)} (near {times.Short(stretch.StartOf(lowest))}) to {Value(sum.Highest)}.");
+        double missing = Enumerable.Range(0, stretch.Count).Where(column => measured.Columns[column] is null && stretch.Buses.Any(bus => bus.Columns[column].IsSeen)).Count() * stretch.Step.TotalSeconds;
+        return missing >= Blank ? Join(told, Say($"For {Times.Span(missing)} of the time that was watched there is no value.")) : told;
+
+        Sentence Value(double value) => MeasuredPart.Value(measured.Quantity, value);
     }
 
     private static Sentence Load(Stretch stretch, BusStretch bus, Times times)
