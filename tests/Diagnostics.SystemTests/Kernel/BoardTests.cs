@@ -23,9 +23,6 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
             }
         }
 
-        /// <summary>What the service manager said.</summary>
-        public string Console => _run.Value.Console;
-
         /// <summary>Each part leaves what the checks read.</summary>
         private static string Day()
         {
@@ -60,7 +57,7 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
                 get /report.json >report.json
                 get / >page.html
 
-                # A service that dies, and one that hangs.
+                # A service that dies, and one that hangs: a stopped process is started again by the watchdog only, or the wait is in vain.
                 systemctl kill -s KILL diagnostics
                 until_ '[ "$(of NRestarts)" = 1 ] && [ "$(of ActiveState)" = active ]'
                 systemctl kill -s STOP diagnostics
@@ -163,7 +160,6 @@ public sealed class BoardTests(BoardTests.Board board) : IClassFixture<BoardTest
     [Fact]
     public void AServiceThatDiesOrHangsIsStartedAgainAndSaysThatItWasCutOff()
     {
-        Assert.Contains("Watchdog timeout", board.Console, StringComparison.OrdinalIgnoreCase);
         Assert.Contains("The last run was cut off", board["journal-restarts"], StringComparison.Ordinal);
         Assert.Contains("vcan0", board["page-again.html"], StringComparison.Ordinal);
     }
