@@ -47,12 +47,8 @@ public sealed class AttackTests : IDisposable
     public async Task NoFrameIsLostAndTheTechnicianIsServedWhileTheNetworkAttacks()
     {
         string passcode = await PasscodeAsync();
-        using Process demo = Command.Start(Command.Program, ["demo", "--port", "0", "--listen-on", "127.0.0.2"], ("DIAGNOSTICS_PASSCODE_FILE", File));
-        Task<string> error = demo.StandardError.ReadToEndAsync(Cancellation);
-        Uri near = await AddressAsync(demo);
-        Uri distant = await AddressAsync(demo);
-        using HttpClient board = new() { BaseAddress = near };
-        using HttpClient technician = new(new SocketsHttpHandler { AllowAutoRedirect = false }) { BaseAddress = distant };
+        using OpenDemo demo = await OpenDemo.StartAsync(File);
+        (_, Uri distant, HttpClient board, HttpClient technician) = demo;
         using (HttpResponseMessage signedIn = await PostAsync(technician, "/sign-in", "passcode=" + passcode))
         {
             Assert.Equal(HttpStatusCode.SeeOther, signedIn.StatusCode);
@@ -82,10 +78,7 @@ public sealed class AttackTests : IDisposable
 
         // The forged marks and tests of all these came to nothing.
         Assert.DoesNotContain("forged", await board.GetStringAsync(new Uri("/", UriKind.Relative), Cancellation), StringComparison.Ordinal);
-        using Process stop = Process.Start("kill", ["-TERM", demo.Id.ToString(System.Globalization.CultureInfo.InvariantCulture)]);
-        await demo.WaitForExitAsync(Cancellation);
-        Assert.Equal(0, demo.ExitCode);
-        Assert.DoesNotContain("Unhandled", await error, StringComparison.Ordinal);
+        await demo.EndAsync();
     }
 
     /// <summary>Two hundred at once, of fifty devices, all signed in: who has a place is kept current, the others are told when to come again, and no frame is lost.</summary>
@@ -93,12 +86,8 @@ public sealed class AttackTests : IDisposable
     public async Task NoFrameIsLostWhileTwoHundredWantTheLiveStream()
     {
         string passcode = await PasscodeAsync();
-        using Process demo = Command.Start(Command.Program, ["demo", "--port", "0", "--listen-on", "127.0.0.2"], ("DIAGNOSTICS_PASSCODE_FILE", File));
-        Task<string> error = demo.StandardError.ReadToEndAsync(Cancellation);
-        Uri near = await AddressAsync(demo);
-        Uri distant = await AddressAsync(demo);
-        using HttpClient board = new() { BaseAddress = near };
-        using HttpClient technician = new(new SocketsHttpHandler { AllowAutoRedirect = false }) { BaseAddress = distant };
+        using OpenDemo demo = await OpenDemo.StartAsync(File);
+        (Uri near, Uri distant, HttpClient board, HttpClient technician) = demo;
         string cookie;
         using (HttpResponseMessage signedIn = await PostAsync(technician, "/sign-in", "passcode=" + passcode))
         {
@@ -132,10 +121,50 @@ public sealed class AttackTests : IDisposable
         await Task.WhenAll(readers);
         Assert.True(counts.Refused > 0);
         AssertNothingLost(await ReportAsync(board));
-        using Process stop = Process.Start("kill", ["-TERM", demo.Id.ToString(System.Globalization.CultureInfo.InvariantCulture)]);
-        await demo.WaitForExitAsync(Cancellation);
-        Assert.Equal(0, demo.ExitCode);
-        Assert.DoesNotContain("Unhandled", await error, StringComparison.Ordinal);
+        await demo.EndAsync();
+    }
+
+    /// <summary>A demo that the network reaches, with who sits at the board and who comes from elsewhere.</summary>
+    private sealed class OpenDemo : IDisposable
+    {
+        private readonly Process _process;
+        private readonly Task<string> _error;
+        private readonly HttpClient _board;
+        private readonly HttpClient _technician;
+
+        private OpenDemo(Process process, Task<string> error, Uri near, Uri distant)
+        {
+            (_process, _error) = (process, error);
+            _board = new() { BaseAddress = near };
+            _technician = new(new SocketsHttpHandler { AllowAutoRedirect = false }) { BaseAddress = distant };
+        }
+
+        public static async Task<OpenDemo> StartAsync(string passcodeFile)
+        {
+            Process process = Command.Start(Command.Program, ["demo", "--port", "0", "--listen-on", "127.0.0.2"], ("DIAGNOSTICS_PASSCODE_FILE", passcodeFile));
+            Task<string> error = process.StandardError.ReadToEndAsync(Cancellation);
+            Uri near = await AddressAsync(process);
+            return new(process, error, near, await AddressAsync(process));
+        }
+
+        public void Deconstruct(out Uri near, out Uri distant, out HttpClient board, out HttpClient technician) =>
+            (near, distant, board, technician) = (_board.BaseAddress!, _technician.BaseAddress!, _board, _technician);
+
+        /// <summary>It must end by itself, and without a word of what nobody caught.</summary>
+        public async Task EndAsync()
+        {
+            using Process stop = Process.Start("kill", ["-TERM", _process.Id.ToString(System.Globalization.CultureInfo.InvariantCulture)]);
+            await _process.WaitForExitAsync(Cancellation);
+            Assert.Equal(0, _process.ExitCode);
+            Assert.DoesNotContain("Unhandled", await _error, StringComparison.Ordinal);
+        }
+
+        public void Dispose()
+        {
+            _technician.Dispose();
+            _board.Dispose();
+            _process.Dispose();
+        }
     }
 
     private static void AssertNothingLost(JsonElement report)

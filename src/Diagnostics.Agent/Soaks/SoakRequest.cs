@@ -1,8 +1,7 @@
-using static Diagnostics.Core.Wording.Wordings;
-using Diagnostics.Core.Wording;
 using System.Globalization;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Core.Soak;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Soaks;
 

@@ -1,6 +1,6 @@
-using Diagnostics.Core.Wording;
 using System.Globalization;
 using System.Text.Json;
+using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.AsBuilt;

@@ -46,7 +46,7 @@ internal sealed class AirSensor : ISensor
     {
         if (Byte(Identity) != Bme280Identity)
         {
-            throw new SensorDoubtException(Say($"it answers, but not as it was set up: another part may be there, or it lost its supply"));
+            throw SensorDoubtException.NotAsSetUp();
         }
 
         Instant start = now();

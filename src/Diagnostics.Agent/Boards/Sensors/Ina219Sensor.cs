@@ -2,7 +2,6 @@ using System.Device.I2c;
 using Diagnostics.Can;
 using Iot.Device.Adc;
 using UnitsNet;
-using static Diagnostics.Core.Wording.Wordings;
 using Quantity = Diagnostics.Core.Measuring.Quantity;
 
 namespace Diagnostics.Agent.Boards.Sensors;
@@ -73,7 +72,7 @@ internal sealed class Ina219Sensor : ISensor
         if (volts.Volts > MostVolts)
         {
             // All ones, as a line of the I2C bus that is stuck gives, is 32.764 V.
-            throw new SensorDoubtException(Say($"it says {volts.Volts:0.0} V, which this part can’t measure"));
+            throw SensorDoubtException.Beyond(volts);
         }
 
         CheckConfiguration();
@@ -107,7 +106,7 @@ internal sealed class Ina219Sensor : ISensor
         ushort read = Registers.Read(_device, ConfigurationRegister);
         if (read != Configuration)
         {
-            throw new SensorDoubtException(Say($"it answers, but not as it was set up: another part may be there, or it lost its supply"));
+            throw SensorDoubtException.NotAsSetUp();
         }
     }
 }

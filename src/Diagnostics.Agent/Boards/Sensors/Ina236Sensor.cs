@@ -2,7 +2,6 @@ using System.Device.I2c;
 using Diagnostics.Can;
 using Iot.Device.Adc;
 using UnitsNet;
-using static Diagnostics.Core.Wording.Wordings;
 using Quantity = Diagnostics.Core.Measuring.Quantity;
 
 namespace Diagnostics.Agent.Boards.Sensors;
@@ -59,7 +58,7 @@ internal sealed class Ina236Sensor : ISensor
         }
         catch (InvalidOperationException)
         {
-            throw new SensorDoubtException(Say($"it answers, but not as it was set up: another part may be there, or it lost its supply"));
+            throw SensorDoubtException.NotAsSetUp();
         }
 
         _configuration = Registers.Read(device, ConfigurationRegister);
@@ -79,12 +78,12 @@ internal sealed class Ina236Sensor : ISensor
         ElectricPotential volts = _part.ReadBusVoltage();
         if (volts.Volts > MostVolts)
         {
-            throw new SensorDoubtException(Say($"it says {volts.Volts:0.0} V, which this part can’t measure"));
+            throw SensorDoubtException.Beyond(volts);
         }
 
         if (Registers.Read(_device, ConfigurationRegister) != _configuration)
         {
-            throw new SensorDoubtException(Say($"it answers, but not as it was set up: another part may be there, or it lost its supply"));
+            throw SensorDoubtException.NotAsSetUp();
         }
 
         List<SensorValue> values = [new(Quantity.SupplyVolts, volts, end - Window, end)];

@@ -2,7 +2,6 @@ using System.Device.I2c;
 using Diagnostics.Can;
 using Iot.Device.Ads1115;
 using UnitsNet;
-using static Diagnostics.Core.Wording.Wordings;
 using Quantity = Diagnostics.Core.Measuring.Quantity;
 
 namespace Diagnostics.Agent.Boards.Sensors;
@@ -101,7 +100,7 @@ internal sealed class LineSensor : ISensor
         const ushort Compared = 0x7FE0;
         if ((Registers.Read(_device, ConfigurationRegister) & Compared) != expected)
         {
-            throw new SensorDoubtException(Say($"it answers, but not as it was set up: another part may be there, or it lost its supply"));
+            throw SensorDoubtException.NotAsSetUp();
         }
     }
 
