@@ -28,6 +28,12 @@
     return isReading || isWriting;
   };
 
+  /** What does the same as another part, in the order of the page: the focus goes back to the one that stands for it. */
+  const alike = (piece, part) => {
+    const meant = (each) => [each.tagName, each.getAttribute("href"), each.id, each.name, each.parentElement.id, each.form && each.form.getAttribute("action")].join(" ");
+    return [...piece.querySelectorAll(part.tagName)].filter((each) => meant(each) === meant(part));
+  };
+
   const put = ({ id, digest, html }) => {
     const piece = document.getElementById("piece-" + id);
     if (!piece) return;
@@ -38,14 +44,12 @@
     waiting.delete(id);
     const open = new Set([...piece.querySelectorAll("details[open]")].map((part) => part.id));
     const focused = piece.contains(document.activeElement) ? document.activeElement : null;
-    const href = focused instanceof HTMLAnchorElement ? focused.getAttribute("href") : null;
-    const within = focused && focused.parentElement ? focused.parentElement.id : "";
+    const rank = focused ? alike(piece, focused).indexOf(focused) : 0;
     const next = new DOMParser().parseFromString(html, "text/html").body;
     for (const part of next.querySelectorAll("details")) part.open = part.open || open.has(part.id);
     piece.replaceChildren(...document.importNode(next, true).childNodes);
     piece.dataset.digest = digest;
-    const again = href ? [...piece.querySelectorAll("a")].find((link) => link.getAttribute("href") === href)
-      : within ? document.querySelector("#" + CSS.escape(within) + " > summary") : null;
+    const again = focused && alike(piece, focused)[rank];
     if (again) again.focus({ preventScroll: true });
   };
 
