@@ -33,12 +33,15 @@ internal sealed class BeatRecord
 
     public int MissedLately => BitOperations.PopCount(_missedLately);
 
+    /// <param name="periodSeconds">0 while unknown.</param>
+    public static bool HasBeats(double periodSeconds) => periodSeconds > LeastPeriodSeconds;
+
     /// <summary>One gap between two of its frames, in which nothing was lost that we know of and nothing kept it from sending.</summary>
     /// <param name="gapNanoseconds">From one frame to the next.</param>
     /// <param name="periodSeconds">Its period; 0 while unknown.</param>
     public void Add(long gapNanoseconds, double periodSeconds)
     {
-        double beats = periodSeconds > LeastPeriodSeconds ? Math.Max(1, Math.Round(gapNanoseconds / 1e9 / periodSeconds)) : double.MaxValue;
+        double beats = HasBeats(periodSeconds) ? Math.Max(1, Math.Round(gapNanoseconds / 1e9 / periodSeconds)) : double.MaxValue;
         if (beats > LongestGapBeats)
         {
             return;

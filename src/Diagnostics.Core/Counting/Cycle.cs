@@ -94,9 +94,11 @@ internal sealed class Cycle
     /// <summary>Counts the beats in the gaps that the rhythm was learned from.</summary>
     public void CountBeats(BeatRecord record)
     {
-        for (int i = 0; i < _count; i++)
+        double period = KnownPeriodSeconds;
+        int count = BeatRecord.HasBeats(period) ? _count : 0;
+        for (int i = 0; i < count; i++)
         {
-            record.Add(_gaps[i], KnownPeriodSeconds);
+            record.Add(_gaps[i], period);
         }
     }
 

@@ -17,8 +17,8 @@ internal static class LiveCommand
 
     private static readonly TimeSpan PageInterval = TimeSpan.FromSeconds(5);
 
-    /// <summary>A service runs for months: what compiling costs in its first seconds isn't its price.</summary>
-    private static readonly TimeSpan WarmUp = TimeSpan.FromSeconds(20);
+    /// <summary>A service runs for months: what compiling costs in its first minutes isn't its price.</summary>
+    private static readonly TimeSpan WarmUp = TimeSpan.FromSeconds(120);
 
     /// <param name="words">Seconds behind the warm-up, 60 unless given.</param>
     public static async Task<int> RunAsync(IReadOnlyList<string> words)
