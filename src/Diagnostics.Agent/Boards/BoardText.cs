@@ -12,21 +12,16 @@ internal static class BoardText
         text.Append("Fitted, as the settings say\n");
         foreach (SensorDocument sensor in document.Sensors)
         {
-            text.Append(CultureInfo.InvariantCulture, $"  {sensor.Name} ({sensor.Part}): {(sensor.Condition switch { "working" => "works", "in-trouble" => "in trouble", _ => "not heard of yet" })}\n");
-            if (sensor.Why is { } why)
-            {
-                text.Append("    ").Append(SettingException.OneLine(why)).Append('\n');
-            }
-
+            Part($"{sensor.Name} ({sensor.Part})", sensor.Condition, sensor.Why);
             foreach (ValueDocument value in sensor.Values)
             {
                 text.Append(CultureInfo.InvariantCulture, $"    {Named(value)}\n");
             }
         }
 
-        foreach (string signal in document.Signals)
+        foreach (SignalDocument signal in document.Signals)
         {
-            text.Append("  ").Append(signal).Append('\n');
+            Part(signal.Name, signal.Condition, signal.Why);
         }
 
         if (document.Sensors.Count == 0 && document.Signals.Count == 0)
@@ -44,6 +39,15 @@ internal static class BoardText
         }
 
         return text.ToString().TrimEnd('\n');
+
+        void Part(string name, string condition, string? why)
+        {
+            text.Append(CultureInfo.InvariantCulture, $"  {name}: {(condition switch { "working" => "works", "in-trouble" => "in trouble", "not-tried" => "not tried here", _ => "not heard of yet" })}\n");
+            if (why is not null)
+            {
+                text.Append("    ").Append(SettingException.OneLine(why)).Append('\n');
+            }
+        }
     }
 
     private static string Named(ValueDocument value) => value switch

@@ -44,9 +44,9 @@ internal sealed class BoardCommand : ICommand
             return CommandLine.Done;
         }
 
-        context.PrintError($"note: no service answers on port {port}; the sensors are read here, and the check after clipping on needs the service.");
+        context.PrintError($"note: no service answers on port {port}; the sensors are read here; light, display, button and the check after clipping on need the service.");
         SensorState[] sensors = await Task.WhenAll(SensorPlans.Of(settings, context.Ports ?? BoardPorts.OfThisMachine(context.Clock)).Select(plan => LookAsync(plan, context.Clock, cancellation))).ConfigureAwait(false);
-        context.Print(BoardText.Render(BoardDocument.Of(settings, sensors, null)));
+        context.Print(BoardText.Render(BoardDocument.Of(settings, sensors, null, null)));
         return CommandLine.Done;
     }
 

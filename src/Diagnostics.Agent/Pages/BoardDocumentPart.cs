@@ -9,5 +9,5 @@ internal sealed class BoardDocumentPart(AgentState state, BoardView board) : IPa
 {
     public void Map(IEndpointRouteBuilder routes) => routes.MapRead(
         BoardDocument.Path,
-        context => PageAnswers.JsonAsync(context, JsonSerializer.SerializeToUtf8Bytes(BoardDocument.Of(board.Settings, state.Sensors, board.Watch.Now()), BoardJson.Default.BoardDocument)));
+        context => PageAnswers.JsonAsync(context, JsonSerializer.SerializeToUtf8Bytes(BoardDocument.Of(board.Settings, state.Sensors, state.Troubles, board.Watch.Now()), BoardJson.Default.BoardDocument)));
 }

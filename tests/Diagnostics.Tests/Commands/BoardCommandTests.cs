@@ -7,6 +7,7 @@ using Diagnostics.Agent.Pages;
 using Diagnostics.Tests.Boards.Emulated;
 using Diagnostics.Tests.Pages;
 using Microsoft.Extensions.Logging.Abstractions;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Tests.Commands;
 
@@ -53,7 +54,7 @@ public sealed class BoardCommandTests : IDisposable
         string text = await RunAsync("""{ "port": 0, "board": { "temperature": false, "air": {}, "supply": {}, "button": { "pin": 3 } } }""");
         Assert.Contains("Air sensor (BME280, I2C bus 1, 0x76): works\n    air                25.1 °C\n    relative humidity", text, StringComparison.Ordinal);
         Assert.Contains("Supply sensor (INA219, I2C bus 1, 0x40): in trouble\n    Supply sensor (INA219, I2C bus 1, 0x40) is in the settings and was not found: it does not answer (Can not open", text, StringComparison.Ordinal);
-        Assert.Contains("button, gpiochip0: line 3", text, StringComparison.Ordinal);
+        Assert.Contains("button (gpiochip0, line 3): not tried here", text, StringComparison.Ordinal);
         Assert.Contains("no service answers", System.Text.Encoding.UTF8.GetString(_error.ToArray()), StringComparison.Ordinal);
     }
 
@@ -64,13 +65,16 @@ public sealed class BoardCommandTests : IDisposable
     public async Task ARunningServiceIsAskedAndAnswersWithTheCheck()
     {
         AgentState state = new() { KeepsLog = true, Report = SampleReports.Rich() };
+        state.SetTrouble(nameof(BoardEventKind.MarkerButton), SampleReports.Rich().Source.End!.Value, Say($"Button: there is no such chip."));
         TaskCompletionSource<string> address = new(TaskCreationOptions.RunContinuationsAsynchronously);
         using PageService page = new(
-            0, new(state, TimeProvider.System) { Board = new(new(), new(state, new(), TimeProvider.System)) }, given => address.TrySetResult(given), NullLogger<PageService>.Instance);
+            0, new(state, TimeProvider.System) { Board = new(new() { Light = new(17, -1), Button = new(3, null) }, new(state, new(), TimeProvider.System)) }, given => address.TrySetResult(given), NullLogger<PageService>.Instance);
         await page.StartAsync(TestContext.Current.CancellationToken);
         int port = new Uri(await address.Task).Port;
         string text = await RunAsync("{}", "--port", port.ToString(System.Globalization.CultureInfo.InvariantCulture));
         await page.StopAsync(CancellationToken.None);
+        Assert.Contains("status light (gpiochip0, green at line 17): works\n", text, StringComparison.Ordinal);
+        Assert.Contains("button (gpiochip0, line 3): in trouble\n    Button: there is no such chip.\n", text, StringComparison.Ordinal);
         Assert.Contains("Check after clipping on: ", text, StringComparison.Ordinal);
         Assert.Contains("  ?    Our own terminator: can’t tell from here.", text, StringComparison.Ordinal);
         Assert.Contains("  yes  The log is being written.", text, StringComparison.Ordinal);
