@@ -121,16 +121,27 @@ internal sealed partial class SignalService(
         }
     }
 
+    /// <summary>With it a bundle that could not be written is no longer told as trouble: nobody may have a stick at hand, and the light would never say again that all is well.</summary>
     private void Mark()
     {
         if (state.TryMark(language.Say(Say($"button on the board")), out Sentence? why))
         {
-            _show.Answer(LightPattern.Done, MarkedLasts);
+            Answer(LightPattern.Done, MarkedLasts);
+            state.SetTrouble(nameof(BoardEventKind.BundleOnStick), Instant.FromDateTime(clock.GetUtcNow()), null);
         }
         else
         {
             Noticed(SettingException.OneLine(why.English));
-            _show.Answer(LightPattern.Failed, FailedLasts);
+            Answer(LightPattern.Failed, FailedLasts);
+        }
+
+        // Lit for some seconds would mean that the stick may be pulled out.
+        void Answer(LightPattern pattern, TimeSpan lasts)
+        {
+            if (_writing.IsCompleted)
+            {
+                _show.Answer(pattern, lasts);
+            }
         }
     }
 
