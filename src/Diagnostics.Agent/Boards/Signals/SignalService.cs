@@ -179,11 +179,23 @@ internal sealed partial class SignalService(
 
     private void Tell(BoardEventKind kind, bool isOver, Sentence text)
     {
-        Noticed(SettingException.OneLine(text.English));
+        string line = SettingException.OneLine(text.English);
+        if (isOver)
+        {
+            Good(line);
+        }
+        else
+        {
+            Noticed(line);
+        }
+
         state.SetTrouble(kind.ToString(), Instant.FromDateTime(clock.GetUtcNow()), isOver ? null : text);
         state.TellBoard(kind, isOver, text);
     }
 
     [LoggerMessage(43, LogLevel.Warning, "board: {Text}")]
     private partial void Noticed(string text);
+
+    [LoggerMessage(44, LogLevel.Information, "board: {Text}")]
+    private partial void Good(string text);
 }
