@@ -74,7 +74,7 @@ internal static class ServiceHost
             builder.Services.AddHostedService(services => services.GetRequiredService<HistoryWriter>());
         }
 
-        builder.Services.AddHostedService(services => new BoardService(new("/", settings.LogDirectory), state, context.Clock, services.GetRequiredService<ILogger<BoardService>>()));
+        builder.Services.AddHostedService(services => new BoardService(new(context.Root, settings.LogDirectory), state, context.Clock, services.GetRequiredService<ILogger<BoardService>>()));
         BoardPorts ports = context.Ports ?? BoardPorts.OfThisMachine(context.Clock);
         LiveBundles? bundles = null;
         builder.Services.AddSingleton(new ClipWatch(state, settings.Board, context.Clock));
@@ -89,7 +89,7 @@ internal static class ServiceHost
             ports,
             state,
             services.GetRequiredService<ClipWatch>(),
-            new("/", settings.Board.Button?.Stick, Bundles(services)),
+            new(context.Root, settings.Board.Button?.Stick, Bundles(services)),
             settings.Language ?? Language.English,
             context.Clock,
             services.GetRequiredService<ILogger<SignalService>>()));

@@ -129,6 +129,9 @@ public sealed record SupplyJoint(double Ohms) : Fault;
 /// <summary>The source gives another voltage until the end.</summary>
 public sealed record SupplyLowered(double Volts) : Fault;
 
+/// <summary>The node stops below this voltage at its terminals, earlier than the others, and doesn't start again by itself until the end.</summary>
+public sealed record BrownOutForGood(int Node, double Volts) : Fault;
+
 /// <summary>So many terminators instead of the site's.</summary>
 public sealed record TerminatorsChanged(int Terminators) : Fault;
 

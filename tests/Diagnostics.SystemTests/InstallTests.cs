@@ -9,7 +9,7 @@ public sealed class InstallTests : IDisposable
     private string Below(string path) => Path.Combine(_root.FullName, path);
 
     /// <summary>The program as the tests have it, so that nothing is published here.</summary>
-    private async Task<Command> InstallAsync()
+    private async Task<Command> InstallAsync(params string[] further)
     {
         string published = Below("published");
         if (!Directory.Exists(published))
@@ -19,7 +19,7 @@ public sealed class InstallTests : IDisposable
             published = built;
         }
 
-        return await Command.RunAsync(Repository.PathOf("scripts/install"), "--published", published, "--root", Below("root"));
+        return await Command.RunAsync(Repository.PathOf("scripts/install"), ["--published", published, "--root", Below("root"), .. further]);
     }
 
     [Fact]
@@ -57,7 +57,38 @@ public sealed class InstallTests : IDisposable
         Assert.Empty(Directory.GetFiles(Below("root"), "*", SearchOption.AllDirectories));
     }
 
+    /// <summary>A unit that names a group which isn't there doesn't start, so the groups are those that this system has.</summary>
+    [Fact]
+    public async Task BoardPartsAreOpenedClosedAndTakenAwayAgain()
+    {
+        string parts = Below("root/etc/systemd/system/diagnostics.service.d/board-parts.conf");
+        Command opened = await InstallAsync("--board-parts", "yes");
+        Assert.True(opened.Status == 0, opened.Error);
+        string[] lines = await File.ReadAllLinesAsync(parts, TestContext.Current.CancellationToken);
+        Assert.Equal(["char-i2c rw", "char-gpiochip rw"], lines.Where(line => line.StartsWith("DeviceAllow=", StringComparison.Ordinal)).Select(line => line["DeviceAllow=".Length..]));
+        Assert.Contains("ReadWritePaths=-/media", lines);
+        foreach (string group in new[] { "i2c", "gpio" })
+        {
+            bool isThere = (await Command.RunAsync("getent", "group", group)).Status == 0;
+            Assert.Equal(isThere, lines.Contains($"SupplementaryGroups={group}"));
+            Assert.Equal(!isThere, opened.Error.Contains($"note: this system has no group '{group}'", StringComparison.Ordinal));
+        }
+
+        // An update that says nothing of them leaves them as they are, and a second yes doesn't name the groups twice.
+        Assert.Equal(0, (await InstallAsync()).Status);
+        Assert.Equal(lines, await File.ReadAllLinesAsync(parts, TestContext.Current.CancellationToken));
+        Assert.Equal(0, (await InstallAsync("--board-parts", "yes")).Status);
+        Assert.Equal(lines, await File.ReadAllLinesAsync(parts, TestContext.Current.CancellationToken));
+
+        Assert.Equal(0, (await InstallAsync("--board-parts", "no")).Status);
+        Assert.False(File.Exists(parts));
+        Assert.Equal(0, (await InstallAsync("--board-parts", "yes")).Status);
+        Assert.Equal(0, (await Command.RunAsync(Repository.PathOf("scripts/uninstall"), "--root", Below("root"))).Status);
+        Assert.False(Directory.Exists(Path.GetDirectoryName(parts)));
+    }
+
     [Theory]
+    [InlineData("install", "--board-parts", "perhaps")]
     [InlineData("install", "--root")]
     [InlineData("install", "--rot", "x")]
     [InlineData("install", "--root", "x", "--published", "/nowhere")]

@@ -25,6 +25,9 @@ internal sealed class CommandContext
     /// <summary>What is fitted to the board; null = of this machine.</summary>
     public BoardPorts? Ports { get; init; }
 
+    /// <summary>Where the system's files begin, from which mounted sticks and the state of the board are read: <c>/</c>, or fixtures of a test.</summary>
+    public string Root { get; init; } = "/";
+
     public TimeProvider Clock { get; init; } = TimeProvider.System;
 
     /// <summary>What was odd in the as-built record or a data sheet but didn't stop it from being used.</summary>

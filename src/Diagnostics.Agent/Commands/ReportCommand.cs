@@ -82,10 +82,10 @@ internal sealed class ReportCommand : ICommand
             }
         }
 
-        int port = AgentSettingsReader.OfRunningService(arguments, context.Environment).Port;
+        (_, int port, Languages.Language? language) = AgentSettingsReader.OfBoard(arguments, context.Environment);
         string which = string.Create(CultureInfo.InvariantCulture, $"port {port}");
         using RunningService service = new(port);
-        byte[] page = await service.GetAsync(RecordPage.FilePath, arguments.Options.GetValueOrDefault(SharedOptions.Language.Name), cancellation).ConfigureAwait(false)
+        byte[] page = await service.GetAsync(RecordPage.FilePath, language, cancellation).ConfigureAwait(false)
             ?? throw new SettingException(which, "no service answers there", "start 'diagnostics listen', name its port with --port, or name a bundle, the directory of a log or a trace");
         return page.Length <= Limits.RecordBytes && page.AsSpan().StartsWith(Beginning)
             ? Encoding.UTF8.GetString(page)

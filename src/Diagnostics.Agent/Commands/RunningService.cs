@@ -1,6 +1,8 @@
 using System.Globalization;
 using System.Net;
 using System.Text;
+using Diagnostics.Agent.Languages;
+using Diagnostics.Agent.Pages;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -84,14 +86,14 @@ internal sealed class RunningService : IDisposable
     public Task<byte[]?> GetAsync(string path, CancellationToken cancellation) => GetAsync(path, null, cancellation);
 
     /// <param name="path">Of the page.</param>
-    /// <param name="language">As a browser would ask for it; null = the service's own choice.</param>
+    /// <param name="language">As a reader who chose it, whatever the service prefers; null = the service's own choice.</param>
     /// <param name="cancellation">Ends the waiting.</param>
-    public async Task<byte[]?> GetAsync(string path, string? language, CancellationToken cancellation)
+    public async Task<byte[]?> GetAsync(string path, Language? language, CancellationToken cancellation)
     {
         using HttpRequestMessage request = new(HttpMethod.Get, path);
         if (language is not null)
         {
-            request.Headers.TryAddWithoutValidation("Accept-Language", language);
+            request.Headers.Add("Cookie", $"{LanguageChoice.Field}={language.Code}");
         }
 
         using HttpResponseMessage? answer = await SendAsync(request, cancellation).ConfigureAwait(false);

@@ -31,22 +31,24 @@ internal static class MeasuredPart
         }
 
         page.Add($"<section class=\"measured\" id=\"measured\"><h2>{Say($"What was measured at this board")}</h2>");
-        QuantityReport[] tracks = [.. report.Measurements.Where(quantity => quantity.Count is not null)];
         page.Add($"<table><thead><tr><th scope=\"col\">{Say($"Quantity")}</th><th scope=\"col\">{Say($"Last")}</th><th scope=\"col\">{Say($"Lowest")}</th><th scope=\"col\">{Say($"Mean")}</th><th scope=\"col\">{Say($"Highest")}</th><th scope=\"col\">{Say($"Since")}</th></tr></thead><tbody>");
-        foreach (QuantityReport track in tracks)
+        foreach (QuantityReport track in Tracks(report))
         {
             page.Add($"<tr><th scope=\"row\">{NameOf(track.Quantity)}</th><td data-label=\"{Say($"Last")}\">{Value(track.Quantity, track.Last)}</td><td data-label=\"{Say($"Lowest")}\">{Value(track.Quantity, track.Lowest)}</td><td data-label=\"{Say($"Mean")}\">{Value(track.Quantity, track.Mean)}</td>");
             page.Add($"<td data-label=\"{Say($"Highest")}\">{Value(track.Quantity, track.Highest)}</td><td data-label=\"{Say($"Since")}\"><time datetime=\"{Times.Machine(track.Since)}\">{model.Times.Short(track.Since)}</time></td></tr>");
         }
 
         page.Literal("</tbody></table>");
-        foreach (Sentence line in Lines(report, tracks, model.Times))
+        foreach (Sentence line in Lines(report, model.Times))
         {
             page.Add($"<p>{line}</p>");
         }
 
         page.Literal("</section>");
     }
+
+    /// <summary>What was measured, without what is worked out from it.</summary>
+    public static IEnumerable<QuantityReport> Tracks(Report report) => report.Measurements.Where(quantity => quantity.Count is not null);
 
     /// <summary>As a person says it; others by their name.</summary>
     public static Sentence NameOf(string quantity) => Names.TryGetValue(quantity, out Sentence? name) ? name : Named(Words.Capital(Words.Spaced(quantity)));
@@ -58,9 +60,10 @@ internal static class MeasuredPart
         : quantity.EndsWith("Celsius", StringComparison.Ordinal) ? Say($"{Math.Round(known, 1) + 0.0:0.0} °C")
         : Say($"{Math.Round(known, 2) + 0.0:0.00} V");
 
-    private static IEnumerable<Sentence> Lines(Report report, QuantityReport[] tracks, Times times)
+    /// <summary>What values can't show, what is worked out from them, and which no longer come.</summary>
+    public static IEnumerable<Sentence> Lines(Report report, Times times)
     {
-        if (tracks.FirstOrDefault(track => track.Quantity == "supplyVolts") is { WindowSeconds: double window } supply)
+        if (Of("supplyVolts") is { WindowSeconds: double window } supply)
         {
             yield return supply.SurelySeenSeconds is double seen
                 ? Say($"One value of the supply is the mean over {Times.Span(window)}. A dip of {Times.Span(seen)} or longer surely shows in full; a shorter one may be deeper than it shows, or not show at all.")
@@ -77,7 +80,7 @@ internal static class MeasuredPart
             yield return Say($"Dew point {dew.Last:0.0} °C, and the air is {margin.Last:0.0} K warmer: whatever is colder than the dew point gets wet.");
         }
 
-        foreach (QuantityReport track in tracks.Where(track => report.Source.End is { } end && end - track.At > Stale))
+        foreach (QuantityReport track in Tracks(report).Where(track => report.Source.End is { } end && end - track.At > Stale))
         {
             yield return Say($"{NameOf(track.Quantity)}: no value since {times.Short(track.At)}.");
         }

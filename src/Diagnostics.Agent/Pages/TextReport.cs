@@ -65,6 +65,7 @@ internal static class TextReport
 
         Nodes(text, model);
         Identifiers(text, report);
+        Measured(text, model);
         Heading(text, "Before you open anything");
         foreach (Sentence line in Cautions.Lines)
         {
@@ -159,6 +160,26 @@ internal static class TextReport
             {
                 text.Append(Words.Count(bus.Identifiers.Count - Limits.IdentifiersShown).English).Append(" more stand in the report document.\n");
             }
+        }
+    }
+
+    private static void Measured(StringBuilder text, PageModel model)
+    {
+        if (model.Report.Measurements.Count == 0)
+        {
+            return;
+        }
+
+        Heading(text, "What was measured at this board");
+        foreach (QuantityReport track in MeasuredPart.Tracks(model.Report))
+        {
+            Sentence Value(double? value) => MeasuredPart.Value(track.Quantity, value);
+            Wrap(text, "- ", $"{MeasuredPart.NameOf(track.Quantity)}: {Value(track.Last)}; {Value(track.Lowest)} to {Value(track.Highest)}, mean {Value(track.Mean)}, since {model.Times.Short(track.Since)}");
+        }
+
+        foreach (Sentence line in MeasuredPart.Lines(model.Report, model.Times))
+        {
+            Wrap(text, string.Empty, line.English);
         }
     }
 }

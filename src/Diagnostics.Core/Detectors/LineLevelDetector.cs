@@ -46,6 +46,9 @@ internal sealed class LineLevelDetector(Bus bus)
     private int _beyond;
     private Change _told;
     private IReadOnlyList<int> _movedNodes = [];
+    private double _watchedSeconds;
+    private double _longestBlockSeconds;
+    private double _mostChange;
 
     private enum Change
     {
@@ -61,6 +64,27 @@ internal sealed class LineLevelDetector(Bus bus)
         _difference.Last is { } block ? (block.Line.Recessive, block.Line.Dominant, block.Start, block.End)
         : _high.Last is { } high && _low.Fit is { } low ? (high.Line.Recessive - low.Recessive, high.Line.Dominant - low.Dominant, high.Start, high.End)
         : null;
+
+    /// <summary>For how long both lines were watched and never out of range; null where that can't be said.</summary>
+    public LineRange.Watch? NeverOutside => IsAccused ? null : _range.NeverOutside;
+
+    /// <summary>
+    /// For how long the swing of all senders together stayed where it was in the first hour: so near that no terminator can have come or gone, with what is uncertain of both levels taken
+    /// against us. Null where that can't be said. Gaps, and time whose frames aren't known, add nothing.
+    /// </summary>
+    public (bool BetweenLines, double UsualVolts, double ChangeRatio, double Seconds, double SurelySeenSeconds)? Steady
+    {
+        get
+        {
+            const double LeastOfTerminators = 0.11;
+            double change = ((1 + _mostChange) * (1 + Uncertainty) / (1 - Uncertainty)) - 1;
+            return _habit.Median is double usual && _watchedSeconds > 0 && change < LeastOfTerminators && !IsAccused
+                ? (_difference.IsMeasured, usual, change, _watchedSeconds, 2 * _longestBlockSeconds)
+                : null;
+        }
+    }
+
+    private bool IsAccused => bus.Book.Find(Catalogue.LineLevel, bus.Name, Subject.WholeBus) is not null;
 
     public double? CommonModeVolts => _range.IsKnown ? _range.CommonModeVolts : null;
 
@@ -111,6 +135,9 @@ internal sealed class LineLevelDetector(Bus bus)
         }
 
         double change = (swing / usual) - 1;
+        _watchedSeconds += block.WatchedSeconds;
+        _longestBlockSeconds = Math.Max(_longestBlockSeconds, block.End.SecondsSince(block.Start));
+        _mostChange = Math.Max(_mostChange, Math.Abs(change));
         _back = Math.Abs(change) < BackRatio ? _back + 1 : 0;
         bool wasChanged = _changed > 0;
         _changed = Math.Abs(change) < ChangeRatio ? 0 : _changed + 1;

@@ -14,7 +14,7 @@ internal sealed class LineRange(Bus bus)
     public const double HighMost = 4.5;
     public const double LowLeast = 0.5;
     public const double LowMost = 3.0;
-    private const double Tolerance = 0.15;
+    public const double Tolerance = 0.15;
 
     /// <summary>Back inside by this before it is over.</summary>
     private const double Hysteresis = 0.1;
@@ -29,6 +29,9 @@ internal sealed class LineRange(Bus bus)
     private MeasuredSpan? _low;
     private int _outside;
     private int _inside;
+    private Instant _lastJudged = Instant.MinValue;
+    private Watch? _watched;
+    private bool _wasOutside;
 
     internal enum Kind
     {
@@ -49,6 +52,17 @@ internal sealed class LineRange(Bus bus)
 
     /// <summary>Both were measured in the last seconds.</summary>
     public bool IsKnown { get; private set; }
+
+    /// <summary>
+    /// Since both lines last lay at 0 V, as without power: seconds in a row in which no mean was out of its range; null where one ever was, or nothing was watched.
+    /// Seconds without values add nothing.
+    /// </summary>
+    public Watch? NeverOutside => _wasOutside ? null : _watched;
+
+    /// <param name="Seconds">Watched.</param>
+    /// <param name="LowestCommonVolts">Of the common mode, each second's mean.</param>
+    /// <param name="HighestCommonVolts">Of the common mode.</param>
+    public readonly record struct Watch(double Seconds, double LowestCommonVolts, double HighestCommonVolts);
 
     /// <returns>Whether the state changed.</returns>
     public bool OnSecond(Quantity line, in MeasuredSpan second, double? supplyVolts)
@@ -77,6 +91,7 @@ internal sealed class LineRange(Bus bus)
         HighVolts = _high!.Value.Mean;
         LowVolts = _low!.Value.Mean;
         Kind? now = Judge(second.Start + TimeSpan.FromSeconds(1), supplyVolts);
+        Keep(now, second.Start);
         _outside = now is null or Kind.Inside ? 0 : _outside + 1;
         _inside = now == Kind.Inside ? _inside + 1 : 0;
         Kind next = State == Kind.Inside
@@ -85,6 +100,22 @@ internal sealed class LineRange(Bus bus)
         bool changed = next != State;
         State = next;
         return changed;
+    }
+
+    private void Keep(Kind? now, Instant second)
+    {
+        bool follows = second - _lastJudged == TimeSpan.FromSeconds(1);
+        _lastJudged = second;
+        _wasOutside |= now is not (null or Kind.Inside);
+        if (now is null)
+        {
+            _watched = null;
+        }
+        else if (follows)
+        {
+            Watch before = _watched ?? new(0, double.PositiveInfinity, double.NegativeInfinity);
+            _watched = new(before.Seconds + 1, Math.Min(before.LowestCommonVolts, CommonModeVolts), Math.Max(before.HighestCommonVolts, CommonModeVolts));
+        }
     }
 
     /// <summary>Null = can't tell.</summary>

@@ -16,11 +16,16 @@ internal sealed class LineLevels
     private static readonly TimeSpan WholeWindow = TimeSpan.FromMilliseconds(8);
     private static readonly TimeSpan JoinedWindow = TimeSpan.FromMilliseconds(100);
 
+    /// <summary>Known windows that begin farther apart than this leave time that nobody watched; between others the part pauses, or reads another line.</summary>
+    private static readonly TimeSpan Unwatched = TimeSpan.FromSeconds(1);
+
     /// <summary>Between windows that count as one, of the length of one.</summary>
     private const double GapRatio = 0.5;
 
     private readonly DutyRegression _regression = new();
     private Instant? _began;
+    private Instant _lastKnown = Instant.MinValue;
+    private double _watchedSeconds;
     private Instant _joinedStart;
     private Instant _joinedEnd;
     private double _joinedSeconds;
@@ -29,7 +34,12 @@ internal sealed class LineLevels
     /// <summary>The last block that was known; null = none yet.</summary>
     public Block? Last { get; private set; }
 
-    public readonly record struct Block(Instant Start, Instant End, DutyRegression.Line Line, long Windows);
+    /// <param name="Start">Of its first window.</param>
+    /// <param name="End">Of its last.</param>
+    /// <param name="Line">Through all that count.</param>
+    /// <param name="Windows">That count.</param>
+    /// <param name="WatchedSeconds">Its length without gaps, and without time whose frames aren't known.</param>
+    public readonly record struct Block(Instant Start, Instant End, DutyRegression.Line Line, long Windows, double WatchedSeconds);
 
     /// <summary>The line through the last block; null = none yet.</summary>
     public DutyRegression.Line? Fit => Last?.Line;
@@ -49,6 +59,12 @@ internal sealed class LineLevels
             return false;
         }
 
+        if (_lastKnown != Instant.MinValue && value.Start - _lastKnown <= Unwatched)
+        {
+            _watchedSeconds += value.Start.SecondsSince(_lastKnown);
+        }
+
+        _lastKnown = value.Start;
         if (value.End - value.Start < WholeWindow)
         {
             Join(value, dominant);
@@ -96,13 +112,14 @@ internal sealed class LineLevels
         bool isKnown = _regression.FitFromRest() is { } line && line.SwingError <= SwingErrorRatio * Math.Abs(line.Swing);
         if (isKnown)
         {
-            Last = new(_began.Value, end, _regression.FitFromRest()!.Value, _regression.Count);
+            Last = new(_began.Value, end, _regression.FitFromRest()!.Value, _regression.Count, _watchedSeconds);
         }
 
         if (isKnown || end - _began.Value > LongestBlock)
         {
             _regression.Clear();
             _began = null;
+            _watchedSeconds = 0;
         }
 
         return isKnown;

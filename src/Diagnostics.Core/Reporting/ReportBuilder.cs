@@ -20,6 +20,11 @@ internal static class ReportBuilder
     private static readonly Sentence FewErrors = Say($"no more errors on the wire than on a healthy bus");
 
     private static readonly Sentence NeverBelow = Say($"never below its limit");
+    private static readonly Sentence NeverOutside = Say($"never out of their range");
+    private static readonly Sentence NoOtherLevel = Say($"no change of the dominant level against the first hour");
+
+    /// <summary>As with restarts, an hour is the least that is worth telling of what was measured.</summary>
+    private const double Hour = 3600;
 
     public static Report Build(AnalyzerOptions options, Instant? start, Instant now, IReadOnlyList<Bus> buses, FindingBook book, NotSeenLedger ledger, Board board, long refusedMeasurements)
     {
@@ -29,7 +34,7 @@ internal static class ReportBuilder
             new(options.SourceKind, options.SourceName, start, start is null ? null : now, ledger.ToReport(NameOf) with { FindingsRefused = book.Refused > 0, MeasurementsRefused = refusedMeasurements }),
             [.. buses.Select(bus => OfBus(bus, start ?? now, now))],
             book.ToReport(),
-            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1)), .. OfSupply(board)])
+            [.. buses.SelectMany(bus => AssurancesOf(bus, buses.Count > 1)), .. OfSupply(board), .. OfLineLevels(board)])
         {
             Measurements = [.. board.Tracks.Select(OfTrack), .. OfAir(board), .. OfLines(board)],
         };
@@ -78,18 +83,40 @@ internal static class ReportBuilder
         }
     }
 
-    /// <summary>As with restarts, an hour is the least that is worth telling.</summary>
     private static IEnumerable<AssuranceReport> OfSupply(Board board)
     {
-        const double Hour = 3600;
         if (board.Dips?.NeverBelow is not { Seconds: >= Hour } watched)
         {
             yield break;
         }
 
         Sentence subject = Say($"bus supply at our clip, limit {watched.LimitVolts:0.0} V (means over {Text.Seconds(watched.WindowSeconds)}; a dip of {Text.Seconds(watched.SurelySeenSeconds)} or longer would have shown in full)");
-        yield return new(subject.English, NeverBelow.English, Math.Round(watched.Seconds / Hour, 4), null, null, "h") { SubjectWording = subject.WhereNeeded };
+        yield return Watched(subject, NeverBelow, watched.Seconds);
     }
+
+    private static IEnumerable<AssuranceReport> OfLineLevels(Board board)
+    {
+        if (board.Lines?.NeverOutside is { Seconds: >= Hour } range)
+        {
+            const double Slack = LineRange.Tolerance;
+            yield return Watched(
+                Say($"lines at our clip, CAN_H {LineRange.HighLeast - Slack:0.00} to {LineRange.HighMost + Slack:0.00} V, CAN_L {LineRange.LowLeast - Slack:0.00} to {LineRange.LowMost + Slack:0.00} V, and their common mode always from {range.LowestCommonVolts:0.00} to {range.HighestCommonVolts:0.00} V (means over a second: what lasted two would have shown, but no edge, no ringing and no single glitch)"),
+                NeverOutside,
+                range.Seconds);
+        }
+
+        if (board.Lines?.Steady is { Seconds: >= Hour } steady)
+        {
+            Sentence where = steady.BetweenLines ? Say($"between the lines") : Say($"on CAN_H");
+            yield return Watched(
+                Say($"all senders together, {where}: {steady.UsualVolts:0.00} V above the recessive level, and never {Text.Percent(steady.ChangeRatio)} or more away from that (a terminator that goes missing makes 15 to 30 % more, one too many 11 to 18 % less: either would have shown within {Text.Seconds(steady.SurelySeenSeconds)}. A terminator that was wrong in the first hour already doesn't show, nor does an edge, ringing or a single glitch)"),
+                NoOtherLevel,
+                steady.Seconds);
+        }
+    }
+
+    private static AssuranceReport Watched(Sentence subject, Sentence statement, double seconds) =>
+        new(subject.English, statement.English, Math.Round(seconds / Hour, 4), null, null, "h") { SubjectWording = subject.WhereNeeded };
 
     private static QuantityReport Computed(string quantity, string unit, Instant since, Instant at, double value) =>
         new(quantity, unit, since, at, Rounded(value), null, null, null, null, null, null, null, null);

@@ -92,7 +92,7 @@ internal sealed class FaultStaging(Stage stage)
             case OwnProgramSends own:
                 PrepareOwnProgram(own);
                 break;
-            case SupplyJoint or SupplyLowered or TerminatorsChanged or DriverChanged or GroundShifted or GaugesStop:
+            case SupplyJoint or SupplyLowered or BrownOutForGood or TerminatorsChanged or DriverChanged or GroundShifted or GaugesStop:
                 PrepareVoltages(fault);
                 break;
             default:
@@ -112,6 +112,11 @@ internal sealed class FaultStaging(Stage stage)
             case SupplyLowered lowered:
                 Toggle(fault, on => stage.Supply.SourceVolts = on ? lowered.Volts : null);
                 Tell(fault, "supply.low");
+                break;
+            case BrownOutForGood weak:
+                // Nothing shows of it until the supply dips.
+                Toggle(fault, on => stage.Supply.StopForGood(weak.Node, on ? weak.Volts : null));
+                Tell(fault, null);
                 break;
             case TerminatorsChanged changed:
                 Toggle(fault, on => stage.Line.Terminators = on ? changed.Terminators : stage.Site.Line.Terminators);

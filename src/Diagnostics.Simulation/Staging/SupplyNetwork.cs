@@ -19,6 +19,7 @@ internal sealed class SupplyNetwork
     private readonly bool[] _isDown;
     private readonly long[] _lowSince;
     private readonly double[] _volts;
+    private readonly double?[] _stopsForGoodBelow;
     private readonly long _origin;
     private double _clipVolts;
     private double _clipAmperes;
@@ -38,6 +39,7 @@ internal sealed class SupplyNetwork
         _isDown = new bool[_modules.Length];
         _lowSince = new long[_modules.Length];
         _volts = new double[_modules.Length];
+        _stopsForGoodBelow = new double?[_modules.Length];
         Array.Fill(_lowSince, long.MaxValue);
         if (_plan is null)
         {
@@ -88,7 +90,16 @@ internal sealed class SupplyNetwork
     }
 
     /// <summary>At a module's terminals.</summary>
-    public double VoltsAt(int address) => _volts[Array.FindIndex(_modules, module => module.Plan.Address == address)];
+    public double VoltsAt(int address) => _volts[IndexOf(address)];
+
+    /// <summary>A module that stops below so many volts at its terminals and doesn't start again; null = it does as the others do, and starts if it was stopped.</summary>
+    public void StopForGood(int address, double? belowVolts)
+    {
+        _stopsForGoodBelow[IndexOf(address)] = belowVolts;
+        Solve();
+    }
+
+    private int IndexOf(int address) => Array.FindIndex(_modules, module => module.Plan.Address == address);
 
     private void OnOutput(int index, bool on)
     {
@@ -146,7 +157,7 @@ internal sealed class SupplyNetwork
 
     private void Watch(int index)
     {
-        if (_volts[index] >= _plan!.BrownOutVolts)
+        if (_volts[index] >= (_stopsForGoodBelow[index] ?? _plan!.BrownOutVolts))
         {
             _lowSince[index] = long.MaxValue;
         }
@@ -154,7 +165,7 @@ internal sealed class SupplyNetwork
         {
             _lowSince[index] = _stage.Timeline.Now;
             long since = _stage.Timeline.Now;
-            _stage.Timeline.PhysicallyAt(since + (long)_plan.HoldUp.TotalNanoseconds, () => BrownOut(index, since));
+            _stage.Timeline.PhysicallyAt(since + (long)_plan!.HoldUp.TotalNanoseconds, () => BrownOut(index, since));
         }
     }
 
@@ -175,7 +186,7 @@ internal sealed class SupplyNetwork
             return;
         }
 
-        if (_volts[index] >= _plan!.BrownOutVolts + StartAgainVolts)
+        if (_stopsForGoodBelow[index] is null && _volts[index] >= _plan!.BrownOutVolts + StartAgainVolts)
         {
             _isDown[index] = false;
             _lowSince[index] = long.MaxValue;

@@ -216,26 +216,4 @@ public sealed class OpenCommandTests : IDisposable
         await File.WriteAllTextAsync(path, System.Text.RegularExpressions.Regex.Replace(text, $"\"{member}\": [^,\n]*", _ => $"\"{member}\": {value}"), Cancellation);
         Assert.Contains(told, await RefusedAsync(log), StringComparison.Ordinal);
     }
-
-    /// <summary>Standard output that tells when the page is served.</summary>
-    private sealed class Announcement : MemoryStream
-    {
-        private const string Begin = "report page: ";
-
-        private readonly TaskCompletionSource<string> _address = new(TaskCreationOptions.RunContinuationsAsynchronously);
-
-        public Task<string> Address => _address.Task;
-
-        public string Text => Encoding.UTF8.GetString(ToArray());
-
-        public override void Flush()
-        {
-            string text = Text;
-            int at = text.IndexOf(Begin, StringComparison.Ordinal);
-            if (at >= 0)
-            {
-                _address.TrySetResult(text[(at + Begin.Length)..text.IndexOf('\n', at)]);
-            }
-        }
-    }
 }

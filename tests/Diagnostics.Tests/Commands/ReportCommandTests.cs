@@ -1,5 +1,6 @@
 using System.Text;
 using Diagnostics.Agent;
+using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Reporting;
@@ -79,6 +80,34 @@ public sealed class ReportCommandTests : IDisposable
         Assert.Contains("<h1><bdi>Wrenfield community library</bdi></h1>", await WrittenAsync("--port", port), StringComparison.Ordinal);
         Assert.Contains("--site: it is for traces", await RefusedAsync(new(), "--port", port, "--site", "x.json", "--html", Place("b.html")), StringComparison.Ordinal);
         await service.StopAsync(Cancellation);
+    }
+
+    /// <summary>Whatever the service prefers: who prints a record knows who will read it.</summary>
+    [Fact]
+    public async Task TheServiceThatRunsWritesInTheLanguageThatIsNamed()
+    {
+        TaskCompletionSource<string> address = new(TaskCreationOptions.RunContinuationsAsynchronously);
+        AgentState state = new() { Report = SampleReports.Rich() };
+        using PageService service = new(0, new(state, new UtcClock()) { Language = Language.Find("de") }, served => address.TrySetResult(served), NullLogger<PageService>.Instance);
+        await service.StartAsync(Cancellation);
+        string port = new Uri(await address.Task).Port.ToString(System.Globalization.CultureInfo.InvariantCulture);
+        await WrittenAsync("--port", port, "--language", "en");
+        foreach (string[] language in new string[][] { [], ["--language", "auto"], ["--language", "de"] })
+        {
+            Assert.Equal(0, await new RecordedWorld().RunAsync(["report", "--port", port, .. language, "--html", Place("record.html")]));
+            Assert.Contains("Übergeben von (Name, Unterschrift)", await File.ReadAllTextAsync(Place("record.html"), Cancellation), StringComparison.Ordinal);
+        }
+
+        await service.StopAsync(Cancellation);
+    }
+
+    [Fact]
+    public async Task ALanguageThatIsNotSpokenIsRefusedBeforeTheServiceIsAsked()
+    {
+        // Nothing listens there, which would be told otherwise.
+        string told = await RefusedAsync(new(), "--port", "1", "--language", "xx", "--html", Place("a.html"));
+        Assert.Contains("'xx' is no language that this program speaks; choose auto, en, de", told, StringComparison.Ordinal);
+        Assert.Equal(told, await RefusedAsync(new(), "-", "--language", "xx", "--html", Place("a.html")));
     }
 
     [Fact]

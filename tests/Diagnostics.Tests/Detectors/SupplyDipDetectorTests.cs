@@ -46,6 +46,46 @@ public class SupplyDipDetectorTests
         Assert.DoesNotContain(restarted.Evidence, row => row.Text.Contains("dip", StringComparison.Ordinal));
     }
 
+    /// <summary>A tenth of a second at 18 V: enough for a module that stops at 19 V and doesn't start again, and nothing for the others, which bear 15 V.</summary>
+    private static readonly SupplyLowered Dip = new(18) { Start = Minutes(5), End = Minutes(5) + TimeSpan.FromMilliseconds(100) };
+
+    [Fact]
+    public void AModuleThatStopsInADipAndStaysAwayCarriesIt()
+    {
+        Measured measured = Measured.Of(Measured.Library(WrenfieldLibrary.SupplyGauges, Dip, new BrownOutForGood(9, 19)), Minutes(8));
+        FindingReport dip = measured.The("supply.dip");
+        FindingReport silent = measured.The("node.silent");
+        Assert.Equal(9, silent.Node);
+        Assert.Null(silent.End);
+        Assert.Equal(dip.Key, silent.ExplainedBy);
+        Assert.Equal("supply-weak", silent.Causes[0].Cause);
+        EvidenceReport row = Assert.Single(silent.Evidence, row => row.Text.StartsWith("The bus supply dipped to ", StringComparison.Ordinal));
+        Assert.InRange(row.Time.SecondsSince(dip.Start), -0.1, 0.1);
+        Assert.Contains(dip.Evidence, row => row.Text.EndsWith("fell silent just then.", StringComparison.Ordinal));
+        Assert.Equal(["node.silent", "supply.dip"], measured.Accusations.Order());
+    }
+
+    [Fact]
+    public void ADipThatModulesBearIsADipAlone()
+    {
+        Measured measured = Measured.Of(Measured.Library(WrenfieldLibrary.SupplyGauges, Dip), Minutes(8));
+        Assert.Equal(["supply.dip"], measured.Accusations);
+        Assert.DoesNotContain(measured.The("supply.dip").Evidence, row => row.Text.Contains("silent", StringComparison.Ordinal));
+    }
+
+    [Theory]
+    [InlineData(20)]
+    [InlineData(-20)]
+    public void ASilenceThatComesLongAfterADipOrBeforeItIsNotLaidToIt(double seconds)
+    {
+        Site site = Measured.Library(WrenfieldLibrary.SupplyGauges, Dip, new NodeWithoutPower(9) { Start = Minutes(5) + TimeSpan.FromSeconds(seconds) });
+        Measured measured = Measured.Of(site, Minutes(8));
+        FindingReport silent = measured.The("node.silent");
+        Assert.Null(silent.ExplainedBy);
+        Assert.DoesNotContain(silent.Evidence, row => row.Text.Contains("dipped", StringComparison.Ordinal));
+        Assert.DoesNotContain(measured.The("supply.dip").Evidence, row => row.Text.Contains("silent", StringComparison.Ordinal));
+    }
+
     [Fact]
     public void WithoutASensorNothingIsSaid()
     {

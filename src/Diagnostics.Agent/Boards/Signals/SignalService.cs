@@ -121,16 +121,27 @@ internal sealed partial class SignalService(
         }
     }
 
+    /// <summary>With it a bundle that could not be written is no longer told as trouble: nobody may have a stick at hand, and the light would never say again that all is well.</summary>
     private void Mark()
     {
         if (state.TryMark(language.Say(Say($"button on the board")), out Sentence? why))
         {
-            _show.Answer(LightPattern.Done, MarkedLasts);
+            Answer(LightPattern.Done, MarkedLasts);
+            state.SetTrouble(nameof(BoardEventKind.BundleOnStick), Instant.FromDateTime(clock.GetUtcNow()), null);
         }
         else
         {
             Noticed(SettingException.OneLine(why.English));
-            _show.Answer(LightPattern.Failed, FailedLasts);
+            Answer(LightPattern.Failed, FailedLasts);
+        }
+
+        // Lit for some seconds would mean that the stick may be pulled out.
+        void Answer(LightPattern pattern, TimeSpan lasts)
+        {
+            if (_writing.IsCompleted)
+            {
+                _show.Answer(pattern, lasts);
+            }
         }
     }
 
@@ -168,11 +179,23 @@ internal sealed partial class SignalService(
 
     private void Tell(BoardEventKind kind, bool isOver, Sentence text)
     {
-        Noticed(SettingException.OneLine(text.English));
+        string line = SettingException.OneLine(text.English);
+        if (isOver)
+        {
+            Good(line);
+        }
+        else
+        {
+            Noticed(line);
+        }
+
         state.SetTrouble(kind.ToString(), Instant.FromDateTime(clock.GetUtcNow()), isOver ? null : text);
         state.TellBoard(kind, isOver, text);
     }
 
     [LoggerMessage(43, LogLevel.Warning, "board: {Text}")]
     private partial void Noticed(string text);
+
+    [LoggerMessage(44, LogLevel.Information, "board: {Text}")]
+    private partial void Good(string text);
 }

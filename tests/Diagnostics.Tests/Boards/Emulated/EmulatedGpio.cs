@@ -15,6 +15,18 @@ internal sealed class EmulatedGpio : GpioDriver
 
     protected override int PinCount => 64;
 
+    /// <summary>Whether somebody listens for edges of a line.</summary>
+    public bool HasHandler(int pin)
+    {
+        lock (_modes)
+        {
+            return _handlers.Exists(handler => handler.Pin == pin);
+        }
+    }
+
+    /// <summary>Level of a line.</summary>
+    public bool IsHigh(int pin) => Read(pin) == PinValue.High;
+
     /// <summary>Lines that are open.</summary>
     public IReadOnlyCollection<int> Open
     {
