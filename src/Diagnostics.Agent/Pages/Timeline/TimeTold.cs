@@ -199,7 +199,7 @@ internal static class TimeTold
         int lowest = Enumerable.Range(0, stretch.Count).Where(column => measured.Columns[column] is not null).MinBy(column => measured.Columns[column]!.Value.Lowest);
         Sentence name = MeasuredPart.NameOf(measured.Quantity);
         Sentence told = Say($"{name}: {Value(sum.Mean)} on average, from {Value(sum.Lowest)} (near {times.Short(stretch.StartOf(lowest))}) to {Value(sum.Highest)}.");
-        double missing = Enumerable.Range(0, stretch.Count).Where(column => measured.Columns[column] is null && stretch.Buses.Any(bus => bus.Columns[column].IsSeen)).Count() * stretch.Step.TotalSeconds;
+        double missing = Enumerable.Range(0, stretch.Count).Where(column => measured.Columns[column] is null).Sum(column => stretch.Buses.Max(bus => (double?)bus.Columns[column].CoveredSeconds) ?? 0);
         return missing >= Blank ? Join(told, Say($"For {Times.Span(missing)} of the time that was watched there is no value.")) : told;
 
         Sentence Value(double value) => MeasuredPart.Value(measured.Quantity, value);
