@@ -46,7 +46,7 @@ internal static class CablePage
     /// <summary>From one end to the other in one step; Up and Down are for neighbours.</summary>
     private static void Move(HtmlWriter page, SiteView view, CableForm form)
     {
-        if (form.Places.Count < 4)
+        if (form.Places.Count < 3)
         {
             return;
         }
