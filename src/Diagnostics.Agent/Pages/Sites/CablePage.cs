@@ -87,7 +87,7 @@ internal static class CablePage
 
             // At an end of the list the button that was pressed is gone; the other one is as near.
             bool hasFocus = pressed is { } last && last.Place == index
-                && (last.What == what || (last.What == CableForm.Up && what == CableForm.Down && index == 0) || (last.What != CableForm.Up && what == CableForm.Up && index + 1 == form.Places.Count));
+                && (last.What == what || (last.What == CableForm.Move && what == CableForm.Down) || (last.What == CableForm.Up && what == CableForm.Down && index == 0) || (last.What != CableForm.Up && what == CableForm.Up && index + 1 == form.Places.Count));
             page.Literal(hasFocus ? " autofocus>" : ">");
             page.Add($"{word}</button>");
         }
