@@ -60,7 +60,7 @@ public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         await page.Locator("#input-name-0").FillAsync("door, upper");
         await page.Locator("#input-kind-0").SelectOptionAsync("push-button");
         await FitsAsync(page);
-        await page.GetByRole(AriaRole.Button, new() { Name = "Save", Exact = true }).ClickAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "Save", Exact = true }).Last.ClickAsync();
         await page.WaitForURLAsync("**/site");
         Assert.True(await page.Locator("#site-nodes").GetByText("workshop buttons").IsVisibleAsync());
         Assert.True(await page.GetByText("Version 1, saved on this page, holds.").IsVisibleAsync());
@@ -72,6 +72,25 @@ public sealed class SiteBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         _state.Report = _analyzer.Snapshot();
         await page.GotoAsync(await _address.Task);
         Assert.True(await page.Locator("#nodes").GetByText("workshop buttons").IsVisibleAsync());
+        Assert.Empty(_visit.Complaints);
+    }
+
+    [Fact]
+    public async Task ADeviceGoesFromOneEndOfTheCableToTheOtherInOneStep()
+    {
+        IPage page = await OpenAsync("site/cable", scripts: false);
+        await page.GetByRole(AriaRole.Button, new() { Name = "Put all of them there, by address", Exact = true }).ClickAsync();
+        ILocator titles = page.Locator(".cable legend");
+        await titles.First.WaitForAsync();
+        await page.GetByRole(AriaRole.Button, new() { Name = "Put this tool’s clip at the end", Exact = true }).ClickAsync();
+        await titles.Nth(2).WaitForAsync();
+        string first = await titles.First.InnerTextAsync();
+        string last = await titles.Last.InnerTextAsync();
+        await page.GetByLabel("What to move").SelectOptionAsync(new SelectOptionValue { Label = last });
+        await page.GetByRole(AriaRole.Button, new() { Name = "Move it there", Exact = true }).ClickAsync();
+        await page.Locator("[autofocus]").WaitForAsync();
+        Assert.Equal([last, first], (await titles.AllInnerTextsAsync()).Take(2));
+        await FitsAsync(page);
         Assert.Empty(_visit.Complaints);
     }
 

@@ -161,7 +161,7 @@ public sealed class TimeBrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         IPage page = await OpenAsync("/time?span=day", Visit.PhoneWidth);
         string described = await page.Locator("#axis").GetAttributeAsync("aria-describedby") ?? string.Empty;
         Assert.All(described.Split(' '), id => Assert.Equal(1, page.Locator("#" + id).CountAsync().Result));
-        Assert.Contains("on average", await page.Locator("#told").InnerTextAsync(), StringComparison.Ordinal);
+        Assert.Contains("The bus was busy for", await page.Locator("#told").InnerTextAsync(), StringComparison.Ordinal);
         Assert.Equal("true", await page.Locator("#axis > svg").GetAttributeAsync("aria-hidden"));
         await page.Locator("[id^=parts-] > summary").First.ClickAsync();
         Assert.InRange(await page.Locator(".parts tbody tr").CountAsync(), 10, 14);

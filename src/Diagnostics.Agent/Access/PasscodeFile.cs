@@ -79,6 +79,10 @@ internal sealed class PasscodeFile(string path)
             File.Delete(path);
             return wasThere;
         }
+        catch (DirectoryNotFoundException)
+        {
+            return false;
+        }
         catch (Exception problem) when (problem is IOException or UnauthorizedAccessException)
         {
             throw new SettingException("passcode", $"'{path}' can't be removed ({problem.Message.TrimEnd('.')})", "run it as root, with sudo");

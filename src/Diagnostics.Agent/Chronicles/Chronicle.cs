@@ -72,10 +72,9 @@ internal sealed class Chronicle(IChronicleSource source)
         }
 
         Version += batch.IsUrgent ? 1 : 0;
-        Instant now = batch.Time + _wallMinusLine;
-        if (_reach is { } reach)
+        foreach ((_, TrafficRow row) in batch.Rows)
         {
-            _reach = (reach.First ?? now, reach.Last is { } last ? Instant.Max(last, now) : now);
+            _reach = _reach is { } reach ? (reach.First ?? row.Start + _wallMinusLine, Later(reach.Last, row.End + _wallMinusLine)) : null;
         }
 
         foreach (FindingReport finding in batch.Findings)
@@ -130,7 +129,23 @@ internal sealed class Chronicle(IChronicleSource source)
 
     private List<TrafficRow> Hours => _hours ??= [.. source.ReadRows(StoreSeries.Hours, StoredHistory.Earliest, StoredHistory.Latest)];
 
-    private (Instant? First, Instant? Last) Reach => _reach ??= source.ReadReach();
+    /// <summary>Where rows are, it ends with the latest of them: what has no row yet, because its minute goes on, is neither seen nor missed.</summary>
+    private (Instant? First, Instant? Last) Reach
+    {
+        get
+        {
+            if (_reach is null)
+            {
+                (Instant? first, Instant? last) = source.ReadReach();
+                Instant[] ends = last is { } known ? [.. Enumerable.Range(0, Tiers.Length).SelectMany(tier => Rows(tier, known, known + TimeSpan.FromTicks(1))).Select(row => row.End)] : [];
+                _reach = (first, ends.Length > 0 ? ends.Max() : last);
+            }
+
+            return _reach.Value;
+        }
+    }
+
+    private static Instant Later(Instant? one, Instant other) => one is { } known ? Instant.Max(known, other) : other;
 
     private IReadOnlyList<BusStretch> BusesOf(Stretch stretch)
     {
@@ -202,7 +217,7 @@ internal sealed class Chronicle(IChronicleSource source)
     {
         (StoreSeries tier, int seconds) = Tiers[place];
 
-        // Of the demo, and of what lay between two snapshots, rows are longer than their tier says.
+        // Of what lay between two snapshots rows are longer than their tier says.
         Instant begin = from - TimeSpan.FromSeconds(Math.Max(2 * seconds, 60));
         return tier == StoreSeries.Hours
             ? Hours.Where(row => row.Start >= begin && row.Start < to)
@@ -245,7 +260,8 @@ internal sealed class Chronicle(IChronicleSource source)
         foreach (BusStretch bus in stretch.Buses)
         {
             ((string Interface, int Address) Key, NodeTale Tale)[] its = [.. nodes.Where(node => node.Key.Interface == bus.Interface).Select(node => (node.Key, node.Value))];
-            for (int column = 0; column < stretch.Count; column++)
+            bool isDoubtful = false;
+            for (int column = stretch.Count - 1; column >= 0; column--)
             {
                 TimeColumn traffic = bus.Columns[column];
                 int heard = 0;
@@ -254,7 +270,8 @@ internal sealed class Chronicle(IChronicleSource source)
                     heard += tale.Cells[column] == Presence.Heard ? 1 : 0;
                 }
 
-                bool isDoubtful = traffic.IsSeen && heard > traffic.NodesPresent;
+                // A row counts at its end; of columns that it merely reaches over the same is thought.
+                isDoubtful = traffic.IsSeen && (traffic.NodesPresent is { } present ? heard > present : isDoubtful);
                 foreach (((string, int) key, NodeTale tale) in its)
                 {
                     if (!traffic.IsSeen)
@@ -346,7 +363,13 @@ internal sealed class Chronicle(IChronicleSource source)
                         break;
                 }
 
-                Presence next = happened.Kind == NodeEventKind.Silent ? Presence.Silent : Presence.Heard;
+                Presence next = happened.Kind switch
+                {
+                    NodeEventKind.Silent => Presence.Silent,
+                    NodeEventKind.CannotTell => Presence.CannotTell,
+                    NodeEventKind.Restarted when presence == Presence.CannotTell => presence,
+                    _ => Presence.Heard,
+                };
                 if (presence == Presence.Silent && next != Presence.Silent)
                 {
                     Note(since, at);

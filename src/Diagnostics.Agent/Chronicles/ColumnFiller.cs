@@ -139,12 +139,16 @@ internal sealed class ColumnFiller(Instant from, TimeSpan step, int count)
             sums.Covered += seconds;
             sums.Heard += seconds * heard;
             sums.IsCoarse |= areLast && row.Seconds > _step + Slack;
-            sums.Nodes = Math.Max(sums.Nodes, row.NodesPresent);
             if (row.LoadMean is double mean)
             {
                 sums.LoadSeconds += seconds;
                 sums.Load += mean * seconds;
                 sums.Peak = Math.Max(sums.Peak, row.LoadPeak ?? mean);
+            }
+
+            if (column == last)
+            {
+                sums.Nodes = Math.Max(sums.Nodes ?? 0, row.NodesPresent);
             }
 
             if (column == middle)
@@ -167,7 +171,7 @@ internal sealed class ColumnFiller(Instant from, TimeSpan step, int count)
         public long Restarts;
         public bool HasRestarts;
         public bool IsCoarse;
-        public int Nodes;
+        public int? Nodes;
 
         public readonly TimeColumn ToColumn() => new(
             Covered, Heard, LoadSeconds > 0 ? Load / LoadSeconds : null, LoadSeconds > 0 ? Peak : null, Errors, HasRestarts ? Restarts : null, Nodes, IsCoarse);

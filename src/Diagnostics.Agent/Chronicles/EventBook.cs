@@ -40,7 +40,7 @@ internal sealed class EventBook
 
     public IReadOnlyList<Run> Runs => _runs;
 
-    /// <summary>Nodes whose silence was noticed some time, so that it would be again.</summary>
+    /// <summary>Nodes of which is known when their silence would be noticed: it was some time, or the log says so.</summary>
     public IReadOnlySet<(string Interface, int Address)> Noticed => _noticed;
 
     /// <summary>A finding as it stood at a moment of the latest run.</summary>
@@ -91,7 +91,7 @@ internal sealed class EventBook
         }
 
         events.Add(happened with { Interface = key.Item1, Detail = happened.Kind == NodeEventKind.Appeared && happened.Detail is { } name ? Once(name) : null });
-        if (happened.Kind is NodeEventKind.Silent or NodeEventKind.Returned)
+        if (happened.Kind is NodeEventKind.Silent or NodeEventKind.Returned or NodeEventKind.CannotTell or NodeEventKind.CanTell)
         {
             _noticed.Add(key);
         }

@@ -42,9 +42,11 @@ internal sealed class MemorySource(AgentState state) : IChronicleSource
     private static IEnumerable<NodeEvent> EventsOf(BusReport bus, NodeReport node)
     {
         yield return new(node.FirstHeard, bus.Interface, node.Address, NodeEventKind.Appeared, node.Name);
-        if (node.Present == false)
+        if (node.Present != true)
         {
-            yield return new(node.LastHeard, bus.Interface, node.Address, NodeEventKind.Silent, null);
+            yield return node.Present is null
+                ? new(node.FirstHeard, bus.Interface, node.Address, NodeEventKind.CannotTell, null)
+                : new(node.LastHeard, bus.Interface, node.Address, NodeEventKind.Silent, null);
         }
     }
 }

@@ -37,7 +37,13 @@ internal sealed record Stretch(Instant From, TimeSpan Step, int Count)
     /// <summary>The service began.</summary>
     public IReadOnlyList<Instant> Starts { get; init; } = [];
 
-    /// <summary>Spans of columns of which nothing is known, within what the log reaches over.</summary>
+    /// <summary>Spans of which nothing is known, within what the log reaches over.</summary>
+    public IEnumerable<(Instant From, Instant To)> BlindSpans() =>
+        Reach is { First: { } first, Last: { } last }
+            ? NotSeen().Select(span => (Instant.Max(StartOf(span.First), first), Instant.Min(StartOf(span.Last + 1), last)))
+            : [];
+
+    /// <summary>The same as columns.</summary>
     public IEnumerable<(int First, int Last)> NotSeen()
     {
         int? begin = null;

@@ -7,10 +7,10 @@ namespace Diagnostics.Agent.Chronicles;
 /// <param name="LoadPeak">Highest second, ratio.</param>
 /// <param name="Errors">Errors on the wire.</param>
 /// <param name="Restarts">Restarts of nodes that nothing explains; null in rows of an older version.</param>
-/// <param name="NodesPresent">The most nodes that were heard within their time.</param>
+/// <param name="NodesPresent">The most nodes that were heard within their time; null where no row ends, since a row counts them at its end.</param>
 /// <param name="IsCoarse">Only rows longer than the column are left: what they count may lie in a column beside it.</param>
 internal readonly record struct TimeColumn(
-    double CoveredSeconds, double HeardSeconds, double? LoadMean, double? LoadPeak, long Errors, long? Restarts, int NodesPresent, bool IsCoarse)
+    double CoveredSeconds, double HeardSeconds, double? LoadMean, double? LoadPeak, long Errors, long? Restarts, int? NodesPresent, bool IsCoarse)
 {
     /// <summary>Less than this part of what rows cover is a gap that a person should see.</summary>
     private const double WholeEnough = 0.98;

@@ -10,9 +10,13 @@ namespace Diagnostics.Agent.History;
 /// </summary>
 internal sealed class HistoryRecorder
 {
+    /// <summary>A rhythm is learned in a dozen beats; who shows none for so long has none.</summary>
+    private static readonly TimeSpan Learning = TimeSpan.FromMinutes(5);
+
     private readonly TierRows _rows = new();
     private readonly Dictionary<string, (FindingReport Finding, Instant Time)> _written = new(StringComparer.Ordinal);
     private readonly Dictionary<(string Interface, int Address), NodeReport> _nodes = [];
+    private readonly HashSet<(string Interface, int Address)> _untold = [];
     private readonly Dictionary<string, Instant> _measured = new(StringComparer.Ordinal);
 
     public HistoryBatch OnSnapshot(Report report)
@@ -95,6 +99,11 @@ internal sealed class HistoryRecorder
                     events.Add(new(end, bus.Interface, node.Address, NodeEventKind.Restarted, node.Restarts.ToString(System.Globalization.CultureInfo.InvariantCulture)));
                 }
 
+                if (Told(bus.Interface, node, before, end) is { } told)
+                {
+                    events.Add(told);
+                }
+
                 if (node.Present == false && before?.Present != false)
                 {
                     events.Add(new(node.LastHeard, bus.Interface, node.Address, NodeEventKind.Silent, null));
@@ -109,5 +118,20 @@ internal sealed class HistoryRecorder
         }
 
         return events;
+    }
+
+    /// <summary>Whether presence can be told of a node at all, where that is news.</summary>
+    private NodeEvent? Told(string name, NodeReport node, NodeReport? before, Instant end)
+    {
+        (string, int) key = (name, node.Address);
+        if (node.Present is not null)
+        {
+            return _untold.Remove(key) && node.Present == true ? new(end, name, node.Address, NodeEventKind.CanTell, null) : null;
+        }
+
+        bool wasTold = before?.Present is not null;
+        return (wasTold || end - node.FirstHeard >= Learning) && _untold.Add(key)
+            ? new(wasTold ? end : node.FirstHeard, name, node.Address, NodeEventKind.CannotTell, null)
+            : null;
     }
 }

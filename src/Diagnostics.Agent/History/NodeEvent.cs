@@ -19,6 +19,12 @@ internal enum NodeEventKind
 
     /// <summary>Heard again.</summary>
     Returned,
+
+    /// <summary>From here on its silence would not be noticed: it never had a rhythm, or that holds no longer.</summary>
+    CannotTell,
+
+    /// <summary>It has a rhythm after all, or again.</summary>
+    CanTell,
 }
 
 /// <summary>One event in the life of a node, at the end of the second in which it was noticed, or at the frame that shows it.</summary>

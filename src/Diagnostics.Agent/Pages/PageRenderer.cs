@@ -233,7 +233,7 @@ internal static class PageRenderer
         }
         else
         {
-            page.Add($"<p>{Say($"Looked for and not found. A box that stands here need not be opened for that reason.")}</p><ul>");
+            page.Add($"<p>{Say($"Looked for and not found. What stands here need not be suspected of that; what is told of it above is another matter.")}</p><ul>");
             int group = 0;
             foreach ((Sentence statement, IReadOnlyList<Sentence> subjects) in Words.Assurances(report))
             {
@@ -297,6 +297,11 @@ internal static class PageRenderer
             if (ErrorsHeard(bus) > 0)
             {
                 page.Add($"<p>{Words.ErrorsOfNobody}</p>");
+            }
+
+            if (Words.WhyUnnoticed(report, bus) is { } why)
+            {
+                page.Add($"<p>{why}</p>");
             }
         }
 

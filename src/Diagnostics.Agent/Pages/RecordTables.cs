@@ -1,4 +1,5 @@
 using Diagnostics.Agent.Soaks;
+using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Counting;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
@@ -51,7 +52,7 @@ internal static class RecordTables
         foreach (BusReport bus in model.Report.Buses.Where(bus => bus.Nodes.Count > 0))
         {
             page.Add($"<section class=\"nodes\"><h2>{(model.Report.Buses.Count > 1 ? Say($"Who is on {bus.Interface}") : Say($"Who is on the bus"))}</h2>");
-            bool tells = bus.Nodes.Any(node => Told(node.Identity).Any());
+            bool tells = bus.Nodes.Any(node => Told(node.Identity, BuiltOf(model, node)).Any());
             page.Add($"<table><thead><tr><th scope=\"col\">{Say($"Node")}</th>");
             if (tells)
             {
@@ -61,13 +62,23 @@ internal static class RecordTables
             page.Add($"<th scope=\"col\">{Say($"State at the end")}</th><th scope=\"col\" class=\"noticed\">{Say($"Silence noticed")}</th><th scope=\"col\" class=\"number\">{Say($"Restarts")}</th><th scope=\"col\" class=\"number\">{Say($"Errors")}</th></tr></thead><tbody>");
             foreach (NodeReport node in bus.Nodes)
             {
-                Node(page, bus, node, model.Times, tells);
+                Node(page, bus, node, model, tells);
             }
 
             page.Literal("</tbody></table>");
             if (PageRenderer.ErrorsHeard(bus) > 0)
             {
                 page.Add($"<p class=\"limits\">{Words.ErrorsOfNobody}</p>");
+            }
+
+            if (bus.Nodes.Any(node => node.Restarts > 0))
+            {
+                page.Add($"<p class=\"limits\">{Say($"Every start that a node announced counts as a restart here. It is no finding where it was commanded, where the node came back from an absence that was noticed, or where a second device on its address announced it.")}</p>");
+            }
+
+            if (Words.WhyUnnoticed(model.Report, bus) is { } why)
+            {
+                page.Add($"<p class=\"limits\">{why}</p>");
             }
 
             page.Literal("</section>");
@@ -167,18 +178,18 @@ internal static class RecordTables
         return all == 0 ? Say($"none") : Say($"{all:N0}, {unexplained:N0} of them without a reason that the bus shows");
     }
 
-    private static void Node(HtmlWriter page, BusReport bus, NodeReport node, Times times, bool tells)
+    private static void Node(HtmlWriter page, BusReport bus, NodeReport node, PageModel model, bool tells)
     {
         page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\"><span class=\"address\">{node.Address}</span> <bdi>{Words.NameOf(node)}</bdi></th>");
         if (tells)
         {
-            Device(page, node.Identity);
+            Device(page, node.Identity, BuiltOf(model, node));
         }
 
         page.Add($"<td data-label=\"{Say($"State at the end")}\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{Presence(node)}</span>, {Words.State(node)}");
         if (node.Present == false)
         {
-            page.Add($", {Say($"last heard {times.Short(node.LastHeard)}")}");
+            page.Add($", {Say($"last heard {model.Times.Short(node.LastHeard)}")}");
         }
 
         page.Add($"</td><td data-label=\"{Say($"Silence noticed")}\">{(node.SilenceNoticedWithinSeconds is double seconds ? Say($"within {Times.Span(seconds)}") : Say($"can’t be noticed"))}</td>");
@@ -187,11 +198,13 @@ internal static class RecordTables
 
     private static Sentence Presence(NodeReport node) => node.Present switch { true => Say($"here"), false => Say($"silent"), null => Say($"can’t tell") };
 
-    private static void Device(HtmlWriter page, IdentityReport identity)
+    private static BuiltNode? BuiltOf(PageModel model, NodeReport node) => model.Built?.Nodes.FirstOrDefault(built => built.Address == node.Address);
+
+    private static void Device(HtmlWriter page, IdentityReport identity, BuiltNode? built)
     {
         page.Add($"<td data-label=\"{Say($"Device")}\">");
         bool isFirst = true;
-        foreach (Sentence part in Told(identity).DefaultIfEmpty(Say($"not told")))
+        foreach (Sentence part in Told(identity, built).DefaultIfEmpty(Say($"neither heard nor in the record")))
         {
             page.Literal(isFirst ? string.Empty : ", ");
             page.Add($"{part}");
@@ -201,8 +214,8 @@ internal static class RecordTables
         page.Literal("</td>");
     }
 
-    /// <summary>What the device says of itself; which of several equal boxes it was, is what a hand-over is about.</summary>
-    private static IEnumerable<Sentence> Told(IdentityReport identity)
+    /// <summary>What the device says of itself, and where it says nothing what the as-built record says; which of several equal boxes it was, is what a hand-over is about.</summary>
+    private static IEnumerable<Sentence> Told(IdentityReport identity, BuiltNode? built)
     {
         if (identity.Product is { Length: > 0 } product)
         {
@@ -217,6 +230,17 @@ internal static class RecordTables
         if (identity.Firmware is { Length: > 0 } firmware)
         {
             yield return Say($"firmware {firmware}");
+        }
+
+        Sentence[] written =
+        [
+            .. string.IsNullOrEmpty(identity.Product) && built?.Type is { } type ? [Named(type)] : Array.Empty<Sentence>(),
+            .. string.IsNullOrEmpty(identity.Serial) && built?.Serial is { } number ? [Say($"serial {number}")] : Array.Empty<Sentence>(),
+            .. string.IsNullOrEmpty(identity.Firmware) && built?.Firmware is { } edition ? [Say($"firmware {edition}")] : Array.Empty<Sentence>(),
+        ];
+        for (int place = 0; place < written.Length; place++)
+        {
+            yield return place == 0 ? Say($"by the record: {written[0]}") : written[place];
         }
     }
 }

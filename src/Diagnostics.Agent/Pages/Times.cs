@@ -123,7 +123,8 @@ internal sealed class Times
             return Say($"a moment");
         }
 
-        if (seconds < 1)
+        // What would be rounded to 1000 ms is a second.
+        if (seconds < 0.9995)
         {
             return seconds < 0.01 ? Say($"{seconds * 1000:0.#} ms") : Say($"{seconds * 1000:0} ms");
         }

@@ -61,7 +61,7 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
             ([var worst, ..], _) => (worst.Finding.Severity, Join(What(model, worst.Finding), Seen(model, worst.Finding), Others(open[1..]), CameAndWent(past))),
             _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", Deaf(span, gap)),
             _ when IsSilent(report) => ("blind", Say($"Nothing was heard in {span}, so nothing can be said about the bus.")),
-            (_, [var worst, ..]) => ("warning", Join(Say($"Nothing is wrong at the end, but: {What(model, worst.Finding)}"), Seen(model, worst.Finding), CameAndWent(past[1..]))),
+            (_, [var worst, ..]) => ("warning", Join(Say($"Nothing is wrong at the end, but something was."), What(model, worst.Finding), Seen(model, worst.Finding), CameAndWent(past[1..]))),
             _ when things.Length > 0 => ("note", Join([Clean(), Say($"Worth knowing: {What(model, things[0].Finding)}"), MoreNotes(things.Length - 1)])),
             _ => ("good", Clean()),
         };

@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Text;
+using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
@@ -14,7 +15,7 @@ internal static class Words
         ["address-set-twice"] = Say($"Two devices are set to the same address"),
         ["cable-open"] = Say($"A conductor is open"),
         ["cable-intermittent"] = Say($"A connection makes and breaks"),
-        ["cable-short"] = Say($"Conductors touch each other or something else"),
+        ["cable-short"] = Say($"Conductors touch each other or a foreign part"),
         ["termination-missing"] = Say($"A terminator is missing"),
         ["termination-extra"] = Say($"There is a terminator too many"),
         ["supply-weak"] = Say($"The supply is weak or missing"),
@@ -408,7 +409,29 @@ internal static class Words
         };
     }
 
-    /// <summary>How often an identifier is sent. Where its period fills less than half of the time it comes in bursts, and the period is only that within one.</summary>
+    /// <summary>Two devices are at an address now, each of which hides the silence of the other.</summary>
+    public static bool IsShared(Report report, BusReport? bus, int address) => report.Findings.Any(finding =>
+        finding.Finding == Catalogue.DuplicateAddress.Name && finding.End is null && finding.Interface == bus?.Interface && finding.Node == address);
+
+    /// <summary>Why the silence of some nodes of a bus can’t be noticed; null where that of all can.</summary>
+    public static Sentence? WhyUnnoticed(Report report, BusReport bus)
+    {
+        NodeReport[] mute = [.. bus.Nodes.Where(node => node.SilenceNoticedWithinSeconds is null)];
+        bool areShared = mute.Any(node => IsShared(report, bus, node.Address));
+        bool areIrregular = mute.Any(node => !IsShared(report, bus, node.Address));
+        return (areShared, areIrregular) switch
+        {
+            (false, false) => null,
+            (true, false) => Say($"Where two devices use one address, each hides the silence of the other: it can’t be noticed."),
+            (false, true) => Say($"Where a node sends nothing regular, nothing is missed when it stops: its silence can’t be noticed."),
+            _ => Say($"Silence can’t be noticed where a node sends nothing regular, nor where two devices use one address: each hides the silence of the other."),
+        };
+    }
+
+    /// <summary>
+    /// How often an identifier is sent. Where its period fills less than half of the time it comes in bursts, and the period is only that within one.
+    /// Time in which its node wasn’t there doesn’t count: who fell silent kept its rhythm until then.
+    /// </summary>
     public static Sentence Every(Report report, IdentifierReport identifier)
     {
         if (identifier.PeriodSeconds is not { } period)
@@ -417,7 +440,8 @@ internal static class Words
         }
 
         Sentence every = identifier.PeriodJitterSeconds is >= 0.0001 and double jitter ? Say($"{Times.Span(period)} ± {Times.Span(jitter)}") : Times.Span(period);
-        bool isBursts = report.Source.Start is { } start && report.Source.End is { } end && identifier.Frames * period < 0.5 * end.SecondsSince(start);
+        NodeReport? node = report.Buses.FirstOrDefault(bus => bus.Identifiers.Contains(identifier))?.Nodes.FirstOrDefault(node => node.Address == identifier.Node);
+        bool isBursts = (node?.FirstHeard ?? report.Source.Start) is { } start && (node?.LastHeard ?? report.Source.End) is { } end && identifier.Frames * period < 0.5 * end.SecondsSince(start);
         return isBursts ? Say($"in bursts, {every} apart") : Say($"every {every}");
     }
 

@@ -7,6 +7,9 @@ internal sealed record BusPair(ObservedBus? Before, ObservedBus? After)
 {
     public string Name => (Before ?? After)!.Interface;
 
+    /// <summary>Frames were heard on both sides, but nodes recognised on one only: whether both are of one bus isn't known then.</summary>
+    public bool IsKnownOnOneSide => this is { Before.Totals.Frames: > 0, After.Totals.Frames: > 0 } && (Before.Nodes.Count == 0) != (After.Nodes.Count == 0);
+
     /// <summary>The name that a node has on either side.</summary>
     public string? NameOf(int address) => NameOn(After, address) ?? NameOn(Before, address);
 

@@ -76,7 +76,7 @@ public static class Comparer
             ordered,
             nodes,
             corrected,
-            [.. LimitsOf("before", before), .. LimitsOf("after", after), .. pairs.SelectMany(pair => LimitsOf(pair, areSeveral))]);
+            [.. Overlap(before, after), .. LimitsOf("before", before), .. LimitsOf("after", after), .. pairs.SelectMany(pair => LimitsOf(pair, areSeveral))]);
     }
 
     private static BusPair SeeingAlike(BusPair pair)
@@ -246,6 +246,16 @@ public static class Comparer
         return [.. order.Select(place => findings[place].ExplainedBy is int leader ? findings[place] with { ExplainedBy = Array.IndexOf(order, leader) } : findings[place])];
     }
 
+    /// <summary>Two bundles of one log, or a record and a longer one of the same time: "before" is a part of "after".</summary>
+    private static IEnumerable<string> Overlap(ObservedPeriod before, ObservedPeriod after)
+    {
+        if (before is { Start: { } begin, End: { } end } && after is { Start: { } start, End: { } last } && start >= EarliestReal
+            && Instant.Min(end, last).SecondsSince(Instant.Max(begin, start)) is var both and > NotableSeconds)
+        {
+            yield return Text.Of($"The two records overlap by {Text.Seconds(both)}: what happened then counts before and after alike, so \"still there\" may only mean that it hadn't been mended yet. If both are of one log, compare the longer one with itself, by --at and the moment of the repair.");
+        }
+    }
+
     private static IEnumerable<string> LimitsOf(string side, ObservedPeriod period)
     {
         if (period.Lost > 0)
@@ -272,6 +282,11 @@ public static class Comparer
         {
             yield return $"{pair.Name} was listened to on one side only.";
             yield break;
+        }
+
+        if (pair.IsKnownOnOneSide)
+        {
+            yield return $"{on}No device was recognised {(pair.Before.Nodes.Count == 0 ? "before" : "after")}, so whether both records are of one bus isn't known: with records of two sites, nothing here means anything.";
         }
 
         if (pair.Before.Interface != pair.After.Interface)

@@ -74,9 +74,11 @@ internal static class ComparisonVerdict
             return (ComparisonReport.CannotTell, Undecided(open) + also + " Nothing new was found.");
         }
 
-        if (pairs.FirstOrDefault(pair => pair is { Before.Nodes.Count: > 0, After: { Nodes.Count: 0, Totals.Frames: > 0 } }) is { } blind)
+        if (pairs.FirstOrDefault(pair => pair.IsKnownOnOneSide) is { } blind)
         {
-            return (ComparisonReport.CannotTell, Text.Of($"Can't tell: not one device was recognised on {blind.After!.Interface} after, though {blind.Before!.Nodes.Count} were before."));
+            return (ComparisonReport.CannotTell, blind is { Before: { Nodes.Count: > 0 } known, After: { } unknown }
+                ? Text.Of($"Can't tell: not one device was recognised on {unknown.Interface} after, though {known.Nodes.Count} were before.")
+                : Text.Of($"Can't tell: not one device was recognised on {blind.Before!.Interface} before, though {blind.After!.Nodes.Count} were after."));
         }
 
         double longest = after.Buses.Max(bus => bus.Totals.HeardSeconds);

@@ -135,7 +135,7 @@ internal sealed class ChatterDetector(Bus bus)
             new("operations", operations, "1"),
             new("shortestLevel", Math.Round(state.Shortest / 1e9, 6), "s"),
         ];
-        finding.AddEvidence(time, Say($"A level of {Text.Seconds(state.Shortest / 1e9)}; no finger is that fast."));
+        finding.AddEvidence(time, Say($"A pulse of {Text.Seconds(state.Shortest / 1e9)}; no finger is that fast."));
         if (isNew)
         {
             bool isOther = bus.Names.Input(node, input)?.Kind is InputKind.Contact or InputKind.Motion;

@@ -30,6 +30,7 @@ public sealed class PasscodeFileTests : IDisposable
         Assert.NotSame(state, file.Read());
         Assert.True(file.Remove());
         Assert.False(file.Remove());
+        Assert.False(new PasscodeFile(System.IO.Path.Combine(_directory.FullName, "nowhere", "passcode")).Remove());
         Assert.Equal(PasscodeTrouble.Missing, file.Read().Trouble);
     }
 

@@ -189,6 +189,49 @@ public sealed class ChronicleTests
         Assert.Equal([Presence.Heard, Presence.Heard, Presence.CannotTell], nodes.Select(node => node.Cells[20]));
     }
 
+    /// <summary>The log says of which node it can't be told, so nobody else is doubted for it: one of three isn't counted as present.</summary>
+    [Fact]
+    public void WhomTheLogNamesIsTheOnlyOneThatCannotBeTold()
+    {
+        Source source = Hour(nodes: 2);
+        source.Runs.Add(new(Day, [], [
+            Node(1, 5, NodeEventKind.Appeared), Node(1, 6, NodeEventKind.Appeared), Node(1, 7, NodeEventKind.Appeared),
+            Node(600, 7, NodeEventKind.CannotTell), Node(900, 7, NodeEventKind.Restarted), Node(1800, 7, NodeEventKind.CanTell)]));
+        IReadOnlyList<NodeStretch> nodes = new Chronicle(source).Of(At(600), At(1800), 62).Nodes;
+        Assert.All(nodes.Take(2), node => Assert.All(node.Cells.SkipLast(1), cell => Assert.Equal(Presence.Heard, cell)));
+        Assert.All(nodes[2].Cells.SkipLast(1), cell => Assert.Equal(Presence.CannotTell, cell));
+        Assert.Equal(Presence.Heard, new Chronicle(source).Of(At(1800), At(3600), 62).Nodes[2].Cells[5]);
+    }
+
+    /// <summary>A row counts who is present at its end: a node that was lost in its middle makes nobody doubtful before.</summary>
+    [Fact]
+    public void ARowThatEndsWithOneNodeLessDoubtsNobody()
+    {
+        Source source = new();
+        source.Rows[StoreSeries.Minutes].AddRange([Row(0, 60, nodes: 2), Row(60, 60, nodes: 1)]);
+        source.Runs.Add(new(Day, [], [Node(1, 5, NodeEventKind.Appeared), Node(1, 6, NodeEventKind.Appeared), Node(90, 6, NodeEventKind.Silent)]));
+        IReadOnlyList<NodeStretch> nodes = new Chronicle(source).Of(At(10), At(120), 13).Nodes;
+        Assert.All(nodes[0].Cells.Take(11), cell => Assert.Equal(Presence.Heard, cell));
+        Assert.Contains(Presence.Silent, nodes[1].Cells);
+    }
+
+    /// <summary>The minute that goes on has no row yet: events in it don't make it missed, in a log that is read or in one that is written.</summary>
+    [Fact]
+    public void WhatHasNoRowYetIsNotMissed()
+    {
+        Source source = Hour();
+        source.Last = At(3640);
+        Chronicle chronicle = new(source);
+        Assert.Empty(chronicle.Of(At(1800), At(3640), 200).NotSeen());
+        Assert.Equal(At(3600), chronicle.Of(At(1800), At(3640), 200).Reach.Last);
+        chronicle.OnWritten(new([], [], [Node(3650, 5, NodeEventKind.Appeared)]) { Time = At(3650) });
+        Assert.Empty(chronicle.Of(At(1800), At(3650), 200).BlindSpans());
+
+        source.Rows[StoreSeries.Minutes].Add(Row(3660, 60));
+        chronicle.OnWritten(new([], [(StoreSeries.Minutes, Row(3660, 60))], []) { Time = At(3720) });
+        Assert.Equal([(At(3600), At(3660))], chronicle.Of(At(1800), At(3720), 200).BlindSpans());
+    }
+
     /// <summary>The service was off: nobody knows who was there.</summary>
     [Fact]
     public void WhereNobodyListenedNobodyIsPresent()

@@ -124,6 +124,22 @@ public class ComparerTests
         ComparisonReport comparison = Compare(Side(1), Of("a", 1, Bus(1) with { Nodes = [] }));
         Assert.Equal(ComparisonReport.CannotTell, comparison.Verdict);
         Assert.Equal("Can't tell: not one device was recognised on can0 after, though 14 were before.", comparison.Sentence);
+        Assert.Contains(comparison.Limits, limit => limit.StartsWith("No device was recognised after, so whether both records are of one bus isn't known", StringComparison.Ordinal));
+
+        ComparisonReport other = Compare(Of("b", 1, Bus(1) with { Nodes = [] }), Side(1));
+        Assert.Equal(ComparisonReport.CannotTell, other.Verdict);
+        Assert.Equal("Can't tell: not one device was recognised on can0 before, though 14 were after.", other.Sentence);
+        Assert.False(other.IsGood());
+    }
+
+    /// <summary>Two bundles of one log, the later one longer.</summary>
+    [Fact]
+    public void RecordsThatOverlapSaySo()
+    {
+        ObservedPeriod before = Side(2);
+        ObservedPeriod after = Side(4) with { Start = before.Start, End = before.Start + TimeSpan.FromHours(4) };
+        Assert.Contains(Compare(before with { End = before.Start + TimeSpan.FromHours(2) }, after).Limits, limit => limit.StartsWith("The two records overlap by 2 h", StringComparison.Ordinal));
+        Assert.DoesNotContain(Compare(before with { End = before.Start }, after with { Start = before.Start + TimeSpan.FromSeconds(1) }).Limits, limit => limit.Contains("overlap", StringComparison.Ordinal));
     }
 
     [Fact]

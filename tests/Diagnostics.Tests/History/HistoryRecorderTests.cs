@@ -196,4 +196,31 @@ public class HistoryRecorderTests
         Assert.Empty(Kinds(With(15, node with { Restarts = 1, State = "stopped", Present = false })));
         Assert.Equal([NodeEventKind.Returned], Kinds(With(16, node with { Restarts = 1, State = "stopped" })));
     }
+
+    /// <summary>A second device on the address hides the silence of the first: from then on presence can't be told, until one of them is gone.</summary>
+    [Fact]
+    public void ThatPresenceCannotBeToldIsKept()
+    {
+        HistoryRecorder recorder = new();
+        NodeReport node = At(10).Buses[0].Nodes[0] with { FirstHeard = At(10).Source.End!.Value };
+        Assert.Empty(Of(10, true));
+        Assert.Equal([(NodeEventKind.CannotTell, At(11).Source.End!.Value)], Of(11, null));
+        Assert.Empty(Of(12, null));
+        Assert.Equal([(NodeEventKind.CanTell, At(13).Source.End!.Value)], Of(13, true));
+
+        // Of who never had a rhythm it holds from the beginning, but is only known when a rhythm would have been learned: five minutes.
+        recorder = new();
+        Assert.Empty(Of(10, null));
+        Assert.Empty(Of(309, null));
+        Assert.Equal([(NodeEventKind.CannotTell, node.FirstHeard)], Of(310, null));
+        Assert.Equal([(NodeEventKind.Silent, node.LastHeard)], Of(400, false));
+        Assert.Equal([(NodeEventKind.Returned, At(401).Source.End!.Value)], Of(401, true));
+
+        (NodeEventKind, Instant)[] Of(double second, bool? present)
+        {
+            Report report = At(second);
+            report = report with { Buses = [report.Buses[0] with { Nodes = [node with { Present = present }] }] };
+            return [.. recorder.OnSnapshot(report).NodeEvents.Where(happened => happened.Kind is not (NodeEventKind.Appeared or NodeEventKind.State)).Select(happened => (happened.Kind, happened.Time))];
+        }
+    }
 }

@@ -147,7 +147,7 @@ public class PageRendererTests
         Report rich = SampleReports.Rich();
         Report over = rich with { Findings = rich.Findings.Select(finding => finding with { End = SampleReports.End - TimeSpan.FromHours(1) }).ToArray() };
         Verdict verdict = Verdict.Of(new(over));
-        Assert.Equal("Nothing is wrong at the end, but: The café dimmer (node 7) stopped sending and has not come back. Seen from Sun 06:58 to 07:12 UTC. 4 other troubles came and went.", verdict.Sentence.English);
+        Assert.Equal("Nothing is wrong at the end, but something was. The café dimmer (node 7) stopped sending and has not come back. Seen from Sun 06:58 to 07:12 UTC. 4 other troubles came and went.", verdict.Sentence.English);
         Assert.Equal("warning", verdict.Severity);
     }
 
@@ -313,6 +313,18 @@ public class PageRendererTests
     [InlineData(16_000_000, "every 3.2 ms ± 0.1 ms")]
     public void APeriodThatIsOnlyThatWithinBurstsIsCalledSo(long frames, string expected) =>
         Assert.Equal(expected, Words.Every(SampleReports.Quiet(), new("0x605", frames, 0.0032, 0.0001, 0.1, null)).English);
+
+    /// <summary>Who falls silent after a tenth of the time kept its rhythm until then.</summary>
+    [Fact]
+    public void ARhythmThatStoppedIsNoBurst()
+    {
+        Report quiet = SampleReports.Quiet();
+        NodeReport node = quiet.Buses[0].Nodes[0];
+        NodeReport lost = node with { LastHeard = node.FirstHeard + TimeSpan.FromSeconds(100) };
+        IdentifierReport beat = new("0x701", 100, 0.9996, null, 0.1, node.Address);
+        Report stopped = quiet with { Buses = [quiet.Buses[0] with { Nodes = [lost], Identifiers = [beat] }] };
+        Assert.Equal("every 1 s", Words.Every(stopped, beat).English);
+    }
 
     [Fact]
     public void RemarksOnWhatTheProgramWasGivenAreShown()

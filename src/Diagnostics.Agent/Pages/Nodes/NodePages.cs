@@ -61,9 +61,13 @@ internal static class NodePages
         }
 
         Sentence last = node.Model.Times.Full(heard.LastHeard);
-        Sentence notice = heard.SilenceNoticedWithinSeconds is { } seconds
-            ? Say($"If it stops, that is noticed within {Times.Span(seconds)}.")
-            : Say($"It sends nothing regular, so its absence can’t be noticed.");
+        Sentence notice = heard switch
+        {
+            { SilenceNoticedWithinSeconds: { } seconds, Present: false } => Say($"Its silence was noticed {Times.Span(seconds)} after that; when it is heard again, that shows here at once."),
+            { SilenceNoticedWithinSeconds: { } seconds } => Say($"If it stops, that is noticed within {Times.Span(seconds)}."),
+            _ when Words.IsShared(node.Model.Report, node.Bus, heard.Address) => Say($"Two devices use its address, so the absence of one of them can’t be noticed."),
+            _ => Say($"It sends nothing regular, so its absence can’t be noticed."),
+        };
         Sentence now = heard.Present switch
         {
             true => Say($"It is here: last heard {last}."),
@@ -176,6 +180,8 @@ internal static class NodePages
         NodeEventKind.Appeared => Say($"Heard for the first time in this run of the tool."),
         NodeEventKind.Silent => Say($"Last frame before it fell silent."),
         NodeEventKind.Returned => Say($"Heard again."),
+        NodeEventKind.CannotTell => Say($"From here on no rhythm of it was known, so its silence would not have been noticed."),
+        NodeEventKind.CanTell => Say($"From here on its rhythm was known, so its silence would have been noticed."),
         NodeEventKind.Restarted => Say($"It announced a start; starts since this run began: {happened.Detail}."),
         NodeEventKind.State => happened.Detail switch
         {

@@ -23,12 +23,23 @@ internal sealed record CableForm(string Token, string Site, string Begin, IReadO
     public const string Down = "down";
     public const string Off = "off";
 
+    /// <summary>What is chosen goes right behind another place.</summary>
+    public const string Move = "move";
+    public const string MoveField = "move";
+    public const string BehindField = "behind";
+
     /// <summary>A node goes to the end of the cable.</summary>
     public const string Add = "add";
 
     /// <summary>All that aren't there go to the end, by address.</summary>
     public const string AddAll = "add-all";
     public const string AddClip = "add-clip";
+
+    /// <summary>The place that is chosen to be moved; null = none.</summary>
+    public int? Chosen { get; init; }
+
+    /// <summary>The place that it is to lie right behind; null = the beginning of the cable.</summary>
+    public int? Behind { get; init; }
 
     /// <summary>The field of a place: what it is, its metres, its ohms.</summary>
     public static string What(int place) => Field("what", place);
@@ -73,7 +84,13 @@ internal sealed record CableForm(string Token, string Site, string Begin, IReadO
         }
 
         return new(
-            form[SiteLinks.TokenField].ToString(), form[SiteField].ToString(), form[BeginField].ToString(), places, form[EndField].ToString(), form[EndMetresField].ToString());
+            form[SiteLinks.TokenField].ToString(), form[SiteField].ToString(), form[BeginField].ToString(), places, form[EndField].ToString(), form[EndMetresField].ToString())
+        {
+            Chosen = Number(MoveField),
+            Behind = Number(BehindField),
+        };
+
+        int? Number(string field) => int.TryParse(form[field].ToString(), NumberStyles.None, CultureInfo.InvariantCulture, out int number) && number < places.Count ? number : null;
     }
 
     /// <summary>After a button was pressed.</summary>
@@ -110,6 +127,15 @@ internal sealed record CableForm(string Token, string Site, string Begin, IReadO
                 if (act == AddAll)
                 {
                     places.AddRange(others.Order().Select(node => new CablePlace(PlaceKind.Node, node, string.Empty, string.Empty)));
+                }
+                else if (act == Move && Chosen is int chosen && chosen != Behind)
+                {
+                    CablePlace one = places[chosen];
+                    places.RemoveAt(chosen);
+                    int target = Behind is not int behind ? 0 : behind < chosen ? behind + 1 : behind;
+                    places.Insert(target, one);
+                    places = [.. places.Select((place, index) => place with { Metres = Places[index].Metres })];
+                    moved = target;
                 }
                 else if (act == AddClip && places.All(place => place.Kind != PlaceKind.Clip))
                 {

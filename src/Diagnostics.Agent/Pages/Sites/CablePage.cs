@@ -1,3 +1,4 @@
+using System.Globalization;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
@@ -25,8 +26,9 @@ internal static class CablePage
         SiteFields.NoLog(page, view);
         SiteFields.Begin(page, view, SiteLinks.Cable, form.Token);
         SiteFields.Line(page, CableForm.SiteField, Say($"Name of the site"), form.Site);
-        page.Add($"<h2>{Say($"From one end of the cable to the other")}</h2><p class=\"limits\">{Say($"Metres are the cable from the entry before. Up and Down exchange two devices; the lengths stay where they are. Leave empty what nobody knows. Nothing is kept until you save.")}</p>");
+        page.Add($"<h2>{Say($"From one end of the cable to the other")}</h2><p class=\"limits\">{Say($"Metres are the cable from the entry before. Up, Down and moving exchange devices; the lengths stay where they are. Leave empty what nobody knows. Nothing is kept until you save.")}</p>");
         SiteFields.Line(page, CableForm.BeginField, Say($"Terminator at the beginning, Ω (empty: none)"), form.Begin, isNumber: true);
+        Move(page, view, form);
         page.Literal("<ol class=\"cable\">");
         for (int index = 0; index < form.Places.Count; index++)
         {
@@ -37,7 +39,24 @@ internal static class CablePage
         SiteFields.Line(page, CableForm.EndMetresField, Say($"Cable before the last terminator, m"), form.EndMetres, isNumber: true);
         SiteFields.Line(page, CableForm.EndField, Say($"Terminator at the end, Ω (empty: none)"), form.End, isNumber: true);
         NotOnIt(page, view, form);
-        page.Literal("</form></section>");
+        SiteFields.End(page, view);
+        page.Literal("</section>");
+    }
+
+    /// <summary>From one end to the other in one step; Up and Down are for neighbours.</summary>
+    private static void Move(HtmlWriter page, SiteView view, CableForm form)
+    {
+        if (form.Places.Count < 3)
+        {
+            return;
+        }
+
+        page.Add($"<fieldset><legend>{Say($"Move far")}</legend>");
+        SiteFields.Choice(page, CableForm.MoveField, Say($"What to move"), null, [.. form.Places.Select((place, index) => (Number(index), TitleOf(view, place)))], Say($"choose one"));
+        SiteFields.Choice(page, CableForm.BehindField, Say($"Right behind"), null, [.. form.Places.Select((place, index) => (Number(index), TitleOf(view, place)))], Say($"the beginning of the cable"));
+        page.Add($"<p class=\"entry\"><button class=\"minor\" name=\"{SiteLinks.DoField}\" value=\"{CableForm.Move}\">{Say($"Move it there")}</button></p></fieldset>");
+
+        static string Number(int index) => index.ToString(CultureInfo.InvariantCulture);
     }
 
     private static void Place(HtmlWriter page, SiteView view, CableForm form, int index, (string What, int Place)? pressed)
@@ -68,7 +87,7 @@ internal static class CablePage
 
             // At an end of the list the button that was pressed is gone; the other one is as near.
             bool hasFocus = pressed is { } last && last.Place == index
-                && (last.What == what || (last.What == CableForm.Up && what == CableForm.Down && index == 0) || (last.What != CableForm.Up && what == CableForm.Up && index + 1 == form.Places.Count));
+                && (last.What == what || (last.What == CableForm.Move && what == CableForm.Down) || (last.What == CableForm.Up && what == CableForm.Down && index == 0) || (last.What != CableForm.Up && what == CableForm.Up && index + 1 == form.Places.Count));
             page.Literal(hasFocus ? " autofocus>" : ">");
             page.Add($"{word}</button>");
         }

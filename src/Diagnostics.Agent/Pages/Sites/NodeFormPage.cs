@@ -56,7 +56,8 @@ internal static class NodeFormPage
             page.Add($"<details id=\"take-out\"><summary>{Say($"Take it out of the record")}</summary><p>{Say($"For a module that is gone for good. The version before it is kept.")}</p><p class=\"entry\"><button class=\"minor\" name=\"{SiteLinks.DoField}\" value=\"{NodeForm.Remove}\">{Say($"Take node {node.Node.Address} out")}</button></p></details>");
         }
 
-        page.Literal("</form></section>");
+        SiteFields.End(page, view);
+        page.Literal("</section>");
     }
 
     private static void Input(HtmlWriter page, InputRow row, int index)
@@ -64,7 +65,7 @@ internal static class NodeFormPage
         page.Literal("<fieldset>");
         Numbered(page, row.IsKnown, row.Number, index, InputRow.NumberField, InputRow.KnownField, Say($"Input {row.Number}"), Say($"Another input"), Say($"Number of the input"));
         SiteFields.Line(page, NodeForm.Field(InputRow.NameField, index), Say($"Name"), row.Name);
-        SiteFields.Choice(page, NodeForm.Field(InputRow.KindField, index), Say($"Kind"), row.Kind, InputKinds, Say($"not told"));
+        SiteFields.Choice(page, NodeForm.Field(InputRow.KindField, index), Say($"Kind"), row.Kind, InputKinds, Say($"not stated"));
         page.Literal("</fieldset>");
     }
 
@@ -73,7 +74,7 @@ internal static class NodeFormPage
         page.Literal("<fieldset>");
         Numbered(page, row.IsKnown, row.Number, index, OutputRow.NumberField, OutputRow.KnownField, Say($"Output {row.Number}"), Say($"Another output"), Say($"Number of the output"));
         SiteFields.Line(page, NodeForm.Field(OutputRow.NameField, index), Say($"Name"), row.Name);
-        SiteFields.Choice(page, NodeForm.Field(OutputRow.KindField, index), Say($"Kind"), row.Kind, OutputKinds, Say($"not told"));
+        SiteFields.Choice(page, NodeForm.Field(OutputRow.KindField, index), Say($"Kind"), row.Kind, OutputKinds, Say($"not stated"));
         for (int part = 0; part < row.Switchers.Count; part++)
         {
             string source = NodeForm.Field(SwitchRow.SourceField, index, part);

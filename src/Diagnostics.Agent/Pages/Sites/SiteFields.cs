@@ -11,7 +11,20 @@ internal static class SiteFields
     /// <summary>A form up to its content, the button that saves at its top: there the Enter key finds it first, and it stays in sight.</summary>
     public static void Begin(HtmlWriter page, SiteView view, string action, string token)
     {
-        page.Add($"<form class=\"site-form\" method=\"post\" action=\"{action}\"><input type=\"hidden\" name=\"{SiteLinks.TokenField}\" value=\"{token}\"><p class=\"save\">");
+        page.Add($"<form class=\"site-form\" method=\"post\" action=\"{action}\"><input type=\"hidden\" name=\"{SiteLinks.TokenField}\" value=\"{token}\">");
+        SaveLine(page, view, "save");
+    }
+
+    /// <summary>Whoever has come to the end of a form looks for the button there.</summary>
+    public static void End(HtmlWriter page, SiteView view)
+    {
+        SaveLine(page, view, "entry");
+        page.Literal("</form>");
+    }
+
+    private static void SaveLine(HtmlWriter page, SiteView view, string style)
+    {
+        page.Add($"<p class=\"{style}\">");
         if (view.Book.CanSave)
         {
             page.Add($"<button name=\"{SiteLinks.DoField}\" value=\"{SiteLinks.Save}\">{Say($"Save")}</button>");

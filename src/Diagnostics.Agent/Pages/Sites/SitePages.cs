@@ -50,7 +50,7 @@ internal static class SitePages
     private static Sentence Holding(SiteView view) => view.Held switch
     {
         { Record: null } => Say($"There is no as-built record yet. What was heard makes a draft of one; names and cable are added here."),
-        { Number: 0 } => Say($"The record that the tool was given holds."),
+        { Number: 0 } => Say($"In force is the as-built record that this tool was started with."),
         _ => Say($"Version {view.Held.Number}, saved on this page, holds."),
     };
 

@@ -115,7 +115,7 @@ internal sealed class SitePart(PageSource source) : IPagePart
         if (act.Length > 0 && act is not (SiteLinks.Save or SiteLinks.Download))
         {
             typed = typed.After(act, CablePage.Others(view, typed), out int? moved);
-            string what = act[..Math.Max(0, act.LastIndexOf('-'))];
+            string what = act.LastIndexOf('-') is > 0 and var dash ? act[..dash] : act;
             return FormPageAsync(context, view, CablePage.Of(view, typed, null, moved is int place ? (what, place) : null));
         }
 

@@ -60,7 +60,14 @@ internal static class TimeTold
         told.AddRange(stretch.Measured.Select(measured => Measured(stretch, measured, times)));
         long restarts = stretch.Nodes.Sum(node => (long)node.Restarts.Count);
         told.Add(restarts == 0 ? Say($"No node restarted.") : Say(restarts, $"One node restarted, once.", $"Nodes restarted {restarts:N0} times."));
-        int silent = stretch.Nodes.Count(node => node.Silences.Count > 0);
+        Instant known = Instant.Min(stretch.To, end);
+        int mute = stretch.Nodes.Count(node => node.Silences.Any(silence => silence.From <= stretch.From && (silence.To is not { } to || to >= known)));
+        if (mute > 0)
+        {
+            told.Add(Say(mute, $"One node was silent all the time.", $"{mute:N0} nodes were silent all the time."));
+        }
+
+        int silent = stretch.Nodes.Count(node => node.Silences.Count > 0) - mute;
         if (silent > 0)
         {
             told.Add(Say(silent, $"One node was silent for a part of it.", $"{silent:N0} nodes were silent for a part of it."));
@@ -69,12 +76,12 @@ internal static class TimeTold
         int untold = stretch.Nodes.Count(node => node.Cells.Contains(Presence.CannotTell));
         if (untold > 0)
         {
-            told.Add(Say(untold, $"Of one node presence can’t be told throughout: it sends nothing regular.", $"Of {untold:N0} nodes presence can’t be told throughout: they send nothing regular."));
+            told.Add(Say(untold, $"Of one node presence can’t be told all the time: no rhythm of it is known there, so its silence would not be noticed.", $"Of {untold:N0} nodes presence can’t be told all the time: no rhythm of them is known there, so their silence would not be noticed."));
         }
 
         int findings = stretch.Findings.Where(episode => episode.Severity != "note").Select(episode => episode.Key).Distinct(StringComparer.Ordinal).Count();
         told.Add(findings == 0 ? Say($"No fault or warning stood.") : Say(findings, $"One fault or warning stood.", $"{findings:N0} faults and warnings stood."));
-        double blind = stretch.NotSeen().Sum(span => (span.Last - span.First + 1) * stretch.Step.TotalSeconds);
+        double blind = stretch.BlindSpans().Sum(span => span.To.SecondsSince(span.From));
         if (blind > 0)
         {
             told.Add(Say($"Not seen: {Times.Span(blind)} in all. What happened then is not known."));
@@ -113,10 +120,9 @@ internal static class TimeTold
         }
 
         OfNodes(stretch, times, all);
-        foreach ((int first, int last) in stretch.NotSeen())
+        foreach ((Instant from, Instant to) in stretch.BlindSpans())
         {
-            Instant from = Instant.Max(stretch.StartOf(first), stretch.Reach.First!.Value);
-            all.Add(new(from, 2, "▨", Say($"Not seen for {Times.Span(Instant.Min(stretch.StartOf(last + 1), stretch.Reach.Last!.Value).SecondsSince(from))}: the tool did not run, or could not listen")));
+            all.Add(new(from, 2, "▨", Say($"Not seen for {Times.Span(to.SecondsSince(from))}: the tool did not run, or could not listen")));
         }
 
         foreach (GapReport gap in report?.Source.NotSeen.Gaps.Where(gap => gap.End > stretch.From && gap.Start < stretch.To) ?? [])
@@ -193,7 +199,7 @@ internal static class TimeTold
         int lowest = Enumerable.Range(0, stretch.Count).Where(column => measured.Columns[column] is not null).MinBy(column => measured.Columns[column]!.Value.Lowest);
         Sentence name = MeasuredPart.NameOf(measured.Quantity);
         Sentence told = Say($"{name}: {Value(sum.Mean)} on average, from {Value(sum.Lowest)} (near {times.Short(stretch.StartOf(lowest))}) to {Value(sum.Highest)}.");
-        double missing = Enumerable.Range(0, stretch.Count).Where(column => measured.Columns[column] is null && stretch.Buses.Any(bus => bus.Columns[column].IsSeen)).Count() * stretch.Step.TotalSeconds;
+        double missing = Enumerable.Range(0, stretch.Count).Where(column => measured.Columns[column] is null).Sum(column => stretch.Buses.Max(bus => (double?)bus.Columns[column].CoveredSeconds) ?? 0);
         return missing >= Blank ? Join(told, Say($"For {Times.Span(missing)} of the time that was watched there is no value.")) : told;
 
         Sentence Value(double value) => MeasuredPart.Value(measured.Quantity, value);
@@ -210,7 +216,11 @@ internal static class TimeTold
         double seconds = known.Sum(pair => pair.Value.CoveredSeconds);
         double mean = known.Sum(pair => pair.Value.LoadMean!.Value * pair.Value.CoveredSeconds) / seconds;
         (int column, TimeColumn busiest) = known.MaxBy(pair => pair.Value.LoadPeak);
-        return Say($"Load {Words.Percent(mean)} on average; the busiest second had {Words.Percent(busiest.LoadPeak)}, near {times.Short(stretch.StartOf(column))}.");
+        Sentence usual = Words.Percent(mean);
+        Sentence most = Words.Percent(busiest.LoadPeak);
+        return usual.English == most.English
+            ? Say($"The bus was busy for {usual} of this time, and at no time noticeably more than that.")
+            : Say($"The bus was busy for {usual} of this time. In the busiest second, near {times.Short(stretch.StartOf(column))}, it was busy for {most} of it.");
     }
 
     private static Happening OfFinding(Stretch stretch, FindingEpisode episode, Report? report, Times times, HashSet<Capture> told)

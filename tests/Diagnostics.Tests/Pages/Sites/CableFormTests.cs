@@ -34,6 +34,27 @@ public class CableFormTests
         Assert.Equal(CableForm.Of(View).Places, moved.After("down-2", [], out _).Places);
     }
 
+    /// <summary>One step does what Up or Down would do in several.</summary>
+    [Theory]
+    [InlineData(3, null, "7,1,5,clip", 0)]
+    [InlineData(0, 3, "5,clip,7,1", 3)]
+    [InlineData(0, 1, "5,1,clip,7", 1)]
+    [InlineData(3, 0, "1,7,5,clip", 1)]
+    public void AMoveBringsADeviceBehindAnother(int chosen, int? behind, string order, int place)
+    {
+        CableForm moved = (CableForm.Of(View) with { Chosen = chosen, Behind = behind }).After(CableForm.Move, [], out int? focus);
+        Assert.Equal(order, string.Join(',', moved.Places.Select(entry => entry.What)));
+        Assert.Equal(["0", "12.5", "2", "8"], moved.Places.Select(entry => entry.Metres));
+        Assert.Equal(place, focus);
+    }
+
+    [Fact]
+    public void NothingMovesWhereNothingOrTheSameIsChosen()
+    {
+        Assert.Equal(CableForm.Of(View).Places, CableForm.Of(View).After(CableForm.Move, [], out _).Places);
+        Assert.Equal(CableForm.Of(View).Places, (CableForm.Of(View) with { Chosen = 2, Behind = 2 }).After(CableForm.Move, [], out _).Places);
+    }
+
     [Theory]
     [InlineData("up-0")]
     [InlineData("down-3")]
