@@ -121,7 +121,7 @@ internal static class PageAnswers
         catch (Exception problem) when (problem is InvalidDataException or NotSupportedException or Microsoft.AspNetCore.Http.BadHttpRequestException)
         {
             // The second of these is an encoding that is no longer read, UTF-7.
-            await RefuseAsync(context, StatusCodes.Status400BadRequest, Say($"That is no form as this tool's own page sends it.")).ConfigureAwait(false);
+            await RefuseAsync(context, StatusCodes.Status400BadRequest, Say($"That is no form as this tool's own page sends it, or a text in it is too long: {bytes} bytes at most.")).ConfigureAwait(false);
             return null;
         }
     }

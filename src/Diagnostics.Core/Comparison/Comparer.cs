@@ -149,7 +149,7 @@ public static class Comparer
             { Before.Totals.Frames: 0 } => "Nothing was heard before, so it may have been there.",
             { Before: { } before, After: { } after } when new TwoRates(Math.Max(1, finding.Began), after.Totals.HeardSeconds, 0, before.Totals.HeardSeconds) is var rates
                 && (before.Totals.HeardSeconds < report.Raised.SecondsSince(report.Start) || rates.ProbabilityOfSoFew >= AbsenceJudge.Doubt) =>
-                Text.Of($"{Capital(Seen(finding.Began, finding.Lasts, after))}; the {Text.Seconds(before.Totals.HeardSeconds)} before are too short to say that it wasn't there then."),
+                Text.Of($"{Capital(Seen(finding.Began, finding.Lasts, after))}; not once in the {Text.Seconds(before.Totals.HeardSeconds)} before, which is too short to rule out chance."),
             _ => Text.Of($"{Capital(Seen(finding.Began, finding.Lasts, pair.After))}; not once in the {Text.Seconds(pair.Before!.Totals.HeardSeconds)} before."),
         };
         return Entry(report, pair, bus) with { Outcome = ComparedFinding.New, Why = why, After = SideOf([finding]) };

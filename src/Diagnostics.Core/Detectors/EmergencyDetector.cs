@@ -19,6 +19,11 @@ internal sealed class EmergencyDetector(Bus bus)
     /// <summary>CiA 301.</summary>
     private const ushort RecoveredFromBusOff = 0x8140;
 
+    private const ushort ProcessDataLate = 0x8250;
+
+    /// <summary>The code that the finding of each node was raised for.</summary>
+    private readonly ushort[] _first = new ushort[128];
+
     public void OnEmergency(Instant time, byte node, ushort code, byte register)
     {
         if (!bus.Protocol.IsCanOpen)
@@ -38,16 +43,33 @@ internal sealed class EmergencyDetector(Bus bus)
         bool isFault = code >> 12 is 2 or 3 or 4 or 5 || code >> 8 == 0xFF;
         finding.Severity = isFault || (!isNew && finding.Severity == Severity.Fault) ? Severity.Fault : Severity.Warning;
         Sentence words = CanOpenWords.Emergency(code);
-        finding.Tell(
-            Say($"{bus.Names.Node(node)} reports a fault of its own: {words} (code {code:X4}h)."),
-            Say($"{bus.Names.Node(node)} reported a fault of its own: {words} (code {code:X4}h)."));
+        _first[node] = isNew ? code : _first[node];
+        ushort first = _first[node];
+        if (code == first)
+        {
+            finding.Tell(
+                Say($"{bus.Names.Node(node)} reports a fault of its own: {words} (code {code:X4}h)."),
+                Say($"{bus.Names.Node(node)} reported a fault of its own: {words} (code {code:X4}h)."));
+        }
+        else
+        {
+            finding.Tell(
+                Say($"{bus.Names.Node(node)} reports faults of its own: first {CanOpenWords.Emergency(first)} (code {first:X4}h), lately {words} (code {code:X4}h)."),
+                Say($"{bus.Names.Node(node)} reported faults of its own: first {CanOpenWords.Emergency(first)} (code {first:X4}h), at last {words} (code {code:X4}h)."));
+        }
+
         finding.AddEvidence(time, Say($"Emergency {code:X4}h, {words}; error register {register:X2}h: {CanOpenWords.ErrorRegister(register)}."));
         if (!isNew)
         {
             return;
         }
 
-        finding.Causes = (code >> 12) switch
+        // A message of another length than was agreed is nobody's silence: 82xxh but for the one that waits in vain.
+        finding.Causes = (code >> 8 == 0x82 && code != ProcessDataLate) ? Causes.Of(
+            (Cause.ConfigurationDiffers, 5, Say($"It was set up for messages of another length or layout than those it gets.")),
+            (Cause.ControllerFault, 2, Say($"The sender of these messages may have changed.")),
+            (Cause.AddressSetTwice, 1, Say($"A second sender of the same messages would do it.")))
+        : (code >> 12) switch
         {
             2 => Causes.Of(
                     (Cause.CableShort, 3, Say($"Too much current at an output points to its load or the wiring of the load.")),

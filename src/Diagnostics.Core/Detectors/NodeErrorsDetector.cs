@@ -114,8 +114,8 @@ internal sealed class NodeErrorsDetector(Bus bus)
         Finding finding = bus.Book.Raise(Catalogue.NodeErrors, bus.Name, subject, _firstError[node.Address], now, Math.Min(0.999, 1 - p));
         finding.HoldOff = HoldOff;
         finding.Tell(
-            Say($"Frames of {bus.Names.Node(node.Address)} come damaged: {node.SpoiltFrames:N0} of the {all:N0} damaged ones, while it makes {Text.Percent(share)} of the traffic."),
-            Say($"Frames of {bus.Names.Node(node.Address)} came damaged: {node.SpoiltFrames:N0} of the {all:N0} damaged ones, while it made {Text.Percent(share)} of the traffic."));
+            Say($"Frames of {bus.Names.Node(node.Address)} come damaged: {node.SpoiltFrames:N0} of all {all:N0} damaged ones are its own, while it makes {Text.Percent(share)} of the traffic."),
+            Say($"Frames of {bus.Names.Node(node.Address)} came damaged: {node.SpoiltFrames:N0} of all {all:N0} damaged ones are its own, while it made {Text.Percent(share)} of the traffic."));
         (double low, double high) = ExactIntervals.Poisson(node.SpoiltFrames, 0.95);
         finding.Measurements =
         [

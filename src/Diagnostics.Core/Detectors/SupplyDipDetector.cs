@@ -167,6 +167,7 @@ internal sealed class SupplyDipDetector(Bus bus, MeasuringLimits limits, Learned
         finding.Causes = Causes.Of(
             (Cause.SupplyWeak, 6, Say($"Loads that switch on draw more than supply and cable can give for a moment.")),
             (Cause.CableIntermittent, 2, Say($"A joint in the supply pair that opens now and then does it, too.")),
-            (Cause.AdapterLimit, _lowest < NothingVolts ? 3 : 0, Say($"So deep, and so short: our own lead may have lost contact, if no module restarted.")));
+            (Cause.AdapterLimit, _lowest < NothingVolts ? 3 : 0, Say($"So deep, and so short: our own lead may have lost contact, if no module restarted.")))
+            .AdviseSupplyJoint();
     }
 }

@@ -100,7 +100,8 @@ internal sealed class SupplyLowDetector(Bus bus, MeasuringLimits limits, Learned
         finding.Causes = Causes.Of(
             (Cause.SupplyWeak, 6, Say($"The supply gives too little for what hangs on it, or its cable is too thin or too long.")),
             (Cause.CableShort, 1, Say($"A short somewhere pulls it down.")),
-            (Cause.CableIntermittent, 1, Say($"A bad joint before our clip drops a part of it.")));
+            (Cause.CableIntermittent, 1, Say($"A bad joint before our clip drops a part of it.")))
+            .AdviseSupplyJoint();
     }
 
     private void JudgeByHabit(Instant now, double volts, bool isOpen)
@@ -134,6 +135,8 @@ internal sealed class SupplyLowDetector(Bus bus, MeasuringLimits limits, Learned
         finding.Causes = Causes.Of(
             (Cause.SupplyWeak, 4, Say($"The supply ages, runs on its battery, or carries more than before.")),
             (Cause.CableIntermittent, 2, Say($"A joint before our clip that gets worse drops a part of it.")),
-            (Cause.ConfigurationDiffers, 2, Say($"Somebody may have set the supply lower.")));
+            (Cause.ConfigurationDiffers, 2, Say($"Somebody may have set the supply lower.")))
+            .AdviseSupplyJoint()
+            .Advise(Cause.ConfigurationDiffers, Say($"Compare the voltage that the supply is set to with its plate and with the record."), Say($"They agree, or the difference is wanted and written down."), Causes.LiveCabinet);
     }
 }

@@ -48,6 +48,13 @@ internal static class Causes
     public static IReadOnlyList<CauseReport> Advise(this IReadOnlyList<CauseReport> causes, Cause cause, Sentence check, Sentence expect, Sentence? caution) =>
         [.. causes.Select(report => report.Cause == Name(cause) ? report.Advised(check, expect, caution) : report)];
 
+    /// <summary>A joint of the supply pair shows in volts, not in errors.</summary>
+    public static IReadOnlyList<CauseReport> AdviseSupplyJoint(this IReadOnlyList<CauseReport> causes) => causes.Advise(
+        Cause.CableIntermittent,
+        Say($"From the supply to our clip, measure the voltage before and behind each joint of the supply pair while loads are on; wiggle gently and look at the reading."),
+        Say($"Each joint drops some hundredths of a volt at most, and the reading stays where it is."),
+        LiveCabinet);
+
     public static string Name(Cause cause)
     {
         StringBuilder name = new();

@@ -74,7 +74,7 @@ public sealed record SoakVerdict(SoakOutcome Outcome, [property: JsonIgnore] IRe
 
     private static List<Sentence> Broken(SoakRecord record, SoakErrors[] errors)
     {
-        List<Sentence> broken = [.. record.Findings.Where(record.Rules.FailsBy).Select(finding => finding.SummarySaid)];
+        List<Sentence> broken = [.. record.Findings.Where(record.Rules.FailsBy).Select(finding => Told(finding, record))];
         if (record.FindingsRefused)
         {
             broken.Add(Say($"More was found than can be listed."));
@@ -99,6 +99,10 @@ public sealed record SoakVerdict(SoakOutcome Outcome, [property: JsonIgnore] IRe
 
         return broken;
     }
+
+    /// <summary>A finding counts since it began, which the reader of a record of this test must know.</summary>
+    private static Sentence Told(SoakFinding finding, SoakRecord record) =>
+        finding.Start < record.Started ? Join(finding.SummarySaid, Say($"That began before this test, and its numbers count from then.")) : finding.SummarySaid;
 
     private static List<Sentence> Missing(SoakRecord record)
     {
@@ -135,6 +139,6 @@ public sealed record SoakVerdict(SoakOutcome Outcome, [property: JsonIgnore] IRe
         return missing;
     }
 
-    /// <summary>To the tenth of an hour, or to the minute below an hour.</summary>
-    public static Sentence Hours(double seconds) => seconds < 3600 ? Say($"{Math.Floor(seconds / 60):0} min") : Say($"{Math.Floor(seconds / 360) / 10:0.#} h");
+    /// <summary>To the tenth of an hour, to the minute below an hour, or to the second below a minute.</summary>
+    public static Sentence Hours(double seconds) => seconds < 60 ? Say($"{Math.Floor(seconds):0} s") : seconds < 3600 ? Say($"{Math.Floor(seconds / 60):0} min") : Say($"{Math.Floor(seconds / 360) / 10:0.#} h");
 }

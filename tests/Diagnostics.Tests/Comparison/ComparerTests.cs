@@ -442,7 +442,7 @@ public class ComparerTests
     [Fact]
     public void WhatIsNewSaysWhetherItMayHaveBeenThere()
     {
-        Assert.Contains("too short to say that it wasn't there then", Compare(Side(1), Side(1, Finding(Catalogue.NodeRestarted, 5))).The(Catalogue.NodeRestarted, 5).Why, StringComparison.Ordinal);
+        Assert.Contains("not once in the 60 min before, which is too short to rule out chance", Compare(Side(1), Side(1, Finding(Catalogue.NodeRestarted, 5))).The(Catalogue.NodeRestarted, 5).Why, StringComparison.Ordinal);
         Assert.Contains("not once in the 20 h before", Compare(Side(20), Side(1, Finding(Catalogue.NodeRestarted, 5))).The(Catalogue.NodeRestarted, 5).Why, StringComparison.Ordinal);
     }
 

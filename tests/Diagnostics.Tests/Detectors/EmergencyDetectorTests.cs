@@ -39,4 +39,14 @@ public class EmergencyDetectorTests
         JsonElement says = Of(site, Seconds(120), [(End - Seconds(1), End + Seconds(1))]).The("node.reports-fault", 6);
         Assert.InRange(SecondsOf(says, "end"), 100, 102);
     }
+
+    /// <summary>CiA 301: 8210h is a PDO of wrong length, 8130h a heartbeat that is missed; each stands with its own words, and the causes are those of the first.</summary>
+    [Fact]
+    public void OtherCodesBehindTheFirstDoNotTakeItsPlace()
+    {
+        JsonElement says = Of(Library(new EmergencyReport(6, 0x8210, 0x11) { Start = Begin }, new EmergencyReport(6, 0x8130, 0x11) { Start = Begin + Seconds(5) }), Seconds(70)).The("node.reports-fault", 6);
+        Assert.Matches("first .*too short \\(code 8210h\\), lately .*missing \\(code 8130h\\)", says.GetProperty("summary").GetString()!);
+        Assert.Equal("configuration-differs", says.GetProperty("causes")[0].GetProperty("cause").GetString());
+        Assert.Equal(1, says.GetProperty("count").GetInt32());
+    }
 }

@@ -293,6 +293,26 @@ public class PageRendererTests
     }
 
     [Fact]
+    public void ANodeThatFellSilentEarlyDoesNotWeakenWhatIsSaidOfTheOthers()
+    {
+        Report report = SampleReports.Quiet() with
+        {
+            Assurances =
+            [
+                new("node 1", "no restart", 36, 0.083, 0.95, "h"),
+                new("node 2", "no restart", 30, 0.1, 0.95, "h"),
+                new("node 13", "no restart", 1.6, 1.87, 0.95, "h"),
+            ],
+        };
+        Assert.Equal(
+            [
+                "No restart, in 30 h or more of each: at most 0.1 an hour (95 % confidence) | node 1, node 2",
+                "No restart, in 1.6 h: at most 1.87 an hour (95 % confidence) | node 13",
+            ],
+            Words.Assurances(report).Select(group => $"{group.Statement} | {string.Join(", ", group.Subjects)}"));
+    }
+
+    [Fact]
     public void EveryReasonOfTheDecoderIsSaidInWords()
     {
         foreach (DecodeOutcome outcome in Enum.GetValues<DecodeOutcome>().Except([DecodeOutcome.Understood, DecodeOutcome.NotCanOpen]))

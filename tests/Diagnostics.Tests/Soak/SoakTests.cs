@@ -125,8 +125,20 @@ public sealed class SoakTests
         SoakTest open = Begin(At(3, findings: Finding(count: 4)));
         open.OnSnapshot(At(65, findings: Finding(count: 6)), TimeSpan.Zero);
         Assert.Equal(3, Assert.Single(open.Record.Findings).Episodes);
-        Assert.Equal(SoakOutcome.Failed, SoakVerdict.Of(open.Record).Outcome);
+        SoakVerdict verdict = SoakVerdict.Of(open.Record);
+        Assert.Equal(SoakOutcome.Failed, verdict.Outcome);
+
+        // The finding's own numbers aren't those of the test, and its reader must not take them for it.
+        Assert.EndsWith("That began before this test, and its numbers count from then.", Assert.Single(verdict.Reasons), StringComparison.Ordinal);
+        Assert.DoesNotContain("began before", Assert.Single(Run(new(), At(62, findings: Finding())).Reasons), StringComparison.Ordinal);
     }
+
+    [Theory]
+    [InlineData(40, "40 s")]
+    [InlineData(60, "1 min")]
+    [InlineData(3599, "59 min")]
+    [InlineData(3600 * 62.55, "62.5 h")]
+    public void SpansAreNeverRoundedUp(double seconds, string told) => Assert.Equal(told, SoakVerdict.Hours(seconds).English);
 
     [Fact]
     public void RestartsThatNothingExplainsAreCountedAgainstTheRule()

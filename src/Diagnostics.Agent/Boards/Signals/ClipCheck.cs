@@ -163,11 +163,6 @@ internal sealed record ClipCheck(ClipVerdict Verdict, IReadOnlyList<ClipAnswer> 
 
     private static ClipAnswer Supply(ClipFacts facts)
     {
-        if (facts.Settings.Supply is null)
-        {
-            return new(ClipOutcome.CannotTell, Say($"Supply of the bus: not measured on this board."));
-        }
-
         MeasuringLimits limits = facts.Settings.Limits;
         if (Mean(facts, Quantity.SupplyVolts) is double volts)
         {
@@ -176,7 +171,8 @@ internal sealed record ClipCheck(ClipVerdict Verdict, IReadOnlyList<ClipAnswer> 
                 : new(ClipOutcome.Good, Say($"Supply of the bus: {volts:0.0} V."));
         }
 
-        return facts.Sensors.FirstOrDefault(sensor => sensor.Kind == BoardEventKind.SupplySensor) is { Why: { } why } ? new(ClipOutcome.Bad, why)
+        return facts.Settings.Supply is null ? new(ClipOutcome.CannotTell, Say($"Supply of the bus: not measured on this board."))
+            : facts.Sensors.FirstOrDefault(sensor => sensor.Kind == BoardEventKind.SupplySensor) is { Why: { } why } ? new(ClipOutcome.Bad, why)
             : facts.SinceStart < SensorPatience ? new(ClipOutcome.Waiting, Say($"Supply of the bus: not measured yet."))
             : new(ClipOutcome.CannotTell, Say($"Supply of the bus: not measured yet."));
     }

@@ -101,6 +101,10 @@ public class ClipCheckTests
     [Fact]
     public void AnInterfaceThatDoesNotSayIsNotAccused() => Assert.Equal((ClipVerdict.AllWell, "++????+"), Of(Facts(Heard with { ListenOnly = null })));
 
+    /// <summary>A simulated bus has a supply that no part of this board measures.</summary>
+    [Fact]
+    public void WhatWasMeasuredIsToldAlsoWhereNoPartIsFitted() => Assert.Equal("+++??++", Of(With(Facts(Heard), Measured("supplyVolts", 23.8))).Outcomes);
+
     [Theory]
     [InlineData(2.6, 2.4, "+")]
     [InlineData(2.5, 2.5, "+")]

@@ -237,6 +237,8 @@ public sealed class SitePartTests : IAsyncLifetime
         Assert.Contains("Wrenfield community library", page, StringComparison.Ordinal);
         Assert.DoesNotContain("<form", page, StringComparison.Ordinal);
         Assert.Contains("schema", await _client.GetStringAsync(new Uri(at + "/site/record.json"), TestContext.Current.CancellationToken), StringComparison.Ordinal);
+        using HttpResponseMessage walk = await _client.GetAsync(new Uri(at + "/walk"), TestContext.Current.CancellationToken);
+        Assert.Contains("A walk test needs the bus", await walk.Content.ReadAsStringAsync(TestContext.Current.CancellationToken), StringComparison.Ordinal);
         using HttpRequestMessage save = new(HttpMethod.Post, at + "/site/nodes/5") { Content = new FormUrlEncodedContent([new("name", "x")]) };
         save.Headers.Add("Origin", at);
         using HttpResponseMessage answer = await _client.SendAsync(save, TestContext.Current.CancellationToken);
