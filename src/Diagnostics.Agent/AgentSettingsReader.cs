@@ -67,10 +67,7 @@ internal sealed class AgentSettingsReader
     /// <exception cref="SettingException">Something given can't be used.</exception>
     public static AgentSettings ForService(ParsedArguments arguments, Func<string, string?> environment)
     {
-        AgentSettingsReader reader = new(environment);
-        reader.ReadFile();
-        reader.ReadEnvironment();
-        reader.ReadOptions(arguments);
+        AgentSettingsReader reader = Read(arguments, environment);
         if (arguments.Words.Count > 0)
         {
             reader._given["interfaces"] = new(string.Join(',', arguments.Words), "the command line");
@@ -115,23 +112,34 @@ internal sealed class AgentSettingsReader
     /// <exception cref="SettingException">Something given can't be used.</exception>
     public static (string Log, bool IsNamed, int Port) OfRunningService(ParsedArguments arguments, Func<string, string?> environment)
     {
-        AgentSettingsReader reader = new(environment);
-        reader.ReadFile();
-        reader.ReadEnvironment();
-        reader.ReadOptions(arguments);
+        AgentSettingsReader reader = Read(arguments, environment);
         bool isNamed = reader._given.TryGetValue("log", out Given given);
         return (isNamed ? given.Text : reader.DefaultLog(), isNamed, reader.Port());
+    }
+
+    /// <summary>The port of the service's page, and the language to ask it in; what else is set doesn't matter.</summary>
+    /// <exception cref="SettingException">Something given can't be used.</exception>
+    public static (int Port, Language? Language) OfPage(ParsedArguments arguments, Func<string, string?> environment)
+    {
+        AgentSettingsReader reader = Read(arguments, environment);
+        return (reader.Port(), reader.Language());
     }
 
     /// <summary>What is fitted to this board, the port of its page, and the language; what else is set doesn't matter.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
     public static (BoardSettings Board, int Port, Language? Language) OfBoard(ParsedArguments arguments, Func<string, string?> environment)
     {
+        AgentSettingsReader reader = Read(arguments, environment);
+        return (reader._board, reader.Port(), reader.Language());
+    }
+
+    private static AgentSettingsReader Read(ParsedArguments arguments, Func<string, string?> environment)
+    {
         AgentSettingsReader reader = new(environment);
         reader.ReadFile();
         reader.ReadEnvironment();
         reader.ReadOptions(arguments);
-        return (reader._board, reader.Port(), reader.Language());
+        return reader;
     }
 
     private void ReadFile()

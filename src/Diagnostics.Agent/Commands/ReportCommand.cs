@@ -82,7 +82,7 @@ internal sealed class ReportCommand : ICommand
             }
         }
 
-        (_, int port, Languages.Language? language) = AgentSettingsReader.OfBoard(arguments, context.Environment);
+        (int port, Languages.Language? language) = AgentSettingsReader.OfPage(arguments, context.Environment);
         string which = string.Create(CultureInfo.InvariantCulture, $"port {port}");
         using RunningService service = new(port);
         byte[] page = await service.GetAsync(RecordPage.FilePath, language, cancellation).ConfigureAwait(false)

@@ -424,9 +424,8 @@ internal static class Words
     public static Sentence? WhyUnnoticed(Report report, BusReport bus)
     {
         NodeReport[] mute = [.. bus.Nodes.Where(node => node.SilenceNoticedWithinSeconds is null)];
-        bool areShared = mute.Any(node => IsShared(report, bus, node.Address));
-        bool areIrregular = mute.Any(node => !IsShared(report, bus, node.Address));
-        return (areShared, areIrregular) switch
+        int shared = mute.Count(node => IsShared(report, bus, node.Address));
+        return (shared > 0, mute.Length > shared) switch
         {
             (false, false) => null,
             (true, false) => Say($"Where two devices use one address, each hides the silence of the other: it can’t be noticed."),

@@ -64,12 +64,7 @@ internal sealed class EmergencyDetector(Bus bus)
             return;
         }
 
-        // A message of another length than was agreed is nobody's silence: 82xxh but for the one that waits in vain.
-        finding.Causes = (code >> 8 == 0x82 && code != ProcessDataLate) ? Causes.Of(
-            (Cause.ConfigurationDiffers, 5, Say($"It was set up for messages of another length or layout than those it gets.")),
-            (Cause.ControllerFault, 2, Say($"The sender of these messages may have changed.")),
-            (Cause.AddressSetTwice, 1, Say($"A second sender of the same messages would do it.")))
-        : (code >> 12) switch
+        finding.Causes = (code >> 12) switch
         {
             2 => Causes.Of(
                     (Cause.CableShort, 3, Say($"Too much current at an output points to its load or the wiring of the load.")),
@@ -86,6 +81,11 @@ internal sealed class EmergencyDetector(Bus bus)
                 (Cause.DeviceFault, 2, Say($"Its transceiver or oscillator may be faulty.")),
                 (Cause.AddressSetTwice, 2, Say($"Collisions with another module on its address end here too.")),
                 (Cause.BitRateWrong, 1, Say($"A bit rate that is slightly off does the same."))),
+            // A message of another length than was agreed is nobody's silence: 82xxh but for the one that waits in vain.
+            8 when code >> 8 == 0x82 && code != ProcessDataLate => Causes.Of(
+                (Cause.ConfigurationDiffers, 5, Say($"It was set up for messages of another length or layout than those it gets.")),
+                (Cause.ControllerFault, 2, Say($"The sender of these messages may have changed.")),
+                (Cause.AddressSetTwice, 1, Say($"A second sender of the same messages would do it."))),
             8 => Causes.Of(
                 (Cause.CableIntermittent, 2, Say($"It missed messages that it waits for.")),
                 (Cause.ControllerFault, 2, Say($"The partner it watches may have stopped.")),
