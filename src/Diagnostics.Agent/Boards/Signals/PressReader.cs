@@ -21,10 +21,13 @@ internal sealed class PressReader
     private TimeSpan? _downSince;
     private TimeSpan? _upSince;
     private bool _wasLong;
+    private Press _ended;
 
     /// <summary>An edge came.</summary>
     public void OnEdge(bool isDown, TimeSpan now)
     {
+        // The next press may begin before anybody looked at the end of this one.
+        EndIfLetGo(now);
         if (isDown)
         {
             _downSince ??= now;
@@ -39,24 +42,31 @@ internal sealed class PressReader
     /// <summary>Called often, some ten times a second.</summary>
     public Press OnTick(TimeSpan now)
     {
-        if (_downSince is not { } down)
-        {
-            return Press.None;
-        }
-
-        if (_upSince is { } up && now - up >= Bounce)
-        {
-            (_downSince, _upSince, bool wasLong) = (null, null, _wasLong);
-            _wasLong = false;
-            return wasLong || up - down < Bounce ? Press.None : Press.Short;
-        }
-
-        if (!_wasLong && _upSince is null && now - down >= Long)
+        EndIfLetGo(now);
+        (Press ended, _ended) = (_ended, Press.None);
+        if (ended is Press.None && !_wasLong && _upSince is null && now - _downSince >= Long)
         {
             _wasLong = true;
             return Press.Long;
         }
 
-        return Press.None;
+        return ended;
+    }
+
+    /// <summary>A line that has been open for as long as contacts bounce is no longer pressed. How long it was is judged here only for a press that nobody looked at meanwhile.</summary>
+    private void EndIfLetGo(TimeSpan now)
+    {
+        if (_downSince is not { } down || _upSince is not { } up || now - up < Bounce)
+        {
+            return;
+        }
+
+        TimeSpan length = up - down;
+        if (!_wasLong && length >= Bounce)
+        {
+            _ended = length >= Long ? Press.Long : Press.Short;
+        }
+
+        (_downSince, _upSince, _wasLong) = (null, null, false);
     }
 }

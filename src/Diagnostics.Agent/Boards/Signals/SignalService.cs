@@ -30,7 +30,7 @@ internal sealed partial class SignalService(
 
     private readonly LightShow _show = new(clock);
     private readonly long _began = clock.GetTimestamp();
-    private Task _writing = Task.CompletedTask;
+    private volatile bool _isWriting;
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
@@ -112,8 +112,9 @@ internal sealed partial class SignalService(
                 case Press.Short:
                     Mark();
                     break;
-                case Press.Long when _writing.IsCompleted:
-                    _writing = BundleAsync(stopping);
+                case Press.Long when !_isWriting:
+                    _isWriting = true;
+                    _ = BundleAsync(stopping);
                     break;
             }
 
@@ -138,7 +139,7 @@ internal sealed partial class SignalService(
         // Lit for some seconds would mean that the stick may be pulled out.
         void Answer(LightPattern pattern, TimeSpan lasts)
         {
-            if (_writing.IsCompleted)
+            if (!_isWriting)
             {
                 _show.Answer(pattern, lasts);
             }
@@ -160,6 +161,7 @@ internal sealed partial class SignalService(
         finally
         {
             _show.Answer(isDone ? LightPattern.Done : LightPattern.Failed, isDone ? WrittenLasts : FailedLasts);
+            _isWriting = false;
         }
 
         Tell(BoardEventKind.BundleOnStick, isDone, text);

@@ -73,8 +73,7 @@ public sealed class ButtonOfTheServiceTests : IDisposable
     {
         while (!await isSo())
         {
-            Cancellation.ThrowIfCancellationRequested();
-            await Task.Yield();
+            await Task.Delay(20, Cancellation);
         }
     }
 

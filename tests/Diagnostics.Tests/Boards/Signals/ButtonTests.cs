@@ -9,12 +9,14 @@ public class ButtonTests
     private readonly PressReader _reader = new();
 
     /// <summary>Edges as (down, milliseconds), looked at every 10 ms until the end.</summary>
-    private Press[] Presses(int until, params (bool IsDown, int At)[] edges)
+    private Press[] Presses(int until, params (bool IsDown, int At)[] edges) => PressesSeenEvery(10, until, edges);
+
+    private Press[] PressesSeenEvery(int step, int until, params (bool IsDown, int At)[] edges)
     {
         List<Press> presses = [];
-        for (int now = 0; now <= until; now += 10)
+        for (int now = 0; now <= until; now += step)
         {
-            foreach ((bool isDown, int at) in edges.Where(edge => edge.At > now - 10 && edge.At <= now))
+            foreach ((bool isDown, int at) in edges.Where(edge => edge.At > now - step && edge.At <= now))
             {
                 _reader.OnEdge(isDown, TimeSpan.FromMilliseconds(at));
             }
@@ -46,6 +48,16 @@ public class ButtonTests
 
     [Fact]
     public void TwoPressesAreTwo() => Assert.Equal([Press.Short, Press.Short], Presses(2000, (true, 100), (false, 300), (true, 600), (false, 800)));
+
+    [Fact]
+    public void TheNextPressMayBeginBeforeTheEndOfOneWasLookedAt()
+    {
+        Assert.Equal([Press.Short, Press.Long], PressesSeenEvery(100, 5000, (true, 110), (false, 310), (true, 360), (false, 4000)));
+        Assert.Equal([Press.Long, Press.Long], PressesSeenEvery(100, 9000, (true, 110), (false, 4010), (true, 4060), (false, 8000)));
+    }
+
+    [Fact]
+    public void ALongPressThatNobodyLookedAtIsLong() => Assert.Equal([Press.Long], PressesSeenEvery(5000, 10_000, (true, 100), (false, 3100)));
 
     [Fact]
     public void LettingGoOfWhatWasNeverPressedIsNothing() => Assert.Empty(Presses(1000, (false, 100)));
