@@ -2,6 +2,7 @@ using System.Diagnostics;
 using System.Globalization;
 using System.IO.Compression;
 using System.Net;
+using Diagnostics.Tests;
 using Microsoft.Playwright;
 
 namespace Diagnostics.SystemTests;
@@ -34,11 +35,7 @@ public sealed class BundleTests : IClassFixture<Chromium>, IDisposable
         {
             // A mark once something was found, so that there are frames to keep.
             using HttpClient client = new() { BaseAddress = page };
-            while (!(await client.GetStringAsync(new Uri(page, "report.json"), Cancellation)).Contains("\"findings\": [\n    {", StringComparison.Ordinal))
-            {
-                Cancellation.ThrowIfCancellationRequested();
-            }
-
+            await Patience.UntilAsync(async () => (await client.GetStringAsync(new Uri(page, "report.json"), Cancellation)).Contains("\"findings\": [\n    {", StringComparison.Ordinal));
             string port = page.Port.ToString(CultureInfo.InvariantCulture);
             Assert.Equal(0, (await Command.RunAsync(Command.Program, "mark", "hall lights went off", "--port", port)).Status);
             Command bundled = await Command.RunAsync(Command.Program, "bundle", "--to", stick, "--port", port);

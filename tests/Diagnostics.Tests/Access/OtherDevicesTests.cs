@@ -224,10 +224,7 @@ public sealed class OtherDevicesTests : IAsyncLifetime
         }));
         Assert.All(answers, status => Assert.Contains(status, new[] { HttpStatusCode.Forbidden, HttpStatusCode.TooManyRequests, HttpStatusCode.ServiceUnavailable }));
         Assert.InRange(answers.Count(status => status == HttpStatusCode.Forbidden), 1, GuessThrottle.FreeTries);
-        while ((await SignInAsync(client, "guess again and again")).StatusCode != HttpStatusCode.TooManyRequests)
-        {
-            Cancellation.ThrowIfCancellationRequested();
-        }
+        await Patience.UntilAsync(async () => (await SignInAsync(client, "guess again and again")).StatusCode == HttpStatusCode.TooManyRequests);
 
         using HttpResponseMessage right = await SignInAsync(client, Right);
         Assert.Equal(HttpStatusCode.TooManyRequests, right.StatusCode);
@@ -259,22 +256,14 @@ public sealed class OtherDevicesTests : IAsyncLifetime
             // It was closed between the two lines.
         }
 
-        while (!_state.Troubles.Any(trouble => trouble.Part == "access" && trouble.Text.English.Contains("damaged", StringComparison.Ordinal)))
-        {
-            Cancellation.ThrowIfCancellationRequested();
-            await Task.Yield();
-        }
+        await Patience.UntilAsync(() => _state.Troubles.Any(trouble => trouble.Part == "access" && trouble.Text.English.Contains("damaged", StringComparison.Ordinal)));
     }
 
     [Fact]
     public async Task WithoutAPasscodeOnlyTheBoardIsServedUntilOneIsSet()
     {
         Task<(Uri Near, Uri Distant)> serving = ServeAsync();
-        while (!_state.Troubles.Any(trouble => trouble.Part == "access" && trouble.Text.English.Contains("passcode set", StringComparison.Ordinal)))
-        {
-            Cancellation.ThrowIfCancellationRequested();
-            await Task.Yield();
-        }
+        await Patience.UntilAsync(() => _state.Troubles.Any(trouble => trouble.Part == "access" && trouble.Text.English.Contains("passcode set", StringComparison.Ordinal)));
 
         Assert.False(serving.IsCompleted);
         await SetAsync(Right);

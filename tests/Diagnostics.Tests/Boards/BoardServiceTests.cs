@@ -26,11 +26,7 @@ public sealed class BoardServiceTests : IDisposable
         File.WriteAllText(Alarm(), "1\n");
         using BoardService service = Service();
         await service.StartAsync(TestContext.Current.CancellationToken);
-        while (_state.Troubles.IsEmpty)
-        {
-            await Task.Yield();
-        }
-
+        await Patience.UntilAsync(() => !_state.Troubles.IsEmpty);
         await service.StopAsync(TestContext.Current.CancellationToken);
         Assert.True(_state.Board!.SupplyIsLow);
         Trouble trouble = Assert.Single(_state.Troubles);

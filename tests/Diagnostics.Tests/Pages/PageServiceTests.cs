@@ -278,12 +278,7 @@ public sealed class PageServiceTests : IAsyncLifetime
         AgentState state = new();
         using PageService second = new(_client.BaseAddress!.Port, new(state, TimeProvider.System), _ => { }, NullLogger<PageService>.Instance);
         await second.StartAsync(TestContext.Current.CancellationToken);
-        while (state.Troubles.IsEmpty)
-        {
-            TestContext.Current.CancellationToken.ThrowIfCancellationRequested();
-            await Task.Yield();
-        }
-
+        await Patience.UntilAsync(() => !state.Troubles.IsEmpty);
         Assert.Equal("page", Assert.Single(state.Troubles).Part);
         await second.StopAsync(TestContext.Current.CancellationToken);
     }

@@ -54,17 +54,8 @@ public sealed class SensorServiceTests : IDisposable
 
     private SensorRunner Air() => Runner(BoardEventKind.AirSensor, () => new AirSensor(_air));
 
-    private static void Until(Func<bool> isSo)
-    {
-        while (!isSo())
-        {
-            TestContext.Current.CancellationToken.ThrowIfCancellationRequested();
-            Thread.Yield();
-        }
-    }
-
     /// <summary>Time goes on until the trouble is over: the first good value may count from before or behind one step of the clock.</summary>
-    private void UntilCalm() => Until(() =>
+    private void UntilCalm() => Patience.Until(() =>
     {
         _clock.Move(SensorHealth.Calm);
         return _state.Troubles.IsEmpty;
@@ -88,7 +79,7 @@ public sealed class SensorServiceTests : IDisposable
     {
         Supply().Start(_over.Token);
         List<Measurement> taken = [];
-        Until(() =>
+        Patience.Until(() =>
         {
             taken.AddRange(Taken());
             return taken.Count > 3;
@@ -105,15 +96,15 @@ public sealed class SensorServiceTests : IDisposable
     {
         _supply.Wiring = Wiring.NoAcknowledge;
         Supply().Start(_over.Token);
-        Until(() => !_state.Troubles.IsEmpty);
+        Patience.Until(() => !_state.Troubles.IsEmpty);
         Assert.Contains("was not found: it does not answer (Error 121", _state.Troubles[0].Text.English, StringComparison.Ordinal);
-        Until(() => ConditionOf(BoardEventKind.SupplySensor) == SensorCondition.InTrouble);
+        Patience.Until(() => ConditionOf(BoardEventKind.SupplySensor) == SensorCondition.InTrouble);
         Assert.Empty(Taken());
 
         _supply.Wiring = Wiring.Sound;
-        Until(() => Taken().Count > 0);
+        Patience.Until(() => Taken().Count > 0);
         UntilCalm();
-        Until(() => ConditionOf(BoardEventKind.SupplySensor) == SensorCondition.Working);
+        Patience.Until(() => ConditionOf(BoardEventKind.SupplySensor) == SensorCondition.Working);
     }
 
     [Fact]
@@ -121,7 +112,7 @@ public sealed class SensorServiceTests : IDisposable
     {
         SensorRunner supply = Supply();
         supply.Start(_over.Token);
-        Until(() => ConditionOf(BoardEventKind.SupplySensor) == SensorCondition.Working);
+        Patience.Until(() => ConditionOf(BoardEventKind.SupplySensor) == SensorCondition.Working);
         _supply.Wiring = Wiring.Hangs;
         _supply.IsHanging.Wait(TestContext.Current.CancellationToken);
         supply.Look();
@@ -133,10 +124,10 @@ public sealed class SensorServiceTests : IDisposable
 
         Taken();
         Air().Start(_over.Token);
-        Until(() => Taken().Any(value => value.Quantity == Quantity.AirCelsius));
+        Patience.Until(() => Taken().Any(value => value.Quantity == Quantity.AirCelsius));
 
         _supply.Release();
-        Until(() => Taken().Any(value => value.Quantity == Quantity.SupplyVolts));
+        Patience.Until(() => Taken().Any(value => value.Quantity == Quantity.SupplyVolts));
         UntilCalm();
     }
 
@@ -144,9 +135,9 @@ public sealed class SensorServiceTests : IDisposable
     public void ASensorThatLiesGivesNothingAndIsTold()
     {
         Supply().Start(_over.Token);
-        Until(() => ConditionOf(BoardEventKind.SupplySensor) == SensorCondition.Working);
+        Patience.Until(() => ConditionOf(BoardEventKind.SupplySensor) == SensorCondition.Working);
         _supply.Wiring = Wiring.AllOnes;
-        Until(() => !_state.Troubles.IsEmpty);
+        Patience.Until(() => !_state.Troubles.IsEmpty);
         Assert.All(Taken(), value => Assert.Equal(12, value.Value, 6));
         Assert.Empty(_state.Sensors[0].Values);
     }

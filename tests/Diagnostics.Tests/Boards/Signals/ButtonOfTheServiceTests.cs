@@ -69,14 +69,6 @@ public sealed class ButtonOfTheServiceTests : IDisposable
         _clock.Leap(PressReader.Bounce);
     }
 
-    private static async Task UntilAsync(Func<Task<bool>> isSo)
-    {
-        while (!await isSo())
-        {
-            await Task.Delay(20, Cancellation);
-        }
-    }
-
     private async Task<string> PageAsync(Uri address)
     {
         using HttpResponseMessage answer = await _client.GetAsync(address, Cancellation);
@@ -96,21 +88,21 @@ public sealed class ButtonOfTheServiceTests : IDisposable
         string bundle = string.Empty;
         await RunAsync(["listen"], async address =>
         {
-            await UntilAsync(async () => _lines.HasHandler(Button) && (await PageAsync(address)).Contains("id=\"nodes\"", StringComparison.Ordinal));
+            await Patience.UntilAsync(async () => _lines.HasHandler(Button) && (await PageAsync(address)).Contains("id=\"nodes\"", StringComparison.Ordinal));
             Press(TimeSpan.FromMilliseconds(200));
             LetGo();
-            await UntilAsync(async () => (await PageAsync(address)).Contains(Marked, StringComparison.Ordinal));
+            await Patience.UntilAsync(async () => (await PageAsync(address)).Contains(Marked, StringComparison.Ordinal));
 
             // While the finger is there.
             Press(PressReader.Long);
-            await UntilAsync(() => Task.FromResult(Directory.GetFiles(stick, "*.zip").Length > 0));
+            await Patience.UntilAsync(() => Directory.GetFiles(stick, "*.zip").Length > 0);
             LetGo();
             bundle = Assert.Single(Directory.GetFiles(stick, "*.zip"));
-            await UntilAsync(async () => (await PageAsync(address)).Contains($"and checked: {bundle}. It shows when people were present.", StringComparison.Ordinal));
+            await Patience.UntilAsync(async () => (await PageAsync(address)).Contains($"and checked: {bundle}. It shows when people were present.", StringComparison.Ordinal));
 
             EmulatedStick.Unmount(_root.FullName);
             Press(PressReader.Long);
-            await UntilAsync(async () => (await PageAsync(address)).Contains($"no stick is mounted at {stick}, or it can only be read.", StringComparison.Ordinal));
+            await Patience.UntilAsync(async () => (await PageAsync(address)).Contains($"no stick is mounted at {stick}, or it can only be read.", StringComparison.Ordinal));
         });
         using (StoredHistory kept = StoredHistory.OpenReadOnly(log, TimeProvider.System, isLive: false))
         {

@@ -78,16 +78,7 @@ public sealed class SignalServiceTests : IDisposable
         await _service.StartAsync(Cancellation);
 
         // The fault flickers: its first half is lit, and time stands still.
-        Until(() => _lines.HasHandler(Button) && _lines.IsHigh(Red));
-    }
-
-    private static void Until(Func<bool> isSo)
-    {
-        while (!isSo())
-        {
-            Cancellation.ThrowIfCancellationRequested();
-            Thread.Yield();
-        }
+        Patience.Until(() => _lines.HasHandler(Button) && _lines.IsHigh(Red));
     }
 
     private void Press(TimeSpan length)
@@ -100,14 +91,14 @@ public sealed class SignalServiceTests : IDisposable
     {
         _lines.Set(Button, isHigh: true);
         _clock.Move(PressReader.Bounce);
-        _clock.UntilLooked(BoardEventKind.MarkerButton, Until);
+        _clock.UntilLooked(BoardEventKind.MarkerButton);
     }
 
     /// <summary>What the button did, once its answer is on its way to the light.</summary>
     private BoardEvent Told()
     {
         IReadOnlyList<BoardEvent> news = [];
-        Until(() => (news = _state.TakeBoardNews(default)).Count > 0);
+        Patience.Until(() => (news = _state.TakeBoardNews(default)).Count > 0);
         return Assert.Single(news);
     }
 
@@ -119,7 +110,7 @@ public sealed class SignalServiceTests : IDisposable
         {
             _clock.Move(TimeSpan.FromMilliseconds(milliseconds - now));
             now = milliseconds;
-            _clock.UntilLooked(BoardEventKind.StatusLight, Until);
+            _clock.UntilLooked(BoardEventKind.StatusLight);
             Assert.Equal((milliseconds, green, red), (now, _lines.IsHigh(Green), _lines.IsHigh(Red)));
         }
     }
@@ -134,7 +125,7 @@ public sealed class SignalServiceTests : IDisposable
         EmulatedStick.Mount(_root.FullName, _stick);
         await StartAsync();
         Press(PressReader.Long);
-        Until(() => _lines.IsHigh(Green));
+        Patience.Until(() => _lines.IsHigh(Green));
         ShowsWriting();
         Assert.Empty(Directory.GetFiles(_stick, "*.zip"));
 
@@ -156,12 +147,12 @@ public sealed class SignalServiceTests : IDisposable
         EmulatedStick.Mount(_root.FullName, _stick);
         await StartAsync();
         Press(PressReader.Long);
-        Until(() => _lines.IsHigh(Green));
+        Patience.Until(() => _lines.IsHigh(Green));
         LetGo();
         Press(TimeSpan.FromMilliseconds(200));
         LetGo();
-        Until(() => _state.TryTakeMark(out _));
-        _clock.UntilLooked(BoardEventKind.StatusLight, Until);
+        Patience.Until(() => _state.TryTakeMark(out _));
+        _clock.UntilLooked(BoardEventKind.StatusLight);
         _clock.Move(TimeSpan.FromMilliseconds(950) - (_clock.Passed - PressReader.Long));
         Shows((0, false, false), (100, true, false), (900, true, false), (1000, false, false));
     }
@@ -173,9 +164,9 @@ public sealed class SignalServiceTests : IDisposable
         Press(TimeSpan.FromMilliseconds(200));
         LetGo();
         string? note = null;
-        Until(() => _state.TryTakeMark(out note));
+        Patience.Until(() => _state.TryTakeMark(out note));
         Assert.Equal("button on the board", note);
-        Until(() => _lines.IsHigh(Green));
+        Patience.Until(() => _lines.IsHigh(Green));
         Shows((0, true, false), (1500, true, false), (2900, true, false), (3010, false, true));
     }
 
@@ -194,7 +185,7 @@ public sealed class SignalServiceTests : IDisposable
         LetGo();
         Press(TimeSpan.FromMilliseconds(200));
         LetGo();
-        Until(() => _state.Troubles.IsEmpty);
+        Patience.Until(() => _state.Troubles.IsEmpty);
     }
 
     /// <summary>A disk of 64 KB with a file that fills it: the kernel refuses, and nothing is left that looks like a bundle.</summary>
@@ -266,11 +257,11 @@ public sealed class SignalServiceTests : IDisposable
         public void Move(TimeSpan by) => Interlocked.Add(ref _passed, by.Ticks);
 
         /// <summary>A thread asks at most four times for one look, so behind eight more a whole look has begun and ended since.</summary>
-        public void UntilLooked(BoardEventKind part, Action<Func<bool>> until)
+        public void UntilLooked(BoardEventKind part)
         {
             string name = $"signal {part}";
             long before = _asked.GetValueOrDefault(name);
-            until(() => _asked.GetValueOrDefault(name) > before + 8);
+            Patience.Until(() => _asked.GetValueOrDefault(name) > before + 8);
         }
     }
 }
