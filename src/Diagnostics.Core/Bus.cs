@@ -269,7 +269,7 @@ internal sealed class Bus : ICanOpenEvents
         Load.Add(frame.Time, bits, NanosecondsPerBit);
 
         // The repeat of the frame that was hit may have been among frames that we lost: then the next one says nothing.
-        ErrorHit hit = Errors.OnGoodFrame(frame.Time, NanosecondsPerBit);
+        ErrorHit hit = Errors.OnGoodFrame(frame.Time, bits, NanosecondsPerBit);
         hit = WholeSince <= Errors.LastError ? hit : ErrorHit.None;
         if (LastFrame != Instant.MinValue && BitRateSource is "unknown" or "detected" && !_estimate.Done && bits == (long)bits)
         {
@@ -397,8 +397,9 @@ internal sealed class Bus : ICanOpenEvents
         ErrorMessage message = ErrorMessage.From(frame);
         if (message.IsWireError)
         {
-            Load.AddError(LostBits(message));
-            if (Errors.OnWireError(frame.Time, message))
+            double lost = LostBits(message);
+            Load.AddError(lost + ErrorFrameBits);
+            if (Errors.OnWireError(frame.Time, message, lost))
             {
                 _tape.Add(frame.Time, Index, BusEventKind.Error, 0, 0);
             }
@@ -564,11 +565,11 @@ internal sealed class Bus : ICanOpenEvents
         }
     }
 
-    /// <summary>
-    /// What an error costs on the wire: the part of the frame that was lost (by its location, else half a frame of 100 bits), a flag of 6 to 12 bits
-    /// (9 taken), its delimiter of 8 and the intermission of 3.
-    /// </summary>
-    private static double LostBits(in ErrorMessage message) => 20 + (message.Location switch
+    /// <summary>What an error costs on the wire besides the frame: a flag of 6 to 12 bits (9 taken), its delimiter of 8 and the intermission of 3.</summary>
+    private const double ErrorFrameBits = 20;
+
+    /// <summary>The part of the frame that was lost: by its location, else half a frame of 100 bits.</summary>
+    private static double LostBits(in ErrorMessage message) => message.Location switch
     {
         ErrorLocation.StartOfFrame => 1,
         ErrorLocation.IdentifierBits28To21 or ErrorLocation.IdentifierBits20To18 => 8,
@@ -577,7 +578,7 @@ internal sealed class Bus : ICanOpenEvents
         ErrorLocation.AcknowledgeSlot or ErrorLocation.AcknowledgeDelimiter => 98,
         ErrorLocation.EndOfFrame => 105,
         _ => 50,
-    });
+    };
 
     private void SetBitRate()
     {

@@ -16,7 +16,8 @@ internal enum ErrorHit : byte
 
 /// <summary>
 /// Error messages of one interface: by flag, as episodes, and whose frames they hit.
-/// An episode merges errors within 50 ms, because one disturbance spoils several attempts (methods: count episodes for the interval).
+/// An episode merges errors within 50 ms, because one disturbance spoils several attempts (methods: count episodes for the interval). So bits within 50 ms
+/// behind an error can't begin one, and are no exposure: without that (a counter's dead time) thousands of errors would be taken for fewer than they are.
 /// Whose frame it was is told by the frame that comes next: a sender repeats at once. Another sender may win that arbitration, so this is
 /// an estimate whose mistakes fall on others in proportion to their traffic, which is what the test against chance assumes anyway.
 /// Two things may have happened to it: the frame itself came spoilt (stuff, bit or checksum error), or it came whole and a receiver refused it, which all
@@ -25,6 +26,9 @@ internal enum ErrorHit : byte
 internal sealed class ErrorCounters
 {
     private static readonly TimeSpan EpisodeGap = TimeSpan.FromMilliseconds(50);
+
+    /// <summary>A dominant bit in the intermission is an overload condition or the start of a frame, not an error (ISO 11898-1).</summary>
+    private const int IntermissionBits = 3;
 
     /// <summary>
     /// A repeat comes after the error flag, its delimiter, the intermission and one frame; a contact that opened may hold it up for some tens of
@@ -54,6 +58,9 @@ internal sealed class ErrorCounters
 
     public long Episodes { get; private set; }
 
+    /// <summary>Bits in which an error would have begun an episode, in nominal bit times.</summary>
+    public double ExposedBits { get; private set; }
+
     /// <summary>Those in which a frame came spoilt.</summary>
     public long SpoiltEpisodes { get; private set; }
 
@@ -80,8 +87,11 @@ internal sealed class ErrorCounters
 
     public int InLastSecond { get; private set; }
 
+    /// <param name="time">Of the message.</param>
+    /// <param name="message">What it says.</param>
+    /// <param name="bitsBefore">Of the frame that was hit.</param>
     /// <returns>Whether it began a new episode.</returns>
-    public bool OnWireError(Instant time, in ErrorMessage message)
+    public bool OnWireError(Instant time, in ErrorMessage message, double bitsBefore)
     {
         WireErrors++;
         InThisSecond++;
@@ -100,6 +110,7 @@ internal sealed class ErrorCounters
         if (begins)
         {
             Episodes++;
+            ExposedBits += bitsBefore;
             EpisodeStart = time;
             if (FirstError == Instant.MinValue)
             {
@@ -123,9 +134,13 @@ internal sealed class ErrorCounters
         return begins;
     }
 
+    /// <param name="time">End of the frame.</param>
+    /// <param name="bits">Its length with intermission, in nominal bit times.</param>
+    /// <param name="nanosecondsPerBit">0 while the bit rate is unknown.</param>
     /// <returns>Whether this frame is taken for the one that an episode hit, and how.</returns>
-    public ErrorHit OnGoodFrame(Instant time, double nanosecondsPerBit)
+    public ErrorHit OnGoodFrame(Instant time, double bits, double nanosecondsPerBit)
     {
+        ExposedBits += Exposed(time, bits - IntermissionBits, nanosecondsPerBit);
         FramesSinceRun++;
         if (Run > 0)
         {
@@ -139,6 +154,17 @@ internal sealed class ErrorCounters
         _pending = ErrorHit.None;
         long limit = (long)(RepeatWithinBits * nanosecondsPerBit) + ContactOpenNanoseconds;
         return hit != ErrorHit.None && time.Nanoseconds - LastError.Nanoseconds <= limit ? hit : ErrorHit.None;
+    }
+
+    private double Exposed(Instant end, double bits, double nanosecondsPerBit)
+    {
+        if (LastError == Instant.MinValue)
+        {
+            return bits;
+        }
+
+        double sinceGap = end.NanosecondsSince(LastError) - EpisodeGap.TotalNanoseconds;
+        return sinceGap <= 0 ? 0 : nanosecondsPerBit > 0 ? Math.Min(bits, sinceGap / nanosecondsPerBit) : bits;
     }
 
     public void OnSecond()

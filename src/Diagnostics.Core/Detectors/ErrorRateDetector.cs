@@ -35,7 +35,7 @@ internal sealed class ErrorRateDetector(Bus bus)
 
     public void OnSecond(Instant now)
     {
-        double bits = bus.Load.TotalBits + bus.Load.ErrorBits;
+        double bits = bus.Errors.ExposedBits;
         long episodes = bus.Errors.Episodes;
         if (_marks == 0 || now - _window[(_marks - 1) % 61].Time >= TimeSpan.FromSeconds(WindowSeconds / 60))
         {

@@ -79,7 +79,10 @@ public sealed record BusReport
     /// <summary>The time that the mean loads are taken over, s: since the start, less what this interface didn't hear. Other interfaces have their own.</summary>
     public double HeardSeconds { get; init; }
 
-    /// <summary>Bits that were on the wire in that time, good frames and what errors took, in nominal bit times: what an error ratio is counted over.</summary>
+    /// <summary>
+    /// What an error ratio is counted over: bits of frames in that time in which an error would have counted, in nominal bit times. Not those of intermissions,
+    /// where none can show, nor those within 50 ms behind an error, which belong to the same disturbance.
+    /// </summary>
     public double BitsHeard { get; init; }
 
     /// <summary>Errors on the wire that were apart by 50 ms or more: one disturbance that hits several frames counts once. Null where none is in the record and nothing says that any would be.</summary>

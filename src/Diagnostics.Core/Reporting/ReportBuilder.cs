@@ -149,7 +149,7 @@ internal static class ReportBuilder
             LoadPeak100ms = Round(tenth * 10 / capacity),
             ErrorLoadMean = heard > 0 ? Round(bus.Load.ErrorBits / heard / capacity) : null,
             HeardSeconds = Math.Round(heard, 9),
-            BitsHeard = Math.Round(bus.Load.TotalBits + bus.Load.ErrorBits),
+            BitsHeard = Math.Round(bus.Errors.ExposedBits),
             ErrorEpisodes = CanSeeErrors(bus) ? bus.Errors.Episodes : null,
             ControllerState = bus.ControllerState switch
             {
@@ -230,12 +230,12 @@ internal static class ReportBuilder
     /// </summary>
     private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, bool areSeveral)
     {
-        if (CanSeeErrors(bus) && bus.Errors.Episodes == 0 && bus.Load.TotalBits > 0)
+        double bits = bus.Errors.ExposedBits;
+        if (CanSeeErrors(bus) && bus.Errors.Episodes == 0 && bits > 0)
         {
-            yield return Assured(Say($"the whole bus"), Say($"no error on the wire"), Math.Round(bus.Load.TotalBits), PerUnit(bus.Load.TotalBits), Level, "bit");
+            yield return Assured(Say($"the whole bus"), Say($"no error on the wire"), Math.Round(bits), PerUnit(bits), Level, "bit");
         }
 
-        double bits = bus.Load.TotalBits + bus.Load.ErrorBits;
         if (bus.Errors.Episodes > 0 && ExactIntervals.Poisson(bus.Errors.Episodes, Level).High < ErrorRateDetector.ProductionLine * bits
             && bus.Book.Find(Catalogue.ErrorRate, bus.Name, Subject.WholeBus) is null && bus.Book.Find(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus) is null)
         {

@@ -6,7 +6,7 @@ namespace Diagnostics.Core.Reporting;
 /// </summary>
 /// <param name="HeardSeconds">Without gaps.</param>
 /// <param name="Frames">Data and remote frames received.</param>
-/// <param name="Bits">Bits on the wire, what errors took included; null = not known for all of it.</param>
+/// <param name="Bits">Bits in which an error would have counted; null = not known for all of it.</param>
 /// <param name="ErrorEpisodes">Errors 50 ms or more apart; null = they couldn't be seen for all of it.</param>
 /// <param name="Restarts">Restarts of nodes that nothing on the bus explains; null = not known for all of it.</param>
 public sealed record Totals(double HeardSeconds, long Frames, double? Bits, long? ErrorEpisodes, long? Restarts)
