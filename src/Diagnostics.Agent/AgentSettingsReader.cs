@@ -19,9 +19,8 @@ internal sealed class AgentSettingsReader
 {
     public const string DefaultPath = "/etc/diagnostics/agent.json";
     public const string PathVariable = "DIAGNOSTICS_SETTINGS";
+    private const string SchemaName = "schema";
     private const string DefaultLogDirectory = "/var/lib/diagnostics";
-
-    /// <summary>CAN's slowest and fastest nominal bit rates in use: 5 kbit/s (older fault-tolerant lines) and 1 Mbit/s (ISO 11898-1).</summary>
 
     /// <summary>IFNAMSIZ of linux/if.h is 16, the closing zero included.</summary>
     private const int LongestInterfaceName = 15;
@@ -152,61 +151,40 @@ internal sealed class AgentSettingsReader
         }
 
         string which = redirected is null ? path : $"{path} (named by {PathVariable})";
-        using JsonDocument document = ConfigurationFile.ReadObject(path, which);
-        HashSet<string> seen = new(StringComparer.Ordinal);
-        foreach (JsonProperty member in document.RootElement.EnumerateObject())
+        ConfigurationObject file = ConfigurationFile.ReadObject(path, which);
+        file.RefuseUnknown([.. Known.Select(known => known.Name), BoardSettingsReader.Name, SchemaName]);
+        foreach (ConfigurationMember member in file.Members)
         {
-            if (member.Name is "schema")
+            switch (member.Name)
             {
-                if (member.Value.ValueKind != JsonValueKind.Number || !member.Value.TryGetInt32(out int schema) || schema != 1)
-                {
-                    throw new SettingException($"schema in {path}", "this program reads schema 1", "set it to 1, or install the program that belongs to the file");
-                }
+                case SchemaName when member.Value.ValueKind != JsonValueKind.Number || !member.Value.TryGetInt32(out int schema) || schema != 1:
+                    throw member.Wrong("this program reads schema 1", "set it to 1, or install the program that belongs to the file");
+                case SchemaName:
+                    break;
+                case BoardSettingsReader.Name:
+                    _board = member.IsNull ? _board : BoardSettingsReader.Read(member);
+                    break;
+                default:
+                    if (TextOf(member) is { } text)
+                    {
+                        _given[member.Name] = new(text, member.Place);
+                    }
 
-                continue;
-            }
-
-            if (member.Name is BoardSettingsReader.Name)
-            {
-                _board = member.Value.ValueKind == JsonValueKind.Null ? _board : BoardSettingsReader.Read(member.Value, path);
-                continue;
-            }
-
-            if (!Array.Exists(Known, known => known.Name == member.Name))
-            {
-                string? nearest = Nearest.Of(member.Name, Known.Select(known => known.Name).Append(BoardSettingsReader.Name));
-                throw new SettingException(
-                    $"{member.Name} in {path}",
-                    "there is no such setting",
-                    nearest is null ? $"the settings are {string.Join(", ", Known.Select(known => known.Name))}" : $"did you mean {nearest}?".TrimEnd('?'));
-            }
-
-            string? text = member.Value.ValueKind switch
-            {
-                JsonValueKind.Null => null,
-                JsonValueKind.String => member.Value.GetString(),
-                JsonValueKind.Number or JsonValueKind.True or JsonValueKind.False => member.Value.GetRawText(),
-                JsonValueKind.Array when member.Value.EnumerateArray().All(item => item.ValueKind == JsonValueKind.String) =>
-                    string.Join(',', member.Value.EnumerateArray().Select(item => item.GetString())),
-                _ => throw new SettingException($"{member.Name} in {path}", $"{Kind(member.Value.ValueKind)} stands where a text or a number belongs", "see the sample settings"),
-            };
-            if (!seen.Add(member.Name))
-            {
-                throw new SettingException($"{member.Name} in {path}", "the setting stands there twice", "remove one of them");
-            }
-
-            if (text is not null)
-            {
-                _given[member.Name] = new(text, path);
+                    break;
             }
         }
     }
 
-    private static string Kind(JsonValueKind kind) => kind switch
+    /// <summary>As it would be written in the environment; null = not set.</summary>
+    private static string? TextOf(ConfigurationMember member) => member.Value.ValueKind switch
     {
-        JsonValueKind.Object => "an object",
-        JsonValueKind.Array => "a list of something else than texts",
-        _ => kind.ToString().ToLowerInvariant(),
+        JsonValueKind.Null => null,
+        JsonValueKind.String => member.Value.GetString(),
+        JsonValueKind.Number or JsonValueKind.True or JsonValueKind.False => member.Value.GetRawText(),
+        JsonValueKind.Array when member.Value.EnumerateArray().All(item => item.ValueKind == JsonValueKind.String) =>
+            string.Join(',', member.Value.EnumerateArray().Select(item => item.GetString())),
+        JsonValueKind.Array => throw member.Wrong("a list of something else than texts stands where a text or a number belongs", "see the sample settings"),
+        _ => throw member.Wrong("an object stands where a text or a number belongs", "see the sample settings"),
     };
 
     private void ReadEnvironment()

@@ -195,19 +195,36 @@ public sealed class CommandLineTests : IDisposable
     }
 
     [Theory]
-    [InlineData("{ \"bitrate\": 1 }", "did you mean bitRate")]
-    [InlineData("{ \"port\": true }", "true")]
-    [InlineData("{ \"schema\": 2 }", "schema 1")]
-    [InlineData("{ \"port\": 99999 }", "agent.json")]
-    [InlineData("{\n\"port\": 1,\n\"log\" 2 }", "line 3")]
-    [InlineData("{ \"port\": 1, \"port\": 2 }", "twice")]
-    [InlineData("{ \"interfaces\": [1] }", "a list of something else")]
-    [InlineData("[]", "no JSON object")]
-    [InlineData("", "no valid JSON")]
+    [InlineData("{\n  \"port\": 1,\n  \"bitrate\": 1 }", "diagnostics: bitrate (from *, line 3, column 3): there is no such setting; the nearest one is bitRate.")]
+    [InlineData("{ \"zzzzzzzzzzzz\": 1 }", "diagnostics: zzzzzzzzzzzz (from *, line 1, column 3): there is no such setting; the settings there are interfaces, bitRate, protocol, ")]
+    [InlineData("{\n\"port\": true }", "diagnostics: port (from *, line 2, column 9): 'true' is no whole number; give a TCP port, ")]
+    [InlineData("{\n\"port\": 99999 }", "diagnostics: port (from *, line 2, column 9): 99999 is not within its limits; give a TCP port, ")]
+    [InlineData("{\n\"bitRate\": { \"is\": 1 } }", "diagnostics: bitRate (from *, line 2, column 12): an object stands where a text or a number belongs; see the sample settings.")]
+    [InlineData("{\n\"protocol\": \"canopne\" }", "diagnostics: protocol (from *, line 2, column 13): 'canopne' is no protocol that this program knows")]
+    [InlineData("{\n\"listenOn\": \"1.2.3\" }", "diagnostics: listenOn (from *, line 2, column 13): '1.2.3' is no address; ")]
+    [InlineData("{\n\"board\": {\n  \"suply\": {} } }", "diagnostics: board.suply (from *, line 3, column 3): there is no such setting; the nearest one is supply.")]
+    [InlineData("{\n\"schema\": 2 }", "diagnostics: schema (from *, line 2, column 11): this program reads schema 1; ")]
+    [InlineData("{ \"port\": 1,\n  \"port\": 2 }", "diagnostics: port (from *, line 2, column 3): the setting stands there twice; remove one of them.")]
+    [InlineData("{ \"interfaces\": [1] }", "diagnostics: interfaces (from *, line 1, column 17): a list of something else than texts stands where ")]
+    [InlineData("{\n\"port\": 1,\n\"log\" 2 }", "diagnostics: * (named by DIAGNOSTICS_SETTINGS), line 3, column 7: this is not JSON; look for a missing or superfluous comma, quote or bracket just before this place.")]
+    [InlineData("{\n\"port\": 1 } x", "diagnostics: * (named by DIAGNOSTICS_SETTINGS), line 2, column 13: this is not JSON; ")]
+    [InlineData("{\n\"name\": \"\\ud800\" }", "diagnostics: * (named by DIAGNOSTICS_SETTINGS), line 2, column 9: half a character is escaped here; ")]
+    [InlineData("// nothing\n[]", "diagnostics: * (named by DIAGNOSTICS_SETTINGS), line 2, column 1: this is no JSON object; ")]
+    [InlineData(" \n", "diagnostics: * (named by DIAGNOSTICS_SETTINGS): the file is empty; ")]
     public async Task AWrongSettingIsToldWithItsNameAndWhereItStands(string text, string told)
     {
-        RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = Write("agent.json", text) } };
-        Assert.Contains(told, await RefusedAsync(world, "listen"), StringComparison.Ordinal);
+        string path = Write("agent.json", text);
+        RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = path } };
+        Assert.StartsWith(told.Replace("*", path, StringComparison.Ordinal), await RefusedAsync(world, "listen"), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task SettingsInAnotherEncodingAreRefusedAtTheirFirstOddByte()
+    {
+        string path = Path.Combine(_directory.FullName, "agent.json");
+        await File.WriteAllBytesAsync(path, Encoding.Latin1.GetBytes("{\n\"site\": \"Büro.json\" }"), TestContext.Current.CancellationToken);
+        RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = path } };
+        Assert.Contains(", line 2, column 11: the text is not UTF-8; save the file with the encoding UTF-8.", await RefusedAsync(world, "listen"), StringComparison.Ordinal);
     }
 
     [Fact]
