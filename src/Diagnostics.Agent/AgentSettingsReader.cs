@@ -19,6 +19,7 @@ internal sealed class AgentSettingsReader
 {
     public const string DefaultPath = "/etc/diagnostics/agent.json";
     public const string PathVariable = "DIAGNOSTICS_SETTINGS";
+    private const string VariablePrefix = "DIAGNOSTICS_";
     private const string SchemaName = "schema";
     private const string DefaultLogDirectory = "/var/lib/diagnostics";
 
@@ -51,10 +52,10 @@ internal sealed class AgentSettingsReader
     ];
 
     private readonly Dictionary<string, Given> _given = new(StringComparer.Ordinal);
-    private readonly Func<string, string?> _environment;
+    private readonly IReadOnlyDictionary<string, string> _environment;
     private BoardSettings _board = new();
 
-    private AgentSettingsReader(Func<string, string?> environment) => _environment = environment;
+    private AgentSettingsReader(IReadOnlyDictionary<string, string> environment) => _environment = environment;
 
     /// <summary>One value as it was given, and by what.</summary>
     private readonly record struct Given(string Text, string Source);
@@ -64,7 +65,7 @@ internal sealed class AgentSettingsReader
 
     /// <summary>The settings of a service: file, environment, options. <paramref name="arguments"/>' words are interfaces.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static AgentSettings ForService(ParsedArguments arguments, Func<string, string?> environment)
+    public static AgentSettings ForService(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = Read(arguments, environment);
         if (arguments.Words.Count > 0)
@@ -80,7 +81,7 @@ internal sealed class AgentSettingsReader
     /// into the service's log nor opens itself to a network because the service is.
     /// </summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static AgentSettings WithPortOnly(ParsedArguments arguments, Func<string, string?> environment)
+    public static AgentSettings WithPortOnly(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadFile();
@@ -97,7 +98,7 @@ internal sealed class AgentSettingsReader
 
     /// <summary>The settings of a command that looks at no board: options only, and no log unless asked.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static AgentSettings FromOptions(ParsedArguments arguments, Func<string, string?> environment)
+    public static AgentSettings FromOptions(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadOptions(arguments);
@@ -109,7 +110,7 @@ internal sealed class AgentSettingsReader
     /// </summary>
     /// <returns>The directory, whether anybody named it, and the port.</returns>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static (string Log, bool IsNamed, int Port) OfRunningService(ParsedArguments arguments, Func<string, string?> environment)
+    public static (string Log, bool IsNamed, int Port) OfRunningService(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = Read(arguments, environment);
         bool isNamed = reader._given.TryGetValue("log", out Given given);
@@ -118,7 +119,7 @@ internal sealed class AgentSettingsReader
 
     /// <summary>The port of the service's page, and the language to ask it in; what else is set doesn't matter.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static (int Port, Language? Language) OfPage(ParsedArguments arguments, Func<string, string?> environment)
+    public static (int Port, Language? Language) OfPage(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = Read(arguments, environment);
         return (reader.Port(), reader.Language());
@@ -126,13 +127,13 @@ internal sealed class AgentSettingsReader
 
     /// <summary>What is fitted to this board, the port of its page, and the language; what else is set doesn't matter.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static (BoardSettings Board, int Port, Language? Language) OfBoard(ParsedArguments arguments, Func<string, string?> environment)
+    public static (BoardSettings Board, int Port, Language? Language) OfBoard(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = Read(arguments, environment);
         return (reader._board, reader.Port(), reader.Language());
     }
 
-    private static AgentSettingsReader Read(ParsedArguments arguments, Func<string, string?> environment)
+    private static AgentSettingsReader Read(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadFile();
@@ -143,7 +144,7 @@ internal sealed class AgentSettingsReader
 
     private void ReadFile()
     {
-        string? redirected = _environment(PathVariable);
+        string? redirected = _environment.GetValueOrDefault(PathVariable);
         string path = redirected ?? DefaultPath;
         if (redirected is null && !File.Exists(path))
         {
@@ -187,15 +188,31 @@ internal sealed class AgentSettingsReader
         _ => throw member.Wrong("an object stands where a text or a number belongs", "see the sample settings"),
     };
 
+    /// <summary>
+    /// A variable that begins as ours do and means nothing is refused as a name in the file is: what it was to set would not hold, and nobody would be told.
+    /// An empty one sets nothing.
+    /// </summary>
     private void ReadEnvironment()
     {
+        string[] variables = [PathVariable, .. Known.Select(known => known.Variable)];
+        if (_environment.Keys.Where(IsSlip).Order(StringComparer.Ordinal).FirstOrDefault() is { } slip)
+        {
+            string? nearest = Nearest.Of(slip[VariablePrefix.Length..], variables.Select(variable => variable[VariablePrefix.Length..]));
+            throw new SettingException(
+                $"environment variable {slip}",
+                "there is no such setting",
+                nearest is null ? $"remove it, or name one of {string.Join(", ", variables)}" : $"the nearest one is {VariablePrefix}{nearest}");
+        }
+
         foreach ((string name, string variable, _) in Known)
         {
-            if (_environment(variable) is { Length: > 0 } text)
+            if (_environment.GetValueOrDefault(variable) is { Length: > 0 } text)
             {
                 _given[name] = new(text, $"the environment variable {variable}");
             }
         }
+
+        bool IsSlip(string name) => name.StartsWith(VariablePrefix, StringComparison.Ordinal) && _environment[name].Length > 0 && !variables.Contains(name);
     }
 
     private void ReadOptions(ParsedArguments arguments)
@@ -245,7 +262,7 @@ internal sealed class AgentSettingsReader
 
     /// <summary>Where the passcode is kept, and the name of the board; what else is set doesn't matter.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static AccessSettings OfPasscode(Func<string, string?> environment)
+    public static AccessSettings OfPasscode(IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadFile();
@@ -259,7 +276,7 @@ internal sealed class AgentSettingsReader
             ?? throw Wrong("language", given, $"'{given.Text}' is no language that this program speaks", $"choose {AutomaticLanguage}, {string.Join(", ", Languages.Language.All.Select(language => language.Code))}");
 
     /// <summary>systemd names the directory that StateDirectory= made; with several, separated by colons, ours is the first.</summary>
-    private string DefaultLog() => _environment("STATE_DIRECTORY")?.Split(':')[0] is { Length: > 0 } state ? state : DefaultLogDirectory;
+    private string DefaultLog() => _environment.GetValueOrDefault("STATE_DIRECTORY")?.Split(':')[0] is { Length: > 0 } state ? state : DefaultLogDirectory;
 
     private string[] Interfaces()
     {

@@ -88,7 +88,7 @@ public sealed class CommandLineTests : IDisposable
     public async Task ADirectoryIsNoTrace()
     {
         MemoryStream error = new();
-        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Sources = RealSources.Create() };
         Assert.Equal(2, await CommandLine.RunAsync(["replay", _directory.FullName], context, TestContext.Current.CancellationToken));
         Assert.Contains("it is a directory; name the traces in it", Encoding.UTF8.GetString(error.ToArray()), StringComparison.Ordinal);
     }
@@ -225,6 +225,32 @@ public sealed class CommandLineTests : IDisposable
         await File.WriteAllBytesAsync(path, Encoding.Latin1.GetBytes("{\n\"site\": \"Büro.json\" }"), TestContext.Current.CancellationToken);
         RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = path } };
         Assert.Contains(", line 2, column 11: the text is not UTF-8; save the file with the encoding UTF-8.", await RefusedAsync(world, "listen"), StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("DIAGNOSTICS_BITRATE", "the nearest one is DIAGNOSTICS_BIT_RATE.")]
+    [InlineData("DIAGNOSTICS_LISTENON", "the nearest one is DIAGNOSTICS_LISTEN_ON.")]
+    [InlineData("DIAGNOSTICS_SETTING", "the nearest one is DIAGNOSTICS_SETTINGS.")]
+    [InlineData("DIAGNOSTICS_bit_rate", "the nearest one is DIAGNOSTICS_BIT_RATE.")]
+    [InlineData("DIAGNOSTICS_QQQQQQQQQQQQQQQQ", "remove it, or name one of DIAGNOSTICS_SETTINGS, DIAGNOSTICS_INTERFACES, ")]
+    public async Task AVariableOfOursThatMeansNothingIsRefusedWhereSettingsAreRead(string name, string told)
+    {
+        foreach (string command in new[] { "listen", "demo", "board", "mark" })
+        {
+            RecordedWorld world = new() { Environment = { [name] = "1" } };
+            Assert.StartsWith($"diagnostics: environment variable {name}: there is no such setting; {told}", await RefusedAsync(world, command), StringComparison.Ordinal);
+        }
+    }
+
+    [Fact]
+    public async Task VariablesThatAreEmptyOrOfOthersOrOfNoUseToACommandAreLeftAlone()
+    {
+        RecordedWorld others = new() { Environment = { ["DIAGNOSTICS_BITRATE"] = string.Empty, ["DIAGNOSTICSX"] = "1", ["BIT_RATE"] = "1", ["DOTNET_EnableDiagnostics"] = "0" } };
+        await others.RunAsync("listen");
+        Assert.NotNull(others.LiveSettings);
+
+        // Recorded traffic is read without the settings of a board, so no variable could have been meant for it.
+        Assert.Equal(0, await new RecordedWorld { Environment = { ["DIAGNOSTICS_BITRATE"] = "1" } }.RunAsync("replay", "one.log"));
     }
 
     [Fact]

@@ -33,7 +33,7 @@ public sealed class CompareCommandTests : IDisposable
     {
         MemoryStream output = new();
         MemoryStream error = new();
-        CommandContext context = new() { Input = Stream.Null, Output = output, Error = error, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = output, Error = error, Clock = new UtcClock(), Sources = RealSources.Create() };
         int exitCode = CommandLine.RunAsync(["compare", .. arguments], context, TestContext.Current.CancellationToken).GetAwaiter().GetResult();
         Compared compared = new(exitCode, Encoding.UTF8.GetString(error.ToArray()), Encoding.UTF8.GetString(output.ToArray()));
         if (exitCode < 2 && arguments.Contains("--json"))
@@ -191,7 +191,7 @@ public sealed class CompareCommandTests : IDisposable
     {
         string to = Path.Combine(_directory.FullName, Path.GetFileName(log) + ".zip");
         MemoryStream error = new();
-        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Clock = new UtcClock(), Sources = RealSources.Create() };
         int exitCode = CommandLine.RunAsync(["bundle", "--log", log, "--to", to, "--port", "1"], context, TestContext.Current.CancellationToken).GetAwaiter().GetResult();
         Assert.True(exitCode == 0, Encoding.UTF8.GetString(error.ToArray()));
         return to;

@@ -35,7 +35,7 @@ public sealed class OpenCommandTests : IDisposable
         using CancellationTokenSource end = CancellationTokenSource.CreateLinkedTokenSource(Cancellation);
         using Announcement output = new();
         MemoryStream error = new();
-        CommandContext context = new() { Input = Stream.Null, Output = output, Error = error, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = output, Error = error, Clock = new UtcClock(), Sources = RealSources.Create() };
         Task<int> run = CommandLine.RunAsync(["open", path], context, end.Token);
         await Task.WhenAny(run, output.Address);
         Assert.True(output.Address.IsCompleted, Encoding.UTF8.GetString(error.ToArray()));
