@@ -230,6 +230,7 @@ public sealed class CommandLineTests : IDisposable
     [Theory]
     [InlineData("DIAGNOSTICS_BITRATE", "the nearest one is DIAGNOSTICS_BIT_RATE.")]
     [InlineData("DIAGNOSTICS_LISTENON", "the nearest one is DIAGNOSTICS_LISTEN_ON.")]
+    [InlineData("DIAGNOSTICS_LANG", "the nearest one is DIAGNOSTICS_LANGUAGE.")]
     [InlineData("DIAGNOSTICS_SETTING", "the nearest one is DIAGNOSTICS_SETTINGS.")]
     [InlineData("DIAGNOSTICS_bit_rate", "the nearest one is DIAGNOSTICS_BIT_RATE.")]
     [InlineData("DIAGNOSTICS_QQQQQQQQQQQQQQQQ", "remove it, or name one of DIAGNOSTICS_SETTINGS, DIAGNOSTICS_INTERFACES, ")]

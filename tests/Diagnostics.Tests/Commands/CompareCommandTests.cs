@@ -284,7 +284,10 @@ public sealed class CompareCommandTests : IDisposable
     {
         string text = Write("notes.txt", "the lights flickered again"u8.ToArray());
         Assert.Contains("it is named twice", Run(text, text).Error, StringComparison.Ordinal);
-        Assert.Contains("neither a capture file", Run(text, Write("more.txt", "and again"u8.ToArray())).Error, StringComparison.Ordinal);
+        Assert.Matches(
+            "neither a capture file .*; name a trace, the directory of a log, a bundle or a report document\\.\n$", Run(text, Write("more.txt", "and again"u8.ToArray())).Error);
+        Assert.Contains(
+            "the trace is empty; name a trace, the directory of a log, a bundle or a report document.", Run(Write("empty.log", []), "--at", "2026-01-07T09:12Z").Error, StringComparison.Ordinal);
         string zip = Write("x.zip", "PK\u0003\u0004"u8.ToArray());
         Assert.Contains("it is no zip archive", Run(zip, text).Error, StringComparison.Ordinal);
         Assert.Contains("there is no log in it", Run(_directory.FullName, text).Error, StringComparison.Ordinal);
