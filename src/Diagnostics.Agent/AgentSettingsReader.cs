@@ -304,10 +304,15 @@ internal sealed class AgentSettingsReader
             return null;
         }
 
-        bool isNumber = given.Text.Length > 0 && given.Text.All(char.IsAsciiDigit);
-        return isNumber && int.TryParse(given.Text, NumberStyles.None, CultureInfo.InvariantCulture, out int number) && number >= least && number <= most
-            ? number
-            : throw Wrong(name, given, isNumber ? $"{given.Text} is not within its limits" : $"'{given.Text}' is no whole number", remedy);
+        if (int.TryParse(given.Text, NumberStyles.None, CultureInfo.InvariantCulture, out int number) && number >= least && number <= most)
+        {
+            return number;
+        }
+
+        bool isNegative = given.Text.StartsWith('-');
+        bool isNumber = given.Text.Length > (isNegative ? 1 : 0) && given.Text.Skip(isNegative ? 1 : 0).All(char.IsAsciiDigit);
+        string why = !isNumber ? $"'{given.Text}' is no whole number" : isNegative ? $"{given.Text} is negative, which it must not be" : $"{given.Text} is not within its limits";
+        throw Wrong(name, given, why, remedy);
     }
 
     /// <summary>As given; where that leaves it open, as the as-built record says, which may name data sheets beside itself.</summary>

@@ -33,6 +33,12 @@ internal static class AsBuiltText
     public static bool TryCheckSyntax(ReadOnlySpan<byte> text, out AsBuiltError? error)
     {
         error = null;
+        if (text.Trim(" \t\r\n"u8).IsEmpty)
+        {
+            error = At(text, 0, Root, Say($"there is nothing in it"), Say($"start it with {{ \"schema\": 1, …"));
+            return false;
+        }
+
         Utf8JsonReader json = new(text);
         try
         {

@@ -47,6 +47,8 @@ public sealed class CommandLineTests : IDisposable
     [InlineData(new[] { "replay", "no-trace.bin" }, "it is no trace")]
     [InlineData(new[] { "replay", "x", "--html", "/nowhere/at/all.html" }, "can't be written")]
     [InlineData(new[] { "replay", "x", "--bit-rate", "abc" }, "'abc' is no whole number")]
+    [InlineData(new[] { "replay", "x", "--bit-rate", "-5" }, "-5 is negative, which it must not be; give bit/s, 5000 to 1000000")]
+    [InlineData(new[] { "replay", "x", "--bit-rate", "-" }, "'-' is no whole number")]
     [InlineData(new[] { "replay", "x", "--bit-rate", "99999999999999999999" }, "not within its limits")]
     [InlineData(new[] { "replay", "x", "--protocol", "modules.eds" }, "'modules.eds': there is no such file; name electronic data sheets (EDS, DCF)")]
     [InlineData(new[] { "demo", "word" }, "takes options only")]
