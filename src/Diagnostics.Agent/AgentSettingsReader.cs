@@ -19,9 +19,9 @@ internal sealed class AgentSettingsReader
 {
     public const string DefaultPath = "/etc/diagnostics/agent.json";
     public const string PathVariable = "DIAGNOSTICS_SETTINGS";
+    private const string VariablePrefix = "DIAGNOSTICS_";
+    private const string SchemaName = "schema";
     private const string DefaultLogDirectory = "/var/lib/diagnostics";
-
-    /// <summary>CAN's slowest and fastest nominal bit rates in use: 5 kbit/s (older fault-tolerant lines) and 1 Mbit/s (ISO 11898-1).</summary>
 
     /// <summary>IFNAMSIZ of linux/if.h is 16, the closing zero included.</summary>
     private const int LongestInterfaceName = 15;
@@ -52,10 +52,10 @@ internal sealed class AgentSettingsReader
     ];
 
     private readonly Dictionary<string, Given> _given = new(StringComparer.Ordinal);
-    private readonly Func<string, string?> _environment;
+    private readonly IReadOnlyDictionary<string, string> _environment;
     private BoardSettings _board = new();
 
-    private AgentSettingsReader(Func<string, string?> environment) => _environment = environment;
+    private AgentSettingsReader(IReadOnlyDictionary<string, string> environment) => _environment = environment;
 
     /// <summary>One value as it was given, and by what.</summary>
     private readonly record struct Given(string Text, string Source);
@@ -65,7 +65,7 @@ internal sealed class AgentSettingsReader
 
     /// <summary>The settings of a service: file, environment, options. <paramref name="arguments"/>' words are interfaces.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static AgentSettings ForService(ParsedArguments arguments, Func<string, string?> environment)
+    public static AgentSettings ForService(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = Read(arguments, environment);
         if (arguments.Words.Count > 0)
@@ -81,7 +81,7 @@ internal sealed class AgentSettingsReader
     /// into the service's log nor opens itself to a network because the service is.
     /// </summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static AgentSettings WithPortOnly(ParsedArguments arguments, Func<string, string?> environment)
+    public static AgentSettings WithPortOnly(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadFile();
@@ -98,7 +98,7 @@ internal sealed class AgentSettingsReader
 
     /// <summary>The settings of a command that looks at no board: options only, and no log unless asked.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static AgentSettings FromOptions(ParsedArguments arguments, Func<string, string?> environment)
+    public static AgentSettings FromOptions(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadOptions(arguments);
@@ -110,7 +110,7 @@ internal sealed class AgentSettingsReader
     /// </summary>
     /// <returns>The directory, whether anybody named it, and the port.</returns>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static (string Log, bool IsNamed, int Port) OfRunningService(ParsedArguments arguments, Func<string, string?> environment)
+    public static (string Log, bool IsNamed, int Port) OfRunningService(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = Read(arguments, environment);
         bool isNamed = reader._given.TryGetValue("log", out Given given);
@@ -119,7 +119,7 @@ internal sealed class AgentSettingsReader
 
     /// <summary>The port of the service's page, and the language to ask it in; what else is set doesn't matter.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static (int Port, Language? Language) OfPage(ParsedArguments arguments, Func<string, string?> environment)
+    public static (int Port, Language? Language) OfPage(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = Read(arguments, environment);
         return (reader.Port(), reader.Language());
@@ -127,13 +127,13 @@ internal sealed class AgentSettingsReader
 
     /// <summary>What is fitted to this board, the port of its page, and the language; what else is set doesn't matter.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static (BoardSettings Board, int Port, Language? Language) OfBoard(ParsedArguments arguments, Func<string, string?> environment)
+    public static (BoardSettings Board, int Port, Language? Language) OfBoard(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = Read(arguments, environment);
         return (reader._board, reader.Port(), reader.Language());
     }
 
-    private static AgentSettingsReader Read(ParsedArguments arguments, Func<string, string?> environment)
+    private static AgentSettingsReader Read(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadFile();
@@ -144,7 +144,7 @@ internal sealed class AgentSettingsReader
 
     private void ReadFile()
     {
-        string? redirected = _environment(PathVariable);
+        string? redirected = _environment.GetValueOrDefault(PathVariable);
         string path = redirected ?? DefaultPath;
         if (redirected is null && !File.Exists(path))
         {
@@ -152,72 +152,67 @@ internal sealed class AgentSettingsReader
         }
 
         string which = redirected is null ? path : $"{path} (named by {PathVariable})";
-        using JsonDocument document = ConfigurationFile.ReadObject(path, which);
-        HashSet<string> seen = new(StringComparer.Ordinal);
-        foreach (JsonProperty member in document.RootElement.EnumerateObject())
+        ConfigurationObject file = ConfigurationFile.ReadObject(path, which);
+        file.RefuseUnknown([.. Known.Select(known => known.Name), BoardSettingsReader.Name, SchemaName]);
+        foreach (ConfigurationMember member in file.Members)
         {
-            if (member.Name is "schema")
+            switch (member.Name)
             {
-                if (member.Value.ValueKind != JsonValueKind.Number || !member.Value.TryGetInt32(out int schema) || schema != 1)
-                {
-                    throw new SettingException($"schema in {path}", "this program reads schema 1", "set it to 1, or install the program that belongs to the file");
-                }
+                case SchemaName when member.Value.ValueKind != JsonValueKind.Number || !member.Value.TryGetInt32(out int schema) || schema != 1:
+                    throw member.Wrong("this program reads schema 1", "set it to 1, or install the program that belongs to the file");
+                case SchemaName:
+                    break;
+                case BoardSettingsReader.Name:
+                    _board = member.IsNull ? _board : BoardSettingsReader.Read(member);
+                    break;
+                default:
+                    if (TextOf(member) is { } text)
+                    {
+                        _given[member.Name] = new(text, member.Place);
+                    }
 
-                continue;
-            }
-
-            if (member.Name is BoardSettingsReader.Name)
-            {
-                _board = member.Value.ValueKind == JsonValueKind.Null ? _board : BoardSettingsReader.Read(member.Value, path);
-                continue;
-            }
-
-            if (!Array.Exists(Known, known => known.Name == member.Name))
-            {
-                string? nearest = Nearest.Of(member.Name, Known.Select(known => known.Name).Append(BoardSettingsReader.Name));
-                throw new SettingException(
-                    $"{member.Name} in {path}",
-                    "there is no such setting",
-                    nearest is null ? $"the settings are {string.Join(", ", Known.Select(known => known.Name))}" : $"did you mean {nearest}?".TrimEnd('?'));
-            }
-
-            string? text = member.Value.ValueKind switch
-            {
-                JsonValueKind.Null => null,
-                JsonValueKind.String => member.Value.GetString(),
-                JsonValueKind.Number or JsonValueKind.True or JsonValueKind.False => member.Value.GetRawText(),
-                JsonValueKind.Array when member.Value.EnumerateArray().All(item => item.ValueKind == JsonValueKind.String) =>
-                    string.Join(',', member.Value.EnumerateArray().Select(item => item.GetString())),
-                _ => throw new SettingException($"{member.Name} in {path}", $"{Kind(member.Value.ValueKind)} stands where a text or a number belongs", "see the sample settings"),
-            };
-            if (!seen.Add(member.Name))
-            {
-                throw new SettingException($"{member.Name} in {path}", "the setting stands there twice", "remove one of them");
-            }
-
-            if (text is not null)
-            {
-                _given[member.Name] = new(text, path);
+                    break;
             }
         }
     }
 
-    private static string Kind(JsonValueKind kind) => kind switch
+    /// <summary>As it would be written in the environment; null = not set.</summary>
+    private static string? TextOf(ConfigurationMember member) => member.Value.ValueKind switch
     {
-        JsonValueKind.Object => "an object",
-        JsonValueKind.Array => "a list of something else than texts",
-        _ => kind.ToString().ToLowerInvariant(),
+        JsonValueKind.Null => null,
+        JsonValueKind.String => member.Value.GetString(),
+        JsonValueKind.Number or JsonValueKind.True or JsonValueKind.False => member.Value.GetRawText(),
+        JsonValueKind.Array when member.Value.EnumerateArray().All(item => item.ValueKind == JsonValueKind.String) =>
+            string.Join(',', member.Value.EnumerateArray().Select(item => item.GetString())),
+        JsonValueKind.Array => throw member.Wrong("a list of something else than texts stands where a text or a number belongs", "see the sample settings"),
+        _ => throw member.Wrong("an object stands where a text or a number belongs", "see the sample settings"),
     };
 
+    /// <summary>
+    /// A variable that begins as ours do and means nothing is refused as a name in the file is: what it was to set would not hold, and nobody would be told.
+    /// An empty one sets nothing.
+    /// </summary>
     private void ReadEnvironment()
     {
+        string[] variables = [PathVariable, .. Known.Select(known => known.Variable)];
+        if (_environment.Keys.Where(IsSlip).Order(StringComparer.Ordinal).FirstOrDefault() is { } slip)
+        {
+            string? nearest = Nearest.Of(slip[VariablePrefix.Length..], variables.Select(variable => variable[VariablePrefix.Length..]));
+            throw new SettingException(
+                $"environment variable {slip}",
+                "there is no such setting",
+                nearest is null ? $"remove it, or name one of {string.Join(", ", variables)}" : $"the nearest one is {VariablePrefix}{nearest}");
+        }
+
         foreach ((string name, string variable, _) in Known)
         {
-            if (_environment(variable) is { Length: > 0 } text)
+            if (_environment.GetValueOrDefault(variable) is { Length: > 0 } text)
             {
                 _given[name] = new(text, $"the environment variable {variable}");
             }
         }
+
+        bool IsSlip(string name) => name.StartsWith(VariablePrefix, StringComparison.Ordinal) && _environment[name].Length > 0 && !variables.Contains(name);
     }
 
     private void ReadOptions(ParsedArguments arguments)
@@ -267,7 +262,7 @@ internal sealed class AgentSettingsReader
 
     /// <summary>Where the passcode is kept, and the name of the board; what else is set doesn't matter.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static AccessSettings OfPasscode(Func<string, string?> environment)
+    public static AccessSettings OfPasscode(IReadOnlyDictionary<string, string> environment)
     {
         AgentSettingsReader reader = new(environment);
         reader.ReadFile();
@@ -281,7 +276,7 @@ internal sealed class AgentSettingsReader
             ?? throw Wrong("language", given, $"'{given.Text}' is no language that this program speaks", $"choose {AutomaticLanguage}, {string.Join(", ", Languages.Language.All.Select(language => language.Code))}");
 
     /// <summary>systemd names the directory that StateDirectory= made; with several, separated by colons, ours is the first.</summary>
-    private string DefaultLog() => _environment("STATE_DIRECTORY")?.Split(':')[0] is { Length: > 0 } state ? state : DefaultLogDirectory;
+    private string DefaultLog() => _environment.GetValueOrDefault("STATE_DIRECTORY")?.Split(':')[0] is { Length: > 0 } state ? state : DefaultLogDirectory;
 
     private string[] Interfaces()
     {
@@ -309,10 +304,15 @@ internal sealed class AgentSettingsReader
             return null;
         }
 
-        bool isNumber = given.Text.Length > 0 && given.Text.All(char.IsAsciiDigit);
-        return isNumber && int.TryParse(given.Text, NumberStyles.None, CultureInfo.InvariantCulture, out int number) && number >= least && number <= most
-            ? number
-            : throw Wrong(name, given, isNumber ? $"{given.Text} is not within its limits" : $"'{given.Text}' is no whole number", remedy);
+        if (int.TryParse(given.Text, NumberStyles.None, CultureInfo.InvariantCulture, out int number) && number >= least && number <= most)
+        {
+            return number;
+        }
+
+        bool isNegative = given.Text.StartsWith('-');
+        bool isNumber = given.Text.Length > (isNegative ? 1 : 0) && given.Text.Skip(isNegative ? 1 : 0).All(char.IsAsciiDigit);
+        string why = !isNumber ? $"'{given.Text}' is no whole number" : isNegative ? $"{given.Text} is negative, which it must not be" : $"{given.Text} is not within its limits";
+        throw Wrong(name, given, why, remedy);
     }
 
     /// <summary>As given; where that leaves it open, as the as-built record says, which may name data sheets beside itself.</summary>

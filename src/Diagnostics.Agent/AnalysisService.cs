@@ -97,7 +97,7 @@ internal sealed partial class AnalysisService : BackgroundService
                 }
 
                 TakeMeasurements();
-                if (_clock.GetElapsedTime(lastTick) >= TickInterval || IsMinuteOver())
+                if (_clock.GetElapsedTime(lastTick) >= TickInterval || IsMomentDue())
                 {
                     lastTick = _clock.GetTimestamp();
                     Tick();
@@ -111,9 +111,11 @@ internal sealed partial class AnalysisService : BackgroundService
         Tick();
     }
 
-    /// <summary>The log keeps rows that end with minutes of the source's line, and the demo plays several of them in a second.</summary>
-    private bool IsMinuteOver() =>
-        _source.Now is { } now && _lastTick is { } last && now.Nanoseconds / NanosecondsPerMinute != last.Nanoseconds / NanosecondsPerMinute;
+    /// <summary>
+    /// The log keeps rows that end with minutes of the source's line, and a soak test ends when its time is full; the demo plays several minutes in a second.
+    /// </summary>
+    private bool IsMomentDue() =>
+        _source.Now is { } now && (now >= _soak.Due || (_lastTick is { } last && now.Nanoseconds / NanosecondsPerMinute != last.Nanoseconds / NanosecondsPerMinute));
 
     /// <summary>Sensors have threads of their own; the analysis has one owner.</summary>
     private void TakeMeasurements()

@@ -1,3 +1,4 @@
+using System.Collections;
 using Diagnostics.Agent.Commands;
 
 await using Stream output = Console.OpenStandardOutput();
@@ -9,7 +10,7 @@ return await CommandLine.RunAsync(
         Input = Console.OpenStandardInput(),
         Output = output,
         Error = error,
-        Environment = Environment.GetEnvironmentVariable,
+        Environment = Environment.GetEnvironmentVariables().Cast<DictionaryEntry>().ToDictionary(variable => (string)variable.Key, variable => (string?)variable.Value ?? string.Empty, StringComparer.Ordinal),
         Sources = RealSources.Create(),
         AskHidden = Console.IsInputRedirected ? null : HiddenLine.Ask,
     },

@@ -34,8 +34,8 @@ internal static class ServiceHost
     public static async Task<int> RunAsync(AgentSettings settings, Func<ILogger, IBusSource> open, CommandContext context, CancellationToken cancellation,
         Func<AgentState, CancellationToken, Task>? alongside = null)
     {
-        bool isUnderSystemd = context.Environment("NOTIFY_SOCKET") is { Length: > 0 };
-        bool isJournal = isUnderSystemd || context.Environment("JOURNAL_STREAM") is { Length: > 0 };
+        bool isUnderSystemd = context.Environment.GetValueOrDefault("NOTIFY_SOCKET") is { Length: > 0 };
+        bool isJournal = isUnderSystemd || context.Environment.GetValueOrDefault("JOURNAL_STREAM") is { Length: > 0 };
         AgentState state = new() { KeepsLog = settings.LogDirectory is not null };
 
         HostApplicationBuilder builder = Builder(isJournal);
@@ -50,7 +50,7 @@ internal static class ServiceHost
         builder.Services.AddSingleton(services => open(services.GetRequiredService<ILoggerFactory>().CreateLogger("Diagnostics.Buses")));
         builder.Services.AddSingleton(state);
         builder.Services.AddSingleton(services => new Watchdog(
-            services.GetService<ISystemdNotifier>(), context.Clock, context.Environment("WATCHDOG_USEC")));
+            services.GetService<ISystemdNotifier>(), context.Clock, context.Environment.GetValueOrDefault("WATCHDOG_USEC")));
 
         builder.Services.AddSingleton(services => Records(settings, services.GetRequiredService<IBusSource>(), context.Clock, held =>
         {

@@ -6,7 +6,7 @@ namespace Diagnostics.Agent;
 /// <summary>
 /// An argument, a file or a setting is wrong. The message is one line that says which, why and what to do; the program ends with exit code 2.
 /// </summary>
-internal sealed class SettingException : Exception
+internal class SettingException : Exception
 {
     private const int LongestMessage = 500;
 

@@ -23,6 +23,9 @@ internal static class Limits
     /// <summary>Events of all buses that are at hand, to tell what happened around a moment: a bus of 20 nodes has a few hundred in a busy minute.</summary>
     public const int Events = 4096;
 
+    /// <summary>Seconds of an interface that no later one reached: each was busier than the next, and of traffic that rises and falls there are a dozen. Beyond it the oldest goes.</summary>
+    public const int BusiestSeconds = 300;
+
     /// <summary>Measurements that wait for their frames: a second of eight quantities at 500 values a second, as fast as I2C gives them.</summary>
     public const int Measurements = 4096;
 

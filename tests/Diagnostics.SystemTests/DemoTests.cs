@@ -46,12 +46,13 @@ public sealed class DemoTests
         Assert.Contains("'weekend' goes on", refused.Error, StringComparison.Ordinal);
         Assert.Equal(0, (await Command.RunAsync(Command.Program, "soak", "--stop", "--port", other)).Status);
         await Patience.UntilAsync(async () => (await SoakAsync(client, other, cancellation))!.Value.GetProperty("end").ValueKind != JsonValueKind.Null);
-        // Five simulated minutes in a second: twenty are over soon, and a busy machine notices late, so how many they became is left open.
+
+        // Five simulated minutes in a second: twenty are over soon, and however busy the machine is, not one more is counted.
         string page = Path.Combine(directory.FullName, "record.html");
         Command passed = await Command.RunAsync(Command.Program, "soak", "--for", "20min", "--name", "again", "--fails", "bus.flood", "--error-ratio", "any", "--restarts", "any", "--html", page, "--port", other);
         Assert.Equal((0, string.Empty), (passed.Status, passed.Error));
-        Assert.Matches("Passed: [0-9.]+ (min|h) listened", passed.Output);
-        Assert.Matches("Passed: [0-9.]+ (min|h) listened", File.ReadAllText(page));
+        Assert.Contains("Passed: 20 min listened", passed.Output, StringComparison.Ordinal);
+        Assert.Contains("Passed: 20 min listened", File.ReadAllText(page), StringComparison.Ordinal);
 
         // The demo's clock began anew, so nobody can tell for how long it was off.
         Assert.Contains("for how long nobody can tell", await client.GetStringAsync($"http://127.0.0.1:{other}/soak/{going.Value.GetProperty("id").GetString()}", cancellation), StringComparison.Ordinal);

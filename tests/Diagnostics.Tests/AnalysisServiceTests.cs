@@ -1,8 +1,10 @@
 using Diagnostics.Agent;
 using Diagnostics.Agent.Commands;
 using Diagnostics.Agent.History;
+using Diagnostics.Agent.Soaks;
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Soak;
 using Microsoft.Extensions.Hosting.Systemd;
 using Microsoft.Extensions.Logging.Abstractions;
 using static Diagnostics.Core.Wording.Wordings;
@@ -52,6 +54,22 @@ public sealed class AnalysisServiceTests
         await history.StopAsync(TestContext.Current.CancellationToken);
         Assert.Equal(600, source.Rounds);
         Assert.NotNull(state.Report);
+    }
+
+    /// <summary>Of what runs faster than life, snapshots are a minute apart: one more comes where the time of the test is full.</summary>
+    [Fact]
+    public async Task ASoakTestEndsWhereItsTimeIsFullHoweverFastTheSourceRuns()
+    {
+        SteppedClock clock = new();
+        AgentState state = new();
+        TimeSpan step = TimeSpan.FromSeconds(0.5);
+        using SteppedSource source = new(clock, step / 300, rounds: 500) { Pace = 300, OnRound = (_, sink, now) => sink.OnFrame(CanFrame.Classic(now, CanId.Base(0x705), [5])) };
+        Assert.True(state.TryStartSoak(SoakRequest.Read("short", "90s", null, null, null), out _));
+        await RunAsync(source, state, clock, null);
+        SoakRecord record = Assert.Single(state.Soaks);
+        Assert.Equal(SoakEnd.Complete, record.End);
+        Assert.InRange(record.ListenedSeconds, 90, 90 + step.TotalSeconds);
+        Assert.Contains("1 min of 1 min", string.Join('\n', SoakSheet.Of(record, TimeZoneInfo.Utc, null).Parts[0].Lines.Select(line => line.Text.English)), StringComparison.Ordinal);
     }
 
     /// <summary>Names are taken between two frames by the next tick; what was found before keeps the words it was told with, and how the bus is read stays.</summary>
@@ -161,6 +179,13 @@ public sealed class AnalysisServiceTests
 
         public int Rounds { get; private set; }
 
+        private readonly DateTimeOffset _start = clock.GetUtcNow();
+
+        /// <summary>Seconds of its line for each of the clock.</summary>
+        public double Pace { get; init; } = 1;
+
+        private Instant Line => Instant.FromDateTime(_start + ((clock.GetUtcNow() - _start) * Pace));
+
         public string Kind { get; init; } = "simulated";
 
         public int DiesAfterRounds { get; init; } = int.MaxValue;
@@ -189,10 +214,10 @@ public sealed class AnalysisServiceTests
             clock.Advance(step);
             if (Rounds <= DiesAfterRounds)
             {
-                Now = Instant.FromDateTime(clock.GetUtcNow());
+                Now = Line;
             }
 
-            OnRound(Rounds, sink, Instant.FromDateTime(clock.GetUtcNow()));
+            OnRound(Rounds, sink, Line);
             return true;
         }
 

@@ -24,9 +24,9 @@ internal static class BoardSettingsReader
     private const double LeastDividerOhms = 50_000;
 
     /// <exception cref="SettingException">Something given can't be used.</exception>
-    public static BoardSettings Read(JsonElement given, string source)
+    public static BoardSettings Read(ConfigurationMember given)
     {
-        Section board = new(given, Name, source, ["i2cBus", "gpioChip", "interface", "supply", "line", "air", "temperature", "light", "display", "button"]);
+        Section board = new(given, ["i2cBus", "gpioChip", "interface", "supply", "line", "air", "temperature", "light", "display", "button"]);
         BoardSettings settings = new()
         {
             I2cBus = (int)(board.Number("i2cBus", 0, 255, "give the N of /dev/i2c-N") ?? BoardSettings.DefaultI2cBus),
@@ -150,48 +150,28 @@ internal static class BoardSettingsReader
     /// <summary>An object of the settings, its members known by name.</summary>
     private sealed class Section
     {
-        private readonly JsonElement _given;
-        private readonly string _name;
-        private readonly string _source;
+        private readonly ConfigurationObject _given;
 
-        public Section(JsonElement given, string name, string source, string[] known)
+        public Section(ConfigurationMember given, string[] known)
         {
-            (_given, _name, _source) = (given, name, source);
-            if (given.ValueKind != JsonValueKind.Object)
-            {
-                throw new SettingException($"{name} (from {source})", "it is no object", "write it as { … }, see the sample settings");
-            }
-
-            HashSet<string> seen = new(StringComparer.Ordinal);
-            foreach (JsonProperty member in given.EnumerateObject())
-            {
-                if (!known.Contains(member.Name))
-                {
-                    string? nearest = Nearest.Of(member.Name, known);
-                    throw Wrong(member.Name, "there is no such setting", nearest is null ? $"the settings there are {string.Join(", ", known)}" : $"the nearest one is {nearest}");
-                }
-
-                if (!seen.Add(member.Name))
-                {
-                    throw Wrong(member.Name, "the setting stands there twice", "remove one of them");
-                }
-            }
+            _given = given.Object ?? throw given.Wrong("it is no object", "write it as { … }, see the sample settings");
+            _given.RefuseUnknown(known);
         }
 
-        public Section? Part(string name, string[] known) => Member(name) is { } member ? new(member, $"{_name}.{name}", _source, known) : null;
+        public Section? Part(string name, string[] known) => Member(name) is { } member ? new(member, known) : null;
 
         public string? Text(string name) => Member(name) is not { } member ? null
-            : member.ValueKind == JsonValueKind.String ? member.GetString()
-            : throw Wrong(name, "it is no text", "write it in quotes");
+            : member.Value.ValueKind == JsonValueKind.String ? member.Value.GetString()
+            : throw member.Wrong("it is no text", "write it in quotes");
 
         public bool? Flag(string name) => Member(name) is not { } member ? null
-            : member.ValueKind is JsonValueKind.True or JsonValueKind.False ? member.GetBoolean()
-            : throw Wrong(name, "it is neither true nor false", "write one of them");
+            : member.Value.ValueKind is JsonValueKind.True or JsonValueKind.False ? member.Value.GetBoolean()
+            : throw member.Wrong("it is neither true nor false", "write one of them");
 
         public double? Number(string name, double least, double most, string remedy) => Member(name) is not { } member ? null
-            : member.ValueKind != JsonValueKind.Number || !member.TryGetDouble(out double number) ? throw Wrong(name, "it is no number", remedy)
+            : member.Value.ValueKind != JsonValueKind.Number || !member.Value.TryGetDouble(out double number) ? throw member.Wrong("it is no number", remedy)
             : number >= least && number <= most ? number
-            : throw Wrong(name, $"{member.GetRawText()} is not within its limits", remedy);
+            : throw member.Wrong($"{member.Value.GetRawText()} is not within its limits", remedy);
 
         public int? Pin(string name) => Number(name, 0, 1023, "give the number of a line of the GPIO chip, as gpioinfo lists them") is not double pin ? null
             : pin == Math.Floor(pin) ? (int)pin
@@ -205,17 +185,24 @@ internal static class BoardSettingsReader
                 return usual;
             }
 
-            string text = member.ValueKind == JsonValueKind.String ? member.GetString()! : member.GetRawText();
+            string text = member.Value.ValueKind switch
+            {
+                JsonValueKind.String => member.Value.GetString()!,
+                JsonValueKind.Undefined => "an object",
+                _ => member.Value.GetRawText(),
+            };
             bool isHexadecimal = text.StartsWith("0x", StringComparison.OrdinalIgnoreCase);
             return int.TryParse(isHexadecimal ? text[2..] : text, isHexadecimal ? NumberStyles.AllowHexSpecifier : NumberStyles.None, CultureInfo.InvariantCulture, out int address) && address >= least && address <= most
                 ? address
-                : throw Wrong("address", $"{SettingException.OneLine(text)} is no address of this part", $"give \"0x{least:x2}\" to \"0x{most:x2}\", as its address pins are wired");
+                : throw member.Wrong($"{SettingException.OneLine(text)} is no address of this part", $"give \"0x{least:x2}\" to \"0x{most:x2}\", as its address pins are wired");
         }
 
         public SettingException Missing(string name, string remedy) => Wrong(name, "it is missing", remedy);
 
-        public SettingException Wrong(string name, string why, string remedy) => new($"{_name}.{name} (from {_source})", why, remedy);
+        /// <summary>At its place; where it isn't written, at the object that it belongs into.</summary>
+        public SettingException Wrong(string name, string why, string remedy) =>
+            Member(name)?.Wrong(why, remedy) ?? new($"{_given.Name}.{name} (from {_given.Place})", why, remedy);
 
-        private JsonElement? Member(string name) => _given.TryGetProperty(name, out JsonElement member) && member.ValueKind != JsonValueKind.Null ? member : null;
+        private ConfigurationMember? Member(string name) => _given.Members.FirstOrDefault(member => member.Name == name && !member.IsNull);
     }
 }

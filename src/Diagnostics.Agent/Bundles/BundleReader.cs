@@ -121,9 +121,14 @@ internal static class BundleReader
             throw Refused(file, string.Create(CultureInfo.InvariantCulture, $"it has {stream.Length} bytes, and a bundle has {Limits.BundleBytes} at most"));
         }
 
+        if (SourceFile.KindOf(file) is not SourceKind.Bundle and var kind)
+        {
+            throw NoBundle(file, kind, stream.Length == 0);
+        }
+
         if (stream.Length < EndBytes)
         {
-            throw Refused(file, "it is no zip archive");
+            throw Refused(file, "it is no zip archive, or it was cut off");
         }
 
         Span<byte> end = stackalloc byte[EndBytes];
@@ -322,6 +327,14 @@ internal static class BundleReader
 
         return ~crc;
     }
+
+    /// <summary>Nothing that was damaged on its way, but something else.</summary>
+    private static SettingException NoBundle(string file, SourceKind kind, bool isEmpty) => (kind, isEmpty) switch
+    {
+        (_, true) => Refused(file, "it is empty"),
+        (SourceKind.Report, _) => new($"'{file}'", "it is a report document (or other JSON), not a bundle", "write it as a page with 'diagnostics report', or compare it with 'diagnostics compare'"),
+        _ => new($"'{file}'", "it is no bundle, as that is a zip archive", "analyse recorded traffic with 'diagnostics replay', or name the file that 'bundle' wrote"),
+    };
 
     private static SettingException Refused(string file, string why) => new($"'{file}'", why, "have the bundle made and copied anew");
 }

@@ -62,10 +62,7 @@ internal sealed class TraceSource : IBusSource
         bool isTrace = read > 0 ? _parser!.Feed(_piece.AsSpan(0, read)) : _parser!.Complete();
         if (!isTrace)
         {
-            throw new SettingException(
-                _file,
-                _parser.Error!.Message.TrimEnd('.'),
-                "give a pcapng or pcap capture of CAN, or a SocketCAN text log with time stamps");
+            throw Refused(_parser.Error!);
         }
 
         if (read == 0)
@@ -79,6 +76,16 @@ internal sealed class TraceSource : IBusSource
 
     public void Dispose() => Close();
 
+    /// <summary>What else it is shows in its first bytes, where they can be read once more.</summary>
+    private SettingException Refused(TraceError error) => (IsOnDisk ? SourceFile.KindOf(_file) : SourceKind.Trace) switch
+    {
+        SourceKind.Bundle => new SettingException(_file, "it is a bundle (or another zip archive), not a trace", "see it with 'diagnostics open', or compare it with 'diagnostics compare'"),
+        SourceKind.Report => new SettingException(_file, "it is a report document (or other JSON), not a trace", "write it as a page with 'diagnostics report', or compare it with 'diagnostics compare'"),
+        _ => new NotATraceException(_file, error.Message.TrimEnd('.'), "give a pcapng or pcap capture of CAN, or a SocketCAN text log with time stamps"),
+    };
+
+    private bool IsOnDisk => !ReferenceEquals(_stream, _standardInput);
+
     private bool OpenNext()
     {
         if (!_files.TryDequeue(out string? file))
@@ -89,7 +96,7 @@ internal sealed class TraceSource : IBusSource
         _file = file == StandardInput ? "standard input" : file;
         if (file != StandardInput && Directory.Exists(file))
         {
-            throw new SettingException(file, "it is a directory", "name the traces in it, in the order of time");
+            throw new SettingException(file, "it is a directory", "name the traces in it, in the order of time, or see the log in it with 'diagnostics open'");
         }
 
         try
@@ -108,7 +115,7 @@ internal sealed class TraceSource : IBusSource
 
     private void Close()
     {
-        if (_stream is not null && !ReferenceEquals(_stream, _standardInput))
+        if (_stream is not null && IsOnDisk)
         {
             _stream.Dispose();
         }

@@ -15,7 +15,8 @@ internal sealed class CommandContext
 
     public required Stream Error { get; init; }
 
-    public required Func<string, string?> Environment { get; init; }
+    /// <summary>Variables by their names.</summary>
+    public IReadOnlyDictionary<string, string> Environment { get; init; } = new Dictionary<string, string>();
 
     public required BusSources Sources { get; init; }
 

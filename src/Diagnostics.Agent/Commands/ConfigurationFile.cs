@@ -1,11 +1,12 @@
 using System.Text.Json;
+using Diagnostics.Core;
 
 namespace Diagnostics.Agent.Commands;
 
-/// <summary>Reads a JSON object that a person wrote: comments and trailing commas are allowed, and what is wrong is told with its line.</summary>
+/// <summary>Reads a JSON object that a person wrote: comments and trailing commas are allowed, and what is wrong is told with line and column.</summary>
 internal static class ConfigurationFile
 {
-    private static readonly JsonDocumentOptions Lenient = new()
+    private static readonly JsonReaderOptions Lenient = new()
     {
         CommentHandling = JsonCommentHandling.Skip,
         AllowTrailingCommas = true,
@@ -15,7 +16,7 @@ internal static class ConfigurationFile
     /// <param name="path">The file.</param>
     /// <param name="which">How messages name it.</param>
     /// <exception cref="SettingException">It can't be read or is no JSON object.</exception>
-    public static JsonDocument ReadObject(string path, string which)
+    public static ConfigurationObject ReadObject(string path, string which)
     {
         byte[] bytes;
         try
@@ -40,23 +41,82 @@ internal static class ConfigurationFile
             throw new SettingException(which, $"the file has more than {Limits.ConfigurationBytes} bytes, which is the limit", "check that it is the right file");
         }
 
-        JsonDocument document;
+        return Parse(bytes, path, which);
+    }
+
+    /// <param name="utf8">What stands in the file.</param>
+    /// <param name="path">How messages name it where they are about one setting.</param>
+    /// <param name="which">How messages name it as a whole.</param>
+    /// <exception cref="SettingException">It is no JSON object.</exception>
+    public static ConfigurationObject Parse(ReadOnlySpan<byte> utf8, string path, string which)
+    {
+        ReadOnlySpan<byte> text = utf8.StartsWith("\uFEFF"u8) ? utf8[3..] : utf8;
+        CheckSyntax(text, which);
+        Utf8JsonReader json = new(text, Lenient);
+        json.Read();
+        return json.TokenType == JsonTokenType.StartObject
+            ? Object(text, ref json, string.Empty, path)
+            : throw new SettingException($"{which}, {TextPlace.Of(text, json.TokenStartIndex)}", "this is no JSON object", "let it begin with { and end with }");
+    }
+
+    /// <summary>Goes through the whole text once, so that what comes behind can rely on its syntax and on each text in it.</summary>
+    private static void CheckSyntax(ReadOnlySpan<byte> text, string which)
+    {
+        if (text.Trim(" \t\r\n"u8).IsEmpty)
+        {
+            throw new SettingException(which, "the file is empty", "begin with the sample settings, or write { } where nothing is to be set");
+        }
+
+        if (TextPlace.NotUtf8(text) is { } odd)
+        {
+            throw new SettingException($"{which}, {odd}", "the text is not UTF-8", "save the file with the encoding UTF-8");
+        }
+
+        Utf8JsonReader json = new(text, Lenient);
         try
         {
-            ReadOnlyMemory<byte> text = bytes.AsSpan().StartsWith("\uFEFF"u8) ? bytes.AsMemory(3) : bytes;
-            document = JsonDocument.Parse(text, Lenient);
+            while (json.Read())
+            {
+                if (json.TokenType is JsonTokenType.PropertyName or JsonTokenType.String)
+                {
+                    json.GetString();
+                }
+            }
         }
-        catch (JsonException problem)
+        catch (JsonException broken)
         {
-            throw new SettingException(which, $"'{path}' is no valid JSON at line {(problem.LineNumber ?? 0) + 1}", "correct that line");
+            throw new SettingException($"{which}, {TextPlace.Of(text, broken)}", "this is not JSON", "look for a missing or superfluous comma, quote or bracket just before this place");
         }
-
-        if (document.RootElement.ValueKind != JsonValueKind.Object)
+        catch (InvalidOperationException)
         {
-            document.Dispose();
-            throw new SettingException(which, $"'{path}' holds no JSON object", "let it begin with { and end with }");
+            throw new SettingException($"{which}, {TextPlace.Of(text, json.TokenStartIndex)}", "half a character is escaped here", "write \\u escapes of one character as a whole pair");
         }
-
-        return document;
     }
+
+    /// <summary>The object that the reader stands at.</summary>
+    private static ConfigurationObject Object(ReadOnlySpan<byte> text, ref Utf8JsonReader json, string name, string path)
+    {
+        string place = Place(text, json.TokenStartIndex, path);
+        List<ConfigurationMember> members = [];
+        while (json.Read() && json.TokenType == JsonTokenType.PropertyName)
+        {
+            string member = json.GetString()!;
+            string whole = name.Length == 0 ? member : $"{name}.{member}";
+            string namePlace = Place(text, json.TokenStartIndex, path);
+            if (members.Exists(known => known.Name == member))
+            {
+                throw new SettingException($"{whole} (from {namePlace})", "the setting stands there twice", "remove one of them");
+            }
+
+            json.Read();
+            string valuePlace = Place(text, json.TokenStartIndex, path);
+            members.Add(json.TokenType == JsonTokenType.StartObject
+                ? new(member, whole, namePlace, valuePlace, default, Object(text, ref json, whole, path))
+                : new(member, whole, namePlace, valuePlace, JsonElement.ParseValue(ref json), null));
+        }
+
+        return new(name, place, members);
+    }
+
+    private static string Place(ReadOnlySpan<byte> text, long offset, string path) => $"{path}, {TextPlace.Of(text, offset)}";
 }

@@ -3,14 +3,18 @@ namespace Diagnostics.Agent.Commands;
 /// <summary>Finds what a mistyped word was probably meant to be.</summary>
 internal static class Nearest
 {
-    /// <summary>The known word with the fewest changed, added, lost or swapped letters; null where none is near.</summary>
+    /// <summary>Shorter beginnings could mean anything.</summary>
+    private const int LeastOfAWord = 3;
+
+    /// <summary>The known word with the fewest changed, added, lost or swapped letters, or the one that was cut short; null where none is near.</summary>
     public static string? Of(string typed, IEnumerable<string> known)
     {
         string? best = null;
         int fewest = Math.Max(2, typed.Length / 3) + 1;
         foreach (string word in known)
         {
-            int changes = Changes(typed.ToLowerInvariant(), word.ToLowerInvariant());
+            bool isCutShort = typed.Length >= LeastOfAWord && word.StartsWith(typed, StringComparison.OrdinalIgnoreCase);
+            int changes = isCutShort ? 1 : Changes(typed.ToLowerInvariant(), word.ToLowerInvariant());
             if (changes < fewest && changes < word.Length)
             {
                 (best, fewest) = (word, changes);

@@ -64,7 +64,7 @@ internal sealed class PeriodReader(AgentSettings settings, CommandContext contex
     {
         using IBusSource source = context.Sources.Trace([word], context.Input);
         Analyzer analyzer = new(AnalysisService.AnalyzerOptionsFor(settings, source));
-        TraceReading.ToEnd(source, analyzer, context, cancellation);
+        TraceReading.ToEnd(source, analyzer, context, cancellation, SourceFile.Remedy);
         return ObservedPeriod.Of(analyzer.Snapshot(), "trace", NameOf(word));
     }
 
@@ -73,7 +73,7 @@ internal sealed class PeriodReader(AgentSettings settings, CommandContext contex
         using IBusSource source = context.Sources.Trace([word], context.Input);
         Analyzer before = new(AnalysisService.AnalyzerOptionsFor(settings, source));
         Analyzer after = new(AnalysisService.AnalyzerOptionsFor(settings, source));
-        TraceReading.ToEnd(source, new SplitSink(before, after, at), context, cancellation);
+        TraceReading.ToEnd(source, new SplitSink(before, after, at), context, cancellation, SourceFile.Remedy);
         return (ObservedPeriod.Of(before.Snapshot(), "trace", NameOf(word)), ObservedPeriod.Of(after.Snapshot(), "trace", NameOf(word)));
     }
 

@@ -124,7 +124,7 @@ internal sealed class ReportCommand : ICommand
                 using (IBusSource source = context.Sources.Trace(arguments.Words, context.Input))
                 {
                     Analyzer analyzer = new(AnalysisService.AnalyzerOptionsFor(settings, source));
-                    TraceReading.ToEnd(source, analyzer, context, cancellation);
+                    TraceReading.ToEnd(source, analyzer, context, cancellation, SourceFile.Remedy);
                     return new(analyzer.Snapshot()) { Zone = context.Clock.LocalTimeZone, Built = settings.Site, Language = language, Remarks = [.. settings.FileRemarks, .. source.Remarks] };
                 }
         }

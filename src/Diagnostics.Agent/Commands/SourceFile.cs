@@ -11,6 +11,9 @@ internal static class SourceFile
     /// <summary>As an argument: a trace on standard input.</summary>
     public const string StandardInput = "-";
 
+    /// <summary>For commands that take whatever holds a record.</summary>
+    public const string Remedy = "name a trace, the directory of a log, a bundle or a report document";
+
     /// <summary>Blanks and a byte order mark may stand before a document.</summary>
     private const int SniffedBytes = 64;
 
@@ -42,7 +45,7 @@ internal static class SourceFile
         catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
         {
             string why = problem is FileNotFoundException or DirectoryNotFoundException ? "there is no such file or directory" : $"it can't be opened ({problem.Message.TrimEnd('.')})";
-            throw new SettingException(word, why, "name a trace, the directory of a log, a bundle or a report document");
+            throw new SettingException(word, why, Remedy);
         }
 
         return first.StartsWith("PK"u8) ? SourceKind.Bundle
@@ -54,7 +57,7 @@ internal static class SourceFile
     /// <exception cref="SettingException">It can't be read, or is none.</exception>
     public static Report Document(string word)
     {
-        const string Remedy = "give a report document as --json or /report.json wrote it";
+        const string Saved = "give a report document as --json or /report.json wrote it";
         byte[] bytes;
         try
         {
@@ -67,20 +70,20 @@ internal static class SourceFile
 
         if (bytes.Length > Limits.ReportBytes)
         {
-            throw new SettingException(word, $"it has more than {Limits.ReportBytes} bytes, which is the limit", Remedy);
+            throw new SettingException(word, $"it has more than {Limits.ReportBytes} bytes, which is the limit", Saved);
         }
 
         try
         {
             ReadOnlySpan<byte> text = bytes.AsSpan().StartsWith("\uFEFF"u8) ? bytes.AsSpan(3) : bytes;
             Report? report = JsonSerializer.Deserialize(text, BundleJson.Default.Report);
-            return report is null || !WholeReport.Is(report) ? throw new SettingException(word, "it is JSON, but no whole report document", Remedy)
+            return report is null || !WholeReport.Is(report) ? throw new SettingException(word, "it is JSON, but no whole report document", Saved)
                 : report.Schema > Report.CurrentSchema ? throw new SettingException(word, $"it has schema {report.Schema}, and this program reads {Report.CurrentSchema}", "use the newer program")
                 : report;
         }
         catch (JsonException problem)
         {
-            throw new SettingException(word, $"it is no report document (line {(problem.LineNumber ?? 0) + 1})", Remedy);
+            throw new SettingException(word, $"it is no report document (line {(problem.LineNumber ?? 0) + 1})", Saved);
         }
     }
 }

@@ -1,3 +1,4 @@
+using Diagnostics.Agent.Buses;
 using Diagnostics.Can;
 using Diagnostics.Core.Wording;
 
@@ -7,11 +8,24 @@ namespace Diagnostics.Agent.Commands;
 internal static class TraceReading
 {
     /// <summary>Hands everything over, then prints what a reader should know about how it was read.</summary>
-    public static void ToEnd(IBusSource source, IFrameSink sink, CommandContext context, CancellationToken cancellation)
+    /// <param name="source">The trace.</param>
+    /// <param name="sink">The analysis.</param>
+    /// <param name="context">Of the command.</param>
+    /// <param name="cancellation">Ends it.</param>
+    /// <param name="remedy">What to name in place of something that is no trace, where the command takes more than traces.</param>
+    /// <exception cref="SettingException">It is no trace, or can't be read.</exception>
+    public static void ToEnd(IBusSource source, IFrameSink sink, CommandContext context, CancellationToken cancellation, string? remedy = null)
     {
-        while (source.Read(sink, Timeout.InfiniteTimeSpan, cancellation))
+        try
         {
-            cancellation.ThrowIfCancellationRequested();
+            while (source.Read(sink, Timeout.InfiniteTimeSpan, cancellation))
+            {
+                cancellation.ThrowIfCancellationRequested();
+            }
+        }
+        catch (NotATraceException other) when (remedy is not null)
+        {
+            throw new SettingException(other.Which, other.Why, remedy);
         }
 
         foreach (Sentence remark in source.Remarks)

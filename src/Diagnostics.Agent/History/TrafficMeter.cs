@@ -7,34 +7,15 @@ namespace Diagnostics.Agent.History;
 /// Turns the totals of successive snapshots into rows for stretches of time. The report's mean load holds since the start, so a stretch's own is
 /// (mean × heard time) at its end less the same at its beginning, over the time heard between, which the report tells for each interface.
 /// The rows of a run add up to what was heard in it.
-/// The peak is the report's own where that rose within the stretch (then it is exact), otherwise the busiest span between two snapshots.
+/// The peak is the busiest second that ended within the stretch; where that of all the time rose, it may still be open.
 /// </summary>
 internal sealed class TrafficMeter
 {
-    private readonly Dictionary<string, double> _busiest = new(StringComparer.Ordinal);
-    private Report? _opening;
-    private Report? _previous;
-
     /// <summary>The snapshot at which the stretch that is open began; null before the first.</summary>
-    public Report? Opening => _opening;
+    private Report? _opening;
 
-    /// <summary>A snapshot within the stretch: watched for the peak.</summary>
-    public void Observe(Report report)
-    {
-        if (_previous is { } previous)
-        {
-            foreach (BusReport bus in report.Buses)
-            {
-                if (Load(previous, report, bus) is double load && load > _busiest.GetValueOrDefault(bus.Interface, -1))
-                {
-                    _busiest[bus.Interface] = load;
-                }
-            }
-        }
-
-        _opening ??= report;
-        _previous = report;
-    }
+    /// <summary>The first snapshot begins a stretch; those within one tell nothing that its end doesn't.</summary>
+    public void Observe(Report report) => _opening ??= report;
 
     /// <summary>Ends the stretch at this snapshot, gives a row for each interface, and begins the next one here.</summary>
     /// <param name="report">The snapshot.</param>
@@ -43,7 +24,6 @@ internal sealed class TrafficMeter
     public IReadOnlyList<TrafficRow> Close(Report report, Instant start, double seconds)
     {
         bool isFirst = _opening is null;
-        Observe(report);
         Report opening = _opening ?? report;
 
         // Snapshots rarely fall on the ends of a stretch: what was not heard between them is what the stretch lacks, not what they are nearer or farther apart.
@@ -54,15 +34,15 @@ internal sealed class TrafficMeter
             BusReport? before = isFirst ? null : Find(opening, bus.Interface);
             Totals since = Totals.Of(bus).Since(before is null ? Totals.None : Totals.Of(before));
             double? mean = Load(opening, report, bus);
-            double? peak = bus.LoadPeak1s > (before?.LoadPeak1s ?? 0)
-                ? bus.LoadPeak1s
-                : _busiest.TryGetValue(bus.Interface, out double busiest) ? busiest : mean;
+            Instant begin = isFirst ? Instant.MinValue : opening.Source.End ?? Instant.MinValue;
+            double? ended = bus.BusiestSeconds.Where(second => second.End > begin).Select(second => (double?)second.Load).FirstOrDefault();
+            double? risen = bus.LoadPeak1s > (before?.LoadPeak1s ?? 0) ? bus.LoadPeak1s : null;
             rows.Add(new(
                 start,
                 seconds,
                 bus.Interface,
                 mean,
-                peak is double high && mean is double low ? Math.Max(high, low) : peak,
+                new[] { mean, ended, risen }.Max(),
                 since.Frames,
                 Math.Max(0, Errors(bus) - (before is null ? 0 : Errors(before))),
                 bus.Nodes.Count(node => node.Present == true))
@@ -75,7 +55,6 @@ internal sealed class TrafficMeter
         }
 
         _opening = report;
-        _busiest.Clear();
         return rows;
     }
 

@@ -80,8 +80,10 @@ internal sealed record SoakRequest(string Name, TimeSpan Asked, SoakRules Rules)
                 Say($"“{SettingException.OneLine(text)}” is no ratio between 0 and 1. Write errors per bit as 3.1e-9, or any."));
 
     private static int Number(string text) =>
-        int.TryParse(text.Trim(), NumberStyles.None, CultureInfo.InvariantCulture, out int number)
-            ? number
+        int.TryParse(text.Trim(), NumberStyles.AllowLeadingSign, CultureInfo.InvariantCulture, out int number)
+            ? number >= 0 ? number
+            : throw new SettingException("restarts that are allowed (--restarts)", $"{number} is negative, which it must not be", "write how many restarts are allowed, 0 or more, or any",
+                Say($"Restarts that are allowed must not be negative, as {number} is. Write how many, 0 or more, or any."))
             : throw new SettingException("restarts that are allowed (--restarts)", $"'{text}' is no count", "write how many restarts are allowed, or any",
                 Say($"“{SettingException.OneLine(text)}” is no count. Write how many restarts are allowed, or any."));
 }

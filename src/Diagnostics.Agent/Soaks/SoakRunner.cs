@@ -6,7 +6,7 @@ using Diagnostics.Core.Soak;
 namespace Diagnostics.Agent.Soaks;
 
 /// <summary>
-/// Runs the soak test that a person asked for, on the analysis's own thread, one tick a second; goes on with the one that the log says was open when the power went.
+/// Runs the soak test that a person asked for, on the analysis's own thread, one tick a second and one when its time may be full; goes on with the one that the log says was open when the power went.
 /// Says what the log should keep: the beginning, the end, whatever changes the verdict, and every five minutes how far it got, which is what a power cut can cost.
 /// </summary>
 internal sealed class SoakRunner(AgentState state)
@@ -16,6 +16,9 @@ internal sealed class SoakRunner(AgentState state)
     private SoakTest? _test;
     private Instant _kept;
     private (SoakEnd? End, int Findings, SoakOutcome Outcome) _shape;
+
+    /// <summary>When the test that runs wants a snapshot, on the line, as its time may be full then.</summary>
+    public Instant? Due => _test?.Due;
 
     /// <param name="report">On the line.</param>
     /// <param name="wallMinusLine">What to add for people.</param>

@@ -1,13 +1,10 @@
-using System.Buffers;
-using System.Globalization;
-using System.Text;
 using System.Text.Json;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Core.AsBuilt;
 
-/// <summary>The as-built record as text: its encoding, its syntax, and where in it a byte stands.</summary>
+/// <summary>The as-built record as text: its encoding and its syntax.</summary>
 internal static class AsBuiltText
 {
     public const string Root = "$";
@@ -24,16 +21,9 @@ internal static class AsBuiltText
                 Say($"an as-built record may have {AsBuiltLimits.Bytes} at most"));
         }
 
-        int place = 0;
-        while (place < utf8.Length)
+        if (TextPlace.NotUtf8(utf8) is { } place)
         {
-            if (Rune.DecodeFromUtf8(utf8[place..], out _, out int length) != OperationStatus.Done)
-            {
-                (int line, int column) = PlaceOf(utf8, place);
-                return new(line, column, Root, Say($"the text is not UTF-8"), Say($"save the file with the encoding UTF-8"));
-            }
-
-            place += length;
+            return new(place.Line, place.Column, Root, Say($"the text is not UTF-8"), Say($"save the file with the encoding UTF-8"));
         }
 
         return null;
@@ -43,6 +33,12 @@ internal static class AsBuiltText
     public static bool TryCheckSyntax(ReadOnlySpan<byte> text, out AsBuiltError? error)
     {
         error = null;
+        if (text.Trim(" \t\r\n"u8).IsEmpty)
+        {
+            error = At(text, 0, Root, Say($"there is nothing in it"), Say($"start it with {{ \"schema\": 1, …"));
+            return false;
+        }
+
         Utf8JsonReader json = new(text);
         try
         {
@@ -78,40 +74,15 @@ internal static class AsBuiltText
         }
         catch (JsonException broken)
         {
-            long offset = OffsetOf(text, broken.LineNumber ?? 0, broken.BytePositionInLine ?? 0);
-            error = At(text, offset, Root, Say($"this is not JSON"), Say($"look for a missing or superfluous comma, quote or bracket just before this place"));
+            (int line, int column) = TextPlace.Of(text, broken);
+            error = new(line, column, Root, Say($"this is not JSON"), Say($"look for a missing or superfluous comma, quote or bracket just before this place"));
             return false;
         }
     }
 
-    private static long OffsetOf(ReadOnlySpan<byte> text, long line, long byteInLine)
-    {
-        int start = 0;
-        for (; line > 0; line--)
-        {
-            int end = text[start..].IndexOf((byte)'\n');
-            if (end < 0)
-            {
-                break;
-            }
-
-            start += end + 1;
-        }
-
-        return Math.Min(start + byteInLine, text.Length);
-    }
-
     public static AsBuiltError At(ReadOnlySpan<byte> text, long offset, string path, Sentence problem, Sentence remedy)
     {
-        (int line, int column) = PlaceOf(text, offset);
+        (int line, int column) = TextPlace.Of(text, offset);
         return new(line, column, path, problem, remedy);
-    }
-
-    /// <summary>1-based; columns count characters, not bytes.</summary>
-    public static (int Line, int Column) PlaceOf(ReadOnlySpan<byte> text, long offset)
-    {
-        ReadOnlySpan<byte> before = text[..(int)Math.Min(offset, text.Length)];
-        ReadOnlySpan<byte> line = before[(before.LastIndexOf((byte)'\n') + 1)..];
-        return (before.Count((byte)'\n') + 1, Encoding.UTF8.GetCharCount(line) + 1);
     }
 }

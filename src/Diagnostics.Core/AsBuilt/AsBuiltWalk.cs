@@ -546,7 +546,7 @@ internal ref struct AsBuiltWalk(ReadOnlySpan<byte> text)
     {
         if (Remarks.Count < AsBuiltLimits.Remarks)
         {
-            (int line, int column) = AsBuiltText.PlaceOf(_text, offset);
+            (int line, int column) = TextPlace.Of(_text, offset);
             Remarks.Add(new(line, column, path, text));
         }
     }

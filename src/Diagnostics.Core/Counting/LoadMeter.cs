@@ -12,6 +12,9 @@ internal sealed class LoadMeter
     private const long Second = 1_000_000_000;
     private const long Tenth = Second / 10;
 
+    /// <summary>Ended seconds that no later one reached.</summary>
+    private readonly List<(Instant End, double Bits)> _busiest = [];
+
     private long _secondEnd = long.MinValue;
     private long _tenthEnd = long.MinValue;
     private double _inSecond;
@@ -100,6 +103,15 @@ internal sealed class LoadMeter
         PeakBitsInSecond = Math.Max(PeakBitsInSecond, _previousSecond + _carriedToSecond);
         bool adjacent = time <= _secondEnd + Second;
         PeakBitsInSecond = adjacent ? PeakBitsInSecond : Math.Max(PeakBitsInSecond, _inSecond);
+        if (_secondEnd != long.MinValue)
+        {
+            Keep(_busiest, _secondEnd - Second, _previousSecond + _carriedToSecond);
+            if (!adjacent)
+            {
+                Keep(_busiest, _secondEnd, _inSecond);
+            }
+        }
+
         _lastSecond = adjacent ? _inSecond : 0;
         _previousSecond = adjacent ? _inSecond : 0;
         _carriedToSecond = 0;
@@ -111,6 +123,34 @@ internal sealed class LoadMeter
     public (double Second, double Tenth) Peaks() => (
         Math.Max(PeakBitsInSecond, Math.Max(_inSecond, _previousSecond + _carriedToSecond)),
         Math.Max(PeakBitsInTenth, Math.Max(_inTenth, _previousTenth + _carriedToTenth)));
+
+    /// <summary>Seconds that ended until <paramref name="now"/> and that no later one reached, in their order: the first that ended behind a moment is the busiest since.</summary>
+    public IReadOnlyList<(Instant End, double Bits)> BusiestSeconds(Instant now)
+    {
+        List<(Instant End, double Bits)> busiest = [.. _busiest];
+        if (_secondEnd != long.MinValue)
+        {
+            Keep(busiest, _secondEnd - Second, _previousSecond + _carriedToSecond);
+            if (_secondEnd <= now.Nanoseconds)
+            {
+                Keep(busiest, _secondEnd, _inSecond);
+            }
+        }
+
+        return busiest;
+    }
+
+    private static void Keep(List<(Instant End, double Bits)> busiest, long end, double bits)
+    {
+        int higher = busiest.FindLastIndex(second => second.Bits > bits) + 1;
+        busiest.RemoveRange(higher, busiest.Count - higher);
+        if (busiest.Count == Limits.BusiestSeconds)
+        {
+            busiest.RemoveAt(0);
+        }
+
+        busiest.Add((new(end), bits));
+    }
 
     private static long CeilingTo(long value, long step)
     {

@@ -18,6 +18,7 @@ public static class Relabelling
         },
         Buses = [.. report.Buses.Select(bus => bus with
         {
+            BusiestSeconds = [.. bus.BusiestSeconds.Select(second => second with { End = second.End + by })],
             Nodes = [.. bus.Nodes.Select(node => node with { FirstHeard = node.FirstHeard + by, LastHeard = node.LastHeard + by })],
         })],
         Findings = [.. report.Findings.Select(finding => finding.Moved(by))],

@@ -74,6 +74,10 @@ public sealed record BusReport
 
     public double? LoadPeak100ms { get; init; }
 
+    /// <summary>Whole seconds, in the order of time, that no later one reached: the first that ended behind a moment is the busiest since. For the log, not for readers.</summary>
+    [JsonIgnore]
+    public IReadOnlyList<BusySecond> BusiestSeconds { get; init; } = [];
+
     public double? ErrorLoadMean { get; init; }
 
     /// <summary>The time that the mean loads are taken over, s: since the start, less what this interface didn't hear. Other interfaces have their own.</summary>
@@ -118,6 +122,9 @@ public sealed record BusReport
     /// <summary>Frames whose identifiers found no room in <see cref="Identifiers"/>: they are counted, but nothing is found on them.</summary>
     public long UntrackedFrames { get; init; }
 }
+
+/// <summary>A whole second of the bus's own time line, by its end, and its load.</summary>
+public readonly record struct BusySecond(Instant End, double Load);
 
 public sealed record ErrorsReport(long Bit, long Stuff, long Form, long Crc, long Ack, long Other);
 

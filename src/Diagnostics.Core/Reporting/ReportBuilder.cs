@@ -147,6 +147,7 @@ internal static class ReportBuilder
             LoadMean = Round(mean),
             LoadPeak1s = Round(second / capacity),
             LoadPeak100ms = Round(tenth * 10 / capacity),
+            BusiestSeconds = capacity is double bits ? [.. bus.Load.BusiestSeconds(now).Select(ended => new BusySecond(ended.End, ended.Bits / bits))] : [],
             ErrorLoadMean = heard > 0 ? Round(bus.Load.ErrorBits / heard / capacity) : null,
             HeardSeconds = Math.Round(heard, 9),
             BitsHeard = Math.Round(bus.Errors.ExposedBits),

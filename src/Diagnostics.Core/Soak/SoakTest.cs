@@ -12,6 +12,9 @@ public sealed class SoakTest
     /// <summary>Findings that are kept in a record; a site with more has failed long ago.</summary>
     public const int MostFindings = 200;
 
+    /// <summary>How soon after a snapshot the next one may be asked for, s: while nothing is heard the rest that is missing doesn't shrink.</summary>
+    private const double SoonestSeconds = 0.1;
+
     private readonly SoakRecord _before;
     private readonly bool _isContinued;
     private Report? _opening;
@@ -26,6 +29,9 @@ public sealed class SoakTest
 
     /// <summary>As it stands.</summary>
     public SoakRecord Record { get; private set; }
+
+    /// <summary>When its time is full if all until then is heard, on the line: a snapshot then ends it there, however rarely they come otherwise. Null before the first, and at its end.</summary>
+    public Instant? Due { get; private set; }
 
     /// <param name="id">Tells it from others of one log.</param>
     /// <param name="name">As a person calls it.</param>
@@ -88,14 +94,20 @@ public sealed class SoakTest
             Interruptions = _isContinued ? [.. _before.Interruptions, new(_before.LastSeen, begin >= _before.LastSeen ? begin : null)] : _before.Interruptions,
             LostFrames = _before.LostFrames + Lost(report) - Lost(_opening),
         };
-        if (Record.ListenedSeconds >= Record.AskedSeconds)
+        double missing = Record.AskedSeconds - Record.ListenedSeconds;
+        Due = end + TimeSpan.FromSeconds(Math.Max(missing, SoonestSeconds));
+        if (missing <= 0)
         {
             Close(SoakEnd.Complete);
         }
     }
 
     /// <summary>Ends it now.</summary>
-    public void Close(SoakEnd how) => Record = Record with { End = Record.End ?? how };
+    public void Close(SoakEnd how)
+    {
+        Record = Record with { End = Record.End ?? how };
+        Due = null;
+    }
 
     private static long Lost(Report report) => report.Source.NotSeen.KernelDropped + report.Source.NotSeen.QueueDropped;
 

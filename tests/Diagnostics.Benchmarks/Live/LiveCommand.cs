@@ -37,7 +37,6 @@ internal static class LiveCommand
             Input = Stream.Null,
             Output = printed,
             Error = Stream.Null,
-            Environment = _ => null,
             Sources = RealSources.Create(),
         };
         try

@@ -45,6 +45,15 @@ public class AsBuiltReaderTests
     }
 
     [Theory]
+    [InlineData("", 1, 1)]
+    [InlineData("\uFEFF \r\n", 1, 1)]
+    public void ARecordOfNothingIsToldAsSuch(string json, int line, int column)
+    {
+        Assert.False(AsBuiltReader.TryRead(Encoding.UTF8.GetBytes(json), out _, out AsBuiltError? error));
+        Assert.Equal((line, column, "there is nothing in it"), (error!.Line, error.Column, error.Problem.English));
+    }
+
+    [Theory]
     [InlineData("""{"schema":1}""")]
     [InlineData("""{"site":null,"bitRate":null,"trunk":null,"nodes":null,"schema":1}""")]
     [InlineData("""{"schema":1,"nodes":[],"trunk":[]}""")]

@@ -68,7 +68,7 @@ public class BaselineTests
     private static async Task<string> TextOf(int exitCode, params string[] arguments)
     {
         MemoryStream output = new();
-        CommandContext context = new() { Input = Stream.Null, Output = output, Error = Stream.Null, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = output, Error = Stream.Null, Clock = new UtcClock(), Sources = RealSources.Create() };
         Assert.Equal(exitCode, await CommandLine.RunAsync(arguments, context, TestContext.Current.CancellationToken));
         return Encoding.UTF8.GetString(output.ToArray());
     }

@@ -1,6 +1,7 @@
-using System.Text.Json;
+using System.Text;
 using Diagnostics.Agent;
 using Diagnostics.Agent.Boards;
+using Diagnostics.Agent.Commands;
 
 namespace Diagnostics.Tests.Boards;
 
@@ -8,8 +9,8 @@ public class BoardSettingsReaderTests
 {
     private static BoardSettings Read(string json)
     {
-        using JsonDocument document = JsonDocument.Parse(json);
-        return BoardSettingsReader.Read(document.RootElement, "agent.json");
+        ConfigurationObject file = ConfigurationFile.Parse(Encoding.UTF8.GetBytes("{ \"board\":\n" + json + " }"), "agent.json", "agent.json");
+        return BoardSettingsReader.Read(Assert.Single(file.Members));
     }
 
     [Fact]
@@ -43,32 +44,33 @@ public class BoardSettingsReaderTests
     }
 
     [Theory]
-    [InlineData("[]", "board (from agent.json): it is no object")]
-    [InlineData("""{ "suply": {} }""", "board.suply (from agent.json): there is no such setting; the nearest one is supply")]
-    [InlineData("""{ "supply": { "shuntOhm": 1 } }""", "board.supply.shuntOhm (from agent.json): there is no such setting; the nearest one is shuntOhms")]
-    [InlineData("""{ "supply": {}, "supply": {} }""", "twice")]
+    [InlineData("[]", "board (from agent.json, line 2, column 1): it is no object")]
+    [InlineData("""{ "suply": {} }""", "board.suply (from agent.json, line 2, column 3): there is no such setting; the nearest one is supply")]
+    [InlineData("""{ "supply": { "shuntOhm": 1 } }""", "board.supply.shuntOhm (from agent.json, line 2, column 15): there is no such setting; the nearest one is shuntOhms")]
+    [InlineData("""{ "supply": {}, "supply": {} }""", "board.supply (from agent.json, line 2, column 17): the setting stands there twice")]
     [InlineData("""{ "supply": { "part": "ina999" } }""", "choose ina219 or ina236")]
     [InlineData("""{ "supply": { "address": "0x50" } }""", "0x50 is no address of this part; give \"0x40\" to \"0x4f\"")]
     [InlineData("""{ "supply": { "address": "64x" } }""", "64x is no address of this part")]
-    [InlineData("""{ "supply": { "part": "ina219", "nominalVolts": 27 } }""", "nominalVolts (from agent.json): 27 is not within its limits; give volts, 1 to 26")]
+    [InlineData("""{ "supply": { "part": "ina219", "nominalVolts": 27 } }""", "nominalVolts (from agent.json, line 2, column 49): 27 is not within its limits; give volts, 1 to 26")]
     [InlineData("""{ "supply": { "nominalVolts": 24, "lowVolts": 24 } }""", "not below nominalVolts")]
-    [InlineData("""{ "line": { "upperOhms": 91000, "lowerOhms": 10000 } }""", "board.line.supplyVolts (from agent.json): it is missing")]
-    [InlineData("""{ "line": { "supplyVolts": 3.3, "lowerOhms": 10000 } }""", "board.line.upperOhms (from agent.json): it is missing")]
+    [InlineData("""{ "line": { "upperOhms": 91000, "lowerOhms": 10000 } }""", "board.line.supplyVolts (from agent.json, line 2, column 11): it is missing")]
+    [InlineData("""{ "line": { "supplyVolts": 3.3, "lowerOhms": 10000 } }""", "board.line.upperOhms (from agent.json, line 2, column 11): it is missing")]
     [InlineData("""{ "line": { "supplyVolts": 3.3, "upperOhms": 91000, "lowerOhms": 10000, "samplesPerSecond": 128 } }""", "a sample would be 7.8 ms long")]
     [InlineData("""{ "line": { "supplyVolts": 3.3, "upperOhms": 91000, "lowerOhms": 10000, "samplesPerSecond": 100 } }""", "no rate of 100")]
     [InlineData("""{ "line": { "supplyVolts": 3.3, "upperOhms": 91000, "lowerOhms": 10000, "highInput": 1, "lowInput": 0 } }""", "can't measure the difference of its inputs 1 and 0")]
     [InlineData("""{ "line": { "supplyVolts": 3.3, "upperOhms": 9100, "lowerOhms": 1000 } }""", "would load each line with less than 50 k")]
     [InlineData("""{ "line": { "supplyVolts": 5, "upperOhms": 43000, "lowerOhms": 10000, "worstVolts": 15 } }""", "would pull an input more than 0.3 V below its ground")]
     [InlineData("""{ "air": { "address": 3 } }""", "3 is no address of this part")]
-    [InlineData("""{ "light": {} }""", "board.light.greenPin (from agent.json): it is missing")]
-    [InlineData("""{ "button": {} }""", "board.button.pin (from agent.json): it is missing")]
+    [InlineData("""{ "light": {} }""", "board.light.greenPin (from agent.json, line 2, column 12): it is missing")]
+    [InlineData("""{ "button": {} }""", "board.button.pin (from agent.json, line 2, column 13): it is missing")]
     [InlineData("""{ "button": { "pin": 1.5 } }""", "no whole number")]
     [InlineData("""{ "button": { "pin": 3, "stick": "stick" } }""", "'stick' is no whole path")]
     [InlineData("""{ "light": { "greenPin": 17 }, "button": { "pin": 17 } }""", "line 17 is given to two parts")]
     [InlineData("""{ "supply": { "address": "0x48" }, "line": { "supplyVolts": 3.3, "upperOhms": 91000, "lowerOhms": 10000 } }""", "two parts have the address 0x48")]
     [InlineData("""{ "temperature": "yes" }""", "neither true nor false")]
-    [InlineData("""{ "i2cBus": "1" }""", "board.i2cBus (from agent.json): it is no number")]
-    public void WhatIsWrongIsToldByName(string json, string told) =>
+    [InlineData("""{ "i2cBus": "1" }""", "board.i2cBus (from agent.json, line 2, column 13): it is no number")]
+    [InlineData("""{ "supply": { "address": {} } }""", "board.supply.address (from agent.json, line 2, column 26): an object is no address of this part")]
+    public void WhatIsWrongIsToldByNameAndPlace(string json, string told) =>
         Assert.Contains(told, Assert.Throws<SettingException>(() => Read(json)).Message, StringComparison.Ordinal);
 
     /// <summary>

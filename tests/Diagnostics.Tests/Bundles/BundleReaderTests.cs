@@ -262,8 +262,8 @@ public sealed class BundleReaderTests : IDisposable
     [Fact]
     public void WhatIsNoArchiveOrNoFileIsTold()
     {
-        Refused("it is no zip archive", []);
-        Refused("it is no zip archive", Encoding.ASCII.GetBytes("a picture of the hall, it seems"));
+        Refused("it is empty", []);
+        Refused("it is no bundle, as that is a zip archive", Encoding.ASCII.GetBytes("a picture of the hall, it seems"));
         Refused("archive", [.. new ForgedBundle().ToBytes(), 0]);
         Assert.Contains("there is no such file", Assert.Throws<SettingException>(() => BundleReader.Check(Place("none.zip"))).Message, StringComparison.Ordinal);
         Assert.Contains("it is a directory", Assert.Throws<SettingException>(() => BundleReader.Check(_directory.FullName)).Message, StringComparison.Ordinal);

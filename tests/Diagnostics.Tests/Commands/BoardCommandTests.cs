@@ -39,7 +39,7 @@ public sealed class BoardCommandTests : IDisposable
                 Input = Stream.Null,
                 Output = _output,
                 Error = _error,
-                Environment = name => name == AgentSettingsReader.PathVariable ? path : null,
+                Environment = new Dictionary<string, string> { [AgentSettingsReader.PathVariable] = path },
                 Sources = new() { Live = (_, _) => throw new NotSupportedException(), Trace = (_, _) => throw new NotSupportedException(), Simulated = _ => throw new NotSupportedException() },
                 Ports = ports,
             },

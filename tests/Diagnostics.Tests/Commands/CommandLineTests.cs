@@ -47,6 +47,8 @@ public sealed class CommandLineTests : IDisposable
     [InlineData(new[] { "replay", "no-trace.bin" }, "it is no trace")]
     [InlineData(new[] { "replay", "x", "--html", "/nowhere/at/all.html" }, "can't be written")]
     [InlineData(new[] { "replay", "x", "--bit-rate", "abc" }, "'abc' is no whole number")]
+    [InlineData(new[] { "replay", "x", "--bit-rate", "-5" }, "-5 is negative, which it must not be; give bit/s, 5000 to 1000000")]
+    [InlineData(new[] { "replay", "x", "--bit-rate", "-" }, "'-' is no whole number")]
     [InlineData(new[] { "replay", "x", "--bit-rate", "99999999999999999999" }, "not within its limits")]
     [InlineData(new[] { "replay", "x", "--protocol", "modules.eds" }, "'modules.eds': there is no such file; name electronic data sheets (EDS, DCF)")]
     [InlineData(new[] { "demo", "word" }, "takes options only")]
@@ -88,7 +90,7 @@ public sealed class CommandLineTests : IDisposable
     public async Task ADirectoryIsNoTrace()
     {
         MemoryStream error = new();
-        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Sources = RealSources.Create() };
         Assert.Equal(2, await CommandLine.RunAsync(["replay", _directory.FullName], context, TestContext.Current.CancellationToken));
         Assert.Contains("it is a directory; name the traces in it", Encoding.UTF8.GetString(error.ToArray()), StringComparison.Ordinal);
     }
@@ -195,19 +197,63 @@ public sealed class CommandLineTests : IDisposable
     }
 
     [Theory]
-    [InlineData("{ \"bitrate\": 1 }", "did you mean bitRate")]
-    [InlineData("{ \"port\": true }", "true")]
-    [InlineData("{ \"schema\": 2 }", "schema 1")]
-    [InlineData("{ \"port\": 99999 }", "agent.json")]
-    [InlineData("{\n\"port\": 1,\n\"log\" 2 }", "line 3")]
-    [InlineData("{ \"port\": 1, \"port\": 2 }", "twice")]
-    [InlineData("{ \"interfaces\": [1] }", "a list of something else")]
-    [InlineData("[]", "no JSON object")]
-    [InlineData("", "no valid JSON")]
+    [InlineData("{\n  \"port\": 1,\n  \"bitrate\": 1 }", "diagnostics: bitrate (from *, line 3, column 3): there is no such setting; the nearest one is bitRate.")]
+    [InlineData("{ \"zzzzzzzzzzzz\": 1 }", "diagnostics: zzzzzzzzzzzz (from *, line 1, column 3): there is no such setting; the settings there are interfaces, bitRate, protocol, ")]
+    [InlineData("{\n\"port\": true }", "diagnostics: port (from *, line 2, column 9): 'true' is no whole number; give a TCP port, ")]
+    [InlineData("{\n\"port\": 99999 }", "diagnostics: port (from *, line 2, column 9): 99999 is not within its limits; give a TCP port, ")]
+    [InlineData("{\n\"bitRate\": { \"is\": 1 } }", "diagnostics: bitRate (from *, line 2, column 12): an object stands where a text or a number belongs; see the sample settings.")]
+    [InlineData("{\n\"protocol\": \"canopne\" }", "diagnostics: protocol (from *, line 2, column 13): 'canopne' is no protocol that this program knows")]
+    [InlineData("{\n\"listenOn\": \"1.2.3\" }", "diagnostics: listenOn (from *, line 2, column 13): '1.2.3' is no address; ")]
+    [InlineData("{\n\"board\": {\n  \"suply\": {} } }", "diagnostics: board.suply (from *, line 3, column 3): there is no such setting; the nearest one is supply.")]
+    [InlineData("{\n\"schema\": 2 }", "diagnostics: schema (from *, line 2, column 11): this program reads schema 1; ")]
+    [InlineData("{ \"port\": 1,\n  \"port\": 2 }", "diagnostics: port (from *, line 2, column 3): the setting stands there twice; remove one of them.")]
+    [InlineData("{ \"interfaces\": [1] }", "diagnostics: interfaces (from *, line 1, column 17): a list of something else than texts stands where ")]
+    [InlineData("{\n\"port\": 1,\n\"log\" 2 }", "diagnostics: * (named by DIAGNOSTICS_SETTINGS), line 3, column 7: this is not JSON; look for a missing or superfluous comma, quote or bracket just before this place.")]
+    [InlineData("{\n\"port\": 1 } x", "diagnostics: * (named by DIAGNOSTICS_SETTINGS), line 2, column 13: this is not JSON; ")]
+    [InlineData("{\n\"name\": \"\\ud800\" }", "diagnostics: * (named by DIAGNOSTICS_SETTINGS), line 2, column 9: half a character is escaped here; ")]
+    [InlineData("// nothing\n[]", "diagnostics: * (named by DIAGNOSTICS_SETTINGS), line 2, column 1: this is no JSON object; ")]
+    [InlineData(" \n", "diagnostics: * (named by DIAGNOSTICS_SETTINGS): the file is empty; ")]
     public async Task AWrongSettingIsToldWithItsNameAndWhereItStands(string text, string told)
     {
-        RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = Write("agent.json", text) } };
-        Assert.Contains(told, await RefusedAsync(world, "listen"), StringComparison.Ordinal);
+        string path = Write("agent.json", text);
+        RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = path } };
+        Assert.StartsWith(told.Replace("*", path, StringComparison.Ordinal), await RefusedAsync(world, "listen"), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task SettingsInAnotherEncodingAreRefusedAtTheirFirstOddByte()
+    {
+        string path = Path.Combine(_directory.FullName, "agent.json");
+        await File.WriteAllBytesAsync(path, Encoding.Latin1.GetBytes("{\n\"site\": \"Büro.json\" }"), TestContext.Current.CancellationToken);
+        RecordedWorld world = new() { Environment = { ["DIAGNOSTICS_SETTINGS"] = path } };
+        Assert.Contains(", line 2, column 11: the text is not UTF-8; save the file with the encoding UTF-8.", await RefusedAsync(world, "listen"), StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("DIAGNOSTICS_BITRATE", "the nearest one is DIAGNOSTICS_BIT_RATE.")]
+    [InlineData("DIAGNOSTICS_LISTENON", "the nearest one is DIAGNOSTICS_LISTEN_ON.")]
+    [InlineData("DIAGNOSTICS_LANG", "the nearest one is DIAGNOSTICS_LANGUAGE.")]
+    [InlineData("DIAGNOSTICS_SETTING", "the nearest one is DIAGNOSTICS_SETTINGS.")]
+    [InlineData("DIAGNOSTICS_bit_rate", "the nearest one is DIAGNOSTICS_BIT_RATE.")]
+    [InlineData("DIAGNOSTICS_QQQQQQQQQQQQQQQQ", "remove it, or name one of DIAGNOSTICS_SETTINGS, DIAGNOSTICS_INTERFACES, ")]
+    public async Task AVariableOfOursThatMeansNothingIsRefusedWhereSettingsAreRead(string name, string told)
+    {
+        foreach (string command in new[] { "listen", "demo", "board", "mark" })
+        {
+            RecordedWorld world = new() { Environment = { [name] = "1" } };
+            Assert.StartsWith($"diagnostics: environment variable {name}: there is no such setting; {told}", await RefusedAsync(world, command), StringComparison.Ordinal);
+        }
+    }
+
+    [Fact]
+    public async Task VariablesThatAreEmptyOrOfOthersOrOfNoUseToACommandAreLeftAlone()
+    {
+        RecordedWorld others = new() { Environment = { ["DIAGNOSTICS_BITRATE"] = string.Empty, ["DIAGNOSTICSX"] = "1", ["BIT_RATE"] = "1", ["DOTNET_EnableDiagnostics"] = "0" } };
+        await others.RunAsync("listen");
+        Assert.NotNull(others.LiveSettings);
+
+        // Recorded traffic is read without the settings of a board, so no variable could have been meant for it.
+        Assert.Equal(0, await new RecordedWorld { Environment = { ["DIAGNOSTICS_BITRATE"] = "1" } }.RunAsync("replay", "one.log"));
     }
 
     [Fact]

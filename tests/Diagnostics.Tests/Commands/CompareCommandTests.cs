@@ -33,7 +33,7 @@ public sealed class CompareCommandTests : IDisposable
     {
         MemoryStream output = new();
         MemoryStream error = new();
-        CommandContext context = new() { Input = Stream.Null, Output = output, Error = error, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = output, Error = error, Clock = new UtcClock(), Sources = RealSources.Create() };
         int exitCode = CommandLine.RunAsync(["compare", .. arguments], context, TestContext.Current.CancellationToken).GetAwaiter().GetResult();
         Compared compared = new(exitCode, Encoding.UTF8.GetString(error.ToArray()), Encoding.UTF8.GetString(output.ToArray()));
         if (exitCode < 2 && arguments.Contains("--json"))
@@ -191,7 +191,7 @@ public sealed class CompareCommandTests : IDisposable
     {
         string to = Path.Combine(_directory.FullName, Path.GetFileName(log) + ".zip");
         MemoryStream error = new();
-        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = Stream.Null, Error = error, Clock = new UtcClock(), Sources = RealSources.Create() };
         int exitCode = CommandLine.RunAsync(["bundle", "--log", log, "--to", to, "--port", "1"], context, TestContext.Current.CancellationToken).GetAwaiter().GetResult();
         Assert.True(exitCode == 0, Encoding.UTF8.GetString(error.ToArray()));
         return to;
@@ -284,7 +284,10 @@ public sealed class CompareCommandTests : IDisposable
     {
         string text = Write("notes.txt", "the lights flickered again"u8.ToArray());
         Assert.Contains("it is named twice", Run(text, text).Error, StringComparison.Ordinal);
-        Assert.Contains("neither a capture file", Run(text, Write("more.txt", "and again"u8.ToArray())).Error, StringComparison.Ordinal);
+        Assert.Matches(
+            "neither a capture file .*; name a trace, the directory of a log, a bundle or a report document\\.\n$", Run(text, Write("more.txt", "and again"u8.ToArray())).Error);
+        Assert.Contains(
+            "the trace is empty; name a trace, the directory of a log, a bundle or a report document.", Run(Write("empty.log", []), "--at", "2026-01-07T09:12Z").Error, StringComparison.Ordinal);
         string zip = Write("x.zip", "PK\u0003\u0004"u8.ToArray());
         Assert.Contains("it is no zip archive", Run(zip, text).Error, StringComparison.Ordinal);
         Assert.Contains("there is no log in it", Run(_directory.FullName, text).Error, StringComparison.Ordinal);

@@ -35,7 +35,7 @@ public sealed class OpenCommandTests : IDisposable
         using CancellationTokenSource end = CancellationTokenSource.CreateLinkedTokenSource(Cancellation);
         using Announcement output = new();
         MemoryStream error = new();
-        CommandContext context = new() { Input = Stream.Null, Output = output, Error = error, Clock = new UtcClock(), Environment = _ => null, Sources = RealSources.Create() };
+        CommandContext context = new() { Input = Stream.Null, Output = output, Error = error, Clock = new UtcClock(), Sources = RealSources.Create() };
         Task<int> run = CommandLine.RunAsync(["open", path], context, end.Token);
         await Task.WhenAny(run, output.Address);
         Assert.True(output.Address.IsCompleted, Encoding.UTF8.GetString(error.ToArray()));
@@ -194,7 +194,7 @@ public sealed class OpenCommandTests : IDisposable
         Assert.Contains("there is no such file", await RefusedAsync(Place("none.zip")), StringComparison.Ordinal);
         Assert.Contains("nothing of a log in it", await RefusedAsync(_directory.CreateSubdirectory("empty").FullName), StringComparison.Ordinal);
         File.WriteAllText(Place("notes.txt"), "not a bundle, though long enough to be one");
-        Assert.Contains("it is no zip archive", await RefusedAsync(Place("notes.txt")), StringComparison.Ordinal);
+        Assert.Contains("it is no bundle, as that is a zip archive", await RefusedAsync(Place("notes.txt")), StringComparison.Ordinal);
         string unpacked = _directory.CreateSubdirectory("unpacked").FullName;
         await SampleLog.BundleAsync(Log(), Place("a.zip"));
         System.IO.Compression.ZipFile.ExtractToDirectory(Place("a.zip"), unpacked);

@@ -30,7 +30,7 @@ internal sealed class RecordedWorld
             Output = Output,
             Error = Error,
             Clock = new UtcClock(),
-            Environment = name => Environment.GetValueOrDefault(name),
+            Environment = Environment,
             Sources = new()
             {
                 Live = (settings, _) =>

@@ -68,6 +68,43 @@ public class LoadMeterTests
     }
 
     [Fact]
+    public void TheBusiestSecondSinceAnyMomentIsToldAndOneThatIsStillOpenIsNot()
+    {
+        LoadMeter meter = new();
+        int[] bits = [50, 400, 100, 300, 300, 20, 0, 70];
+        for (int second = 0; second < bits.Length; second++)
+        {
+            meter.Add(new((second * Second) + (Second / 2)), bits[second], Bit);
+            meter.AdvanceTo(new((second + 1) * Second));
+            foreach (int open in new[] { 0, 1 })
+            {
+                // Half a second later another second is open, and nothing came in it yet.
+                IReadOnlyList<(Instant End, double Bits)> told = meter.BusiestSeconds(new(((second + 1) * Second) + (open * Second / 2)));
+                for (int since = 0; since <= second; since++)
+                {
+                    Assert.Equal(bits[since..(second + 1)].Max(), told.First(one => one.End.Nanoseconds > since * Second).Bits);
+                }
+
+                Assert.All(told, one => Assert.True(one.End.Nanoseconds <= (second + 1) * Second));
+            }
+
+            Assert.DoesNotContain(meter.BusiestSeconds(new(second * Second)), one => one.End.Nanoseconds > second * Second);
+        }
+    }
+
+    [Fact]
+    public void ALoadThatOnlyFallsKeepsSoManySecondsAndNoMore()
+    {
+        LoadMeter meter = new();
+        for (int second = 0; second < 1000; second++)
+        {
+            meter.Add(new((second * Second) + (Second / 2)), 2000 - second, Bit);
+        }
+
+        Assert.InRange(meter.BusiestSeconds(new(1000 * Second)).Count, 200, Core.Limits.BusiestSeconds);
+    }
+
+    [Fact]
     public void AQuietHourBetweenDoesNotCarryOver()
     {
         LoadMeter meter = new();

@@ -107,7 +107,6 @@ internal sealed class Replayed
             Input = Stream.Null,
             Output = output,
             Error = error,
-            Environment = _ => null,
             Sources = RealSources.Create(),
         };
         int exitCode = CommandLine.RunAsync(["replay", "--json", .. options, file], context, CancellationToken.None).GetAwaiter().GetResult();

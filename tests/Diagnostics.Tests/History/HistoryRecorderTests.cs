@@ -1,5 +1,6 @@
 using Diagnostics.Agent.History;
 using Diagnostics.Can;
+using Diagnostics.Core;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Tests.Pages;
 
@@ -102,13 +103,47 @@ public class HistoryRecorderTests
             [new TrafficRow(Start, 60, "can0", 0.2, 0.4, 1000, 2, 1) { HeardSeconds = 60, Bits = 0, ErrorEpisodes = 0, Restarts = 0 }],
             recorder.OnSnapshot(At(60, frames: 1000, bitErrors: 2)).Minutes);
 
-        // The mean since the start went from 0.2 to 0.3, so the second minute alone had 0.4; the peak did not rise.
+        // The mean since the start went from 0.2 to 0.3, so the second minute alone had 0.4; the peak of all the time did not rise, and of the seconds that ended since, that of 0.6 is the busiest.
         recorder.OnSnapshot(At(90, loadMean: 0.2, frames: 1200, bitErrors: 2));
-        TrafficRow second = Assert.Single(recorder.OnSnapshot(At(120, loadMean: 0.3, frames: 3000, bitErrors: 2)).Minutes);
+        Report at120 = At(120, loadMean: 0.3, frames: 3000, bitErrors: 2);
+        BusySecond[] busiest = [new(Start + TimeSpan.FromSeconds(60), 0.7), new(Start + TimeSpan.FromSeconds(61), 0.6), new(Start + TimeSpan.FromSeconds(120), 0.1)];
+        TrafficRow second = Assert.Single(recorder.OnSnapshot(at120 with { Buses = [at120.Buses[0] with { BusiestSeconds = busiest }] }).Minutes);
         Assert.Equal(0.4, second.LoadMean!.Value, 9);
         Assert.Equal(0.6, second.LoadPeak!.Value, 9);
         Assert.Equal(2000, second.Frames);
         Assert.Equal(0, second.Errors);
+    }
+
+    /// <summary>In the demo snapshots are a minute apart; by hand, 125 bits a millisecond at 125 kbit/s are a full bus, so 300 such frames make a second of 0.3.</summary>
+    [Fact]
+    public void TheBusiestSecondOfAMinuteIsToldThoughSnapshotsAreAMinuteApartAndAnEarlierOneWasBusier()
+    {
+        Analyzer analyzer = new(new() { SourceKind = "simulated", SourceName = "a test", BitRate = 125_000, Protocol = "none" });
+        analyzer.OnInterface(0, new("can0") { BitRate = 125_000 });
+        HistoryRecorder recorder = new();
+        List<TrafficRow> rows = [];
+        CanFrame frame = CanFrame.Classic(default, CanId.Base(0x555), [0x55, 0x55, 0x55, 0x55, 0x55, 0x55, 0x55, 0x55]);
+        (int Second, int Frames)[] busy = [(20, 900), (90, 600), (150, 300)];
+        for (int second = 0; second < 180; second++)
+        {
+            int frames = busy.FirstOrDefault(one => one.Second == second) is { Frames: > 0 and int many } ? many : 100;
+            for (int index = 1; index <= frames; index++)
+            {
+                CanFrame next = frame with { Time = Start + TimeSpan.FromSeconds(second + (index / (double)frames)) };
+                analyzer.OnFrame(in next);
+            }
+
+            if (second % 60 == 59)
+            {
+                analyzer.Advance(Start + TimeSpan.FromSeconds(second + 1));
+                rows.AddRange(recorder.OnSnapshot(analyzer.Snapshot()).Minutes);
+            }
+        }
+
+        // The first snapshot begins the log; then two minutes follow, whose busiest seconds are 2/3 and 1/3 of the busiest of all.
+        double all = analyzer.Snapshot().Buses[0].LoadPeak1s!.Value;
+        Assert.Equal([2 / 3.0, 1 / 3.0], rows.Select(row => row.LoadPeak!.Value / all), (expected, actual) => Math.Abs(expected - actual) < 0.005);
+        Assert.All(rows, row => Assert.InRange(row.LoadMean!.Value / all, 1 / 9.0, 0.13));
     }
 
     [Fact]

@@ -39,7 +39,10 @@ public sealed class SoakRequestTests
         Assert.Equal(SoakRequest.UsualName, SoakRequest.Read("  ", "1h", null, null, null).Name);
         Assert.Contains("node.silent", Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", "node.silnt", null, null)).Message, StringComparison.Ordinal);
         Assert.Contains("--error-ratio", Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", null, "2", null)).Message, StringComparison.Ordinal);
-        Assert.Contains("--restarts", Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", null, null, "-1")).Message, StringComparison.Ordinal);
+        Assert.Contains("--restarts", Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", null, null, "few")).Message, StringComparison.Ordinal);
+        SettingException negative = Assert.Throws<SettingException>(() => SoakRequest.Read(null, "1h", null, null, "-5"));
+        Assert.Contains("-5 is negative, which it must not be; write how many restarts are allowed, 0 or more", negative.Message, StringComparison.Ordinal);
+        Assert.StartsWith("Restarts that are allowed must not be negative, as -5 is.", negative.Said.English, StringComparison.Ordinal);
     }
 
     [Fact]

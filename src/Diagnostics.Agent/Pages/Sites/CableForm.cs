@@ -218,7 +218,9 @@ internal sealed record CableForm(string Token, string Site, string Begin, IReadO
     {
         if (!SiteFields.TryNumber(ohms, AsBuiltLimits.Ohms, out double? resistance) || resistance == 0)
         {
-            why = Say($"“{ohms}” is no resistance of a terminator: give ohms, usually 120, or leave it empty where there is none.");
+            why = SiteFields.IsNegative(ohms)
+                ? Say($"A resistance must not be negative, as “{ohms}” is: give ohms up to {AsBuiltLimits.Ohms:N0}, usually 120, or leave it empty where there is no terminator.")
+                : Say($"“{ohms}” is no resistance of a terminator: give ohms up to {AsBuiltLimits.Ohms:N0}, usually 120, or leave it empty where there is none.");
             return false;
         }
 
@@ -239,8 +241,9 @@ internal sealed record CableForm(string Token, string Site, string Begin, IReadO
 
     private static bool TryMetres(string text, out double? metres, out Sentence? why)
     {
-        why = SiteFields.TryNumber(text, AsBuiltLimits.Metres, out metres)
-            ? null
+        why = SiteFields.TryNumber(text, AsBuiltLimits.Metres, out metres) ? null
+            : SiteFields.IsNegative(text)
+            ? Say($"A length of cable must not be negative, as “{text}” is: give metres from 0 to {AsBuiltLimits.Metres:N0}, or leave it empty where nobody knows.")
             : Say($"“{text}” is no length of cable: give metres from 0 to {AsBuiltLimits.Metres:N0}, or leave it empty where nobody knows.");
         return why is null;
     }

@@ -88,7 +88,9 @@ internal sealed record NodeForm(string Token, string Name, string Type, string S
         {
             if (!TryTerminal(row.Number, out int number) || inputs.Any(input => input.Input == number))
             {
-                why = number > 0 ? Say($"Input {number} stands here twice.") : Say($"“{row.Number}” is no number of an input: they are counted from 1 to {AsBuiltLimits.HighestInput}.");
+                why = number > 0 ? Say($"Input {number} stands here twice.")
+                    : SiteFields.IsNegative(row.Number) ? Say($"The number of an input must not be negative, as “{row.Number}” is: they are counted from 1 to {AsBuiltLimits.HighestInput}.")
+                    : Say($"“{row.Number}” is no number of an input: they are counted from 1 to {AsBuiltLimits.HighestInput}.");
                 return false;
             }
 
@@ -104,7 +106,9 @@ internal sealed record NodeForm(string Token, string Name, string Type, string S
         {
             if (!TryTerminal(row.Number, out int number) || outputs.Any(output => output.Output == number))
             {
-                why = number > 0 ? Say($"Output {number} stands here twice.") : Say($"“{row.Number}” is no number of an output: they are counted from 1 to {AsBuiltLimits.HighestInput}.");
+                why = number > 0 ? Say($"Output {number} stands here twice.")
+                    : SiteFields.IsNegative(row.Number) ? Say($"The number of an output must not be negative, as “{row.Number}” is: they are counted from 1 to {AsBuiltLimits.HighestInput}.")
+                    : Say($"“{row.Number}” is no number of an output: they are counted from 1 to {AsBuiltLimits.HighestInput}.");
                 return false;
             }
 

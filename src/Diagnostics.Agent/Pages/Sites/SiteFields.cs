@@ -106,6 +106,9 @@ internal static class SiteFields
         return isNumber;
     }
 
+    /// <summary>A number, but below 0; the minus may be the one of typography, as phones offer it.</summary>
+    public static bool IsNegative(string text) => text.Trim() is ['-' or '\u2212', .. var rest] && TryNumber(rest, double.MaxValue, out double? number) && number > 0;
+
     public static string Written(double? number) => number?.ToString("R", CultureInfo.InvariantCulture) ?? string.Empty;
 
     /// <summary>Half a character, which a form may bring as bytes, can't be kept.</summary>

@@ -212,7 +212,8 @@ internal sealed class SitePart(PageSource source) : IPagePart
     private async Task ImportAsync(HttpContext context, IFormCollection form)
     {
         byte[] bytes = Encoding.UTF8.GetBytes(form[ImportPage.TextField].ToString());
-        if (form.Files.GetFile(ImportPage.FileField) is { Length: > 0 } file)
+        IFormFile? file = form.Files.GetFile(ImportPage.FileField);
+        if (file is { Length: > 0 })
         {
             using MemoryStream content = new();
             await file.CopyToAsync(content, context.RequestAborted).ConfigureAwait(false);
@@ -221,7 +222,13 @@ internal sealed class SitePart(PageSource source) : IPagePart
 
         Sentence? why;
         int status = StatusCodes.Status400BadRequest;
-        if (!AsBuiltReader.TryRead(bytes, out AsBuiltRecord? record, out AsBuiltError? error))
+        if (bytes.AsSpan().Trim(" \t\r\n"u8).IsEmpty)
+        {
+            why = file is null
+                ? Say($"No file was chosen and no text entered: choose a file, or put the text of a record into the field. Nothing was changed.")
+                : Say($"The file that was chosen is empty. Nothing was changed.");
+        }
+        else if (!AsBuiltReader.TryRead(bytes, out AsBuiltRecord? record, out AsBuiltError? error))
         {
             why = Say($"Line {error!.Line}, column {error.Column}, at {error.Path}: {error.Problem}; {error.Remedy}. Nothing was changed.");
         }

@@ -43,7 +43,7 @@ public sealed class ButtonOfTheServiceTests : IDisposable
             Input = Stream.Null,
             Output = output,
             Error = _error,
-            Environment = name => name == AgentSettingsReader.PathVariable ? Path.Combine(_root.FullName, "agent.json") : null,
+            Environment = new Dictionary<string, string> { [AgentSettingsReader.PathVariable] = Path.Combine(_root.FullName, "agent.json") },
             Sources = RealSources.Create() with { Live = (_, _) => new SimulatedSource(DemoSite.Create(), 300, TimeSpan.FromHours(62), TimeProvider.System) },
             Ports = new((_, _) => throw new NotSupportedException(), _ => _lines, _clock),
             Root = _root.FullName,

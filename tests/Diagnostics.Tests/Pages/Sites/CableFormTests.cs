@@ -111,6 +111,18 @@ public class CableFormTests
         Assert.False((form with { End = written == "10001" ? "100001" : written }).TryRecord(View, out _, out _));
     }
 
+    [Theory]
+    [InlineData("-5")]
+    [InlineData(" \u22125,5 ")]
+    public void ANegativeNumberIsToldAsSuchWithItsRange(string written)
+    {
+        CableForm form = CableForm.Of(View);
+        Assert.False((form with { Places = [form.Places[0] with { Metres = written }] }).TryRecord(View, out _, out Sentence? length));
+        Assert.Equal($"A length of cable must not be negative, as “{written}” is: give metres from 0 to 10,000, or leave it empty where nobody knows.", length!.English);
+        Assert.False((form with { End = written }).TryRecord(View, out _, out Sentence? resistance));
+        Assert.Equal($"A resistance must not be negative, as “{written}” is: give ohms up to 100,000, usually 120, or leave it empty where there is no terminator.", resistance!.English);
+    }
+
     private static IReadOnlyList<TrunkEntry> Trunk(CableForm form)
     {
         Assert.True(form.TryRecord(View, out AsBuiltRecord record, out _));

@@ -62,6 +62,8 @@ public sealed class SitePartTests : IAsyncLifetime
     [Theory]
     [InlineData("input-0", "0", "“0”")]
     [InlineData("output-0", "2033", "“2033”")]
+    [InlineData("input-0", "-5", "The number of an input must not be negative, as “-5” is: they are counted from 1 to 2032.")]
+    [InlineData("output-0", "\u22125", "The number of an output must not be negative, as “\u22125” is: they are counted from 1 to 2032.")]
     [InlineData("by-0-0", "door", "“door”")]
     [InlineData("name", "two\u0001parts", "control character")]
     public async Task WhatIsWrongIsToldAndWhatWasWrittenStaysInTheForm(string field, string value, string told)
@@ -166,9 +168,30 @@ public sealed class SitePartTests : IAsyncLifetime
         Assert.DoesNotContain("<script>", page, StringComparison.Ordinal);
         Assert.Contains("&quot;schema&quot;: 1", page, StringComparison.Ordinal);
         Assert.Equal(HttpStatusCode.BadRequest, (await PostAsync("/site/import", ("text", "{\"schema\":1,\"protocol\":\"/etc/modules.eds\"}"))).Status);
-        Assert.Equal(HttpStatusCode.BadRequest, (await PostAsync("/site/import")).Status);
         Assert.Empty(_book.Versions);
         Assert.Null(_book.Held.Record);
+    }
+
+    [Theory]
+    [InlineData(false, "", "No file was chosen and no text entered")]
+    [InlineData(false, " \r\n", "No file was chosen and no text entered")]
+    [InlineData(true, "", "The file that was chosen is empty")]
+    [InlineData(true, " \n", "The file that was chosen is empty")]
+    public async Task AnImportOfNothingIsToldAsSuch(bool isFile, string content, string told)
+    {
+        using MultipartFormDataContent form = new();
+        form.Add(new StringContent(_book.Held.Token), "version");
+        form.Add(new StringContent(isFile ? string.Empty : content), "text");
+        using ByteArrayContent file = new(Encoding.UTF8.GetBytes(isFile ? content : string.Empty));
+
+        // Where nothing was chosen a browser sends a part without content and with an empty name (HTML standard, multipart form data).
+        file.Headers.TryAddWithoutValidation("Content-Disposition", isFile ? "form-data; name=\"file\"; filename=\"site.json\"" : "form-data; name=\"file\"; filename=\"\"");
+        form.Add(file);
+        (HttpStatusCode status, string page) = await SendAsync("/site/import", Own, form);
+        Assert.Equal(HttpStatusCode.BadRequest, status);
+        Assert.Contains(told, page, StringComparison.Ordinal);
+        Assert.DoesNotContain("JSON", Regex.Match(page, "role=\"alert\">([^<]+)<").Value, StringComparison.Ordinal);
+        Assert.Empty(_book.Versions);
     }
 
     [Fact]

@@ -1,0 +1,18 @@
+using System.Text.Json;
+
+namespace Diagnostics.Agent.Commands;
+
+/// <summary>A setting as a person wrote it.</summary>
+/// <param name="Name">Within its object.</param>
+/// <param name="WholeName">As messages name it, board.supply.shuntOhms.</param>
+/// <param name="NamePlace">Where the name stands: file, line and column.</param>
+/// <param name="Place">Where the value stands.</param>
+/// <param name="Value">What was written, where it is no object.</param>
+/// <param name="Object">What was written, where it is one.</param>
+internal sealed record ConfigurationMember(string Name, string WholeName, string NamePlace, string Place, JsonElement Value, ConfigurationObject? Object)
+{
+    /// <summary>Whoever writes null sets nothing.</summary>
+    public bool IsNull => Object is null && Value.ValueKind == JsonValueKind.Null;
+
+    public SettingException Wrong(string why, string remedy) => new($"{WholeName} (from {Place})", why, remedy);
+}
