@@ -95,6 +95,41 @@ public sealed class BrowserTests : IAsyncLifetime, IClassFixture<Chromium>
         Assert.True(findings < (await page.Locator("#nodes").BoundingBoxAsync())!.Y);
     }
 
+    /// <summary>390 by 844 CSS pixels is the screen of a phone in wide use; what its browser takes of the height for itself is left out (common practice, no source).</summary>
+    [Theory]
+    [InlineData("en")]
+    [InlineData("de")]
+    public async Task TheFirstScreenOfAPhoneSaysWhatSinceWhenHowSureAndWhatToCheck(string language)
+    {
+        IPage page = await _visit.PageAsync(width: 390, height: 844 - 104);
+        _state.Report = Sample("rich");
+        await page.GotoAsync(await _address.Task + "?language=" + language);
+        Assert.Equal(language, await page.Locator("html").GetAttributeAsync("lang"));
+        foreach (string part in new[] { "h1", ".verdict .sure", ".verdict .check", ".verdict .caution" })
+        {
+            LocatorBoundingBoxResult box = (await page.Locator(part).First.BoundingBoxAsync())!;
+            Assert.InRange(box.Y + box.Height, 0, page.ViewportSize!.Height);
+        }
+
+        Assert.InRange((await page.Locator(".verdict a").BoundingBoxAsync())!.Height, Visit.SmallestTarget, 400);
+        await page.Locator(".verdict a").ClickAsync();
+        Assert.InRange((await page.Locator("article[id^=finding-node-silent]").BoundingBoxAsync())!.Y, -1, 100);
+    }
+
+    /// <summary>What a browser fetches for the first view, heads included.</summary>
+    [Fact]
+    public async Task TheFirstViewIsSmall()
+    {
+        IPage page = await _visit.PageAsync();
+        _state.Report = Sample("rich");
+        long bytes = 0;
+        ICDPSession devTools = await page.Context.NewCDPSessionAsync(page);
+        devTools.Event("Network.loadingFinished").OnEvent += (_, data) => Interlocked.Add(ref bytes, (long)data!.Value.GetProperty("encodedDataLength").GetDouble());
+        await devTools.SendAsync("Network.enable");
+        await page.GotoAsync(await _address.Task, new() { WaitUntil = WaitUntilState.Load });
+        Assert.InRange(Interlocked.Read(ref bytes), 10_000, 100_000);
+    }
+
     [Fact]
     public async Task WhatIsTouchedIsLargeEnough()
     {

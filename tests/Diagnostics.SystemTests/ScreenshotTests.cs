@@ -39,7 +39,8 @@ public sealed class ScreenshotTests(Chromium chromium) : IClassFixture<Chromium>
         await demo.HeardAsync(RunningDemo.Shown, Cancellation);
         foreach ((string path, string name, (int width, int height), ColorScheme scheme, string? at) in Pictures)
         {
-            await using IBrowserContext context = await chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = width, Height = height }, ColorScheme = scheme });
+            // Without scripts: news would move the page between looking and taking.
+            await using IBrowserContext context = await chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = width, Height = height }, ColorScheme = scheme, JavaScriptEnabled = false });
             IPage page = await context.NewPageAsync();
             IResponse? answer = await page.GotoAsync(new Uri(demo.Near, path).AbsoluteUri, new() { WaitUntil = WaitUntilState.DOMContentLoaded });
             Assert.True(answer is { Ok: true }, path);

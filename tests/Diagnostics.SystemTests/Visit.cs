@@ -18,10 +18,10 @@ internal sealed class Visit(Chromium chromium) : IAsyncDisposable
 
     public ConcurrentQueue<string> Complaints { get; } = [];
 
-    public async Task<IPage> PageAsync(int width = PhoneWidth, bool scripts = true, ColorScheme scheme = ColorScheme.Light)
+    public async Task<IPage> PageAsync(int width = PhoneWidth, bool scripts = true, ColorScheme scheme = ColorScheme.Light, int height = 740)
     {
         Assert.SkipWhen(chromium.Browser is null, $"There is no browser at {Chromium.Path} (package chromium).");
-        _context = await chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = width, Height = 740 }, JavaScriptEnabled = scripts, ColorScheme = scheme });
+        _context = await chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = width, Height = height }, JavaScriptEnabled = scripts, ColorScheme = scheme });
         IPage page = await _context.NewPageAsync();
         page.Request += (_, request) => Requests.Enqueue(request.Url);
         page.Console += (_, message) => Complaints.Enqueue(message.Text);

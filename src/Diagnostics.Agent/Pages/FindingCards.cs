@@ -89,6 +89,19 @@ internal static class FindingCards
         };
     }
 
+    /// <summary>What a reader on a ladder needs of it at once, below the sentence that says what it is and since when; the card has the rest.</summary>
+    public static void Glance(HtmlWriter page, FindingReport finding)
+    {
+        Line(page, "sure", Say($"How sure"), Words.Confidence(finding.Confidence));
+        if (finding.Causes is [var likeliest, ..])
+        {
+            Line(page, "check", Say($"Check first"), likeliest.NextCheckSaid);
+            Line(page, "caution", Say($"Careful"), likeliest.CautionSaid);
+        }
+
+        page.Add($"<p class=\"to-finding\"><a href=\"#{PageRenderer.Anchor(finding)}\">{Say($"Why, and what to expect there")}</a></p>");
+    }
+
     private static void Card(HtmlWriter page, PageModel model, ToldFinding told)
     {
         FindingReport finding = told.Finding;

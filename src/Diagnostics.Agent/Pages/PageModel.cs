@@ -92,7 +92,10 @@ internal sealed record PageModel(Report Report)
     /// <summary>It is served, so that other pages are there to lead to.</summary>
     public bool IsServed => Asked is not null;
 
-    public Times Times => new(Report.Source, Zone, ReadFrom is { IsReadersZone: true });
+    /// <summary>The end of the report is the reader's now: the page of a service. A file, a bundle, a sheet of paper is read on any day.</summary>
+    public bool IsReadNow { get; init; }
+
+    public Times Times => new(Report.Source, Zone, ReadFrom is { IsReadersZone: true }, IsReadNow);
 
     /// <summary>The agent's own clock when the page was asked for; null for a page in a file.</summary>
     public Instant? Asked { get; init; }
@@ -117,5 +120,6 @@ internal sealed record PageModel(Report Report)
         ReadFrom = state.ReadFrom,
         Zone = state.ReadFrom?.Zone ?? clock.LocalTimeZone,
         Asked = Instant.FromDateTime(clock.GetUtcNow()),
+        IsReadNow = state.ReadFrom is null,
     };
 }

@@ -172,7 +172,13 @@ internal static class PageRenderer
             page.Literal("</p>");
         }
 
-        page.Add($"<div class=\"verdict is-{Class(verdict.Severity)}\"><span class=\"shape\" role=\"img\" aria-label=\"{Spoken(verdict.Severity)}\">{Shape(verdict.Severity)}</span><h1>{verdict.Sentence}</h1></div>");
+        page.Add($"<div class=\"verdict is-{Class(verdict.Severity)}\"><span class=\"shape\" role=\"img\" aria-label=\"{Spoken(verdict.Severity)}\">{Shape(verdict.Severity)}</span><div><h1>{verdict.Sentence}</h1>");
+        if (verdict.Finding is { } finding)
+        {
+            FindingCards.Glance(page, finding);
+        }
+
+        page.Literal("</div></div>");
         Before.Hint(page, model);
         page.Literal("</header>");
     }
@@ -193,7 +199,13 @@ internal static class PageRenderer
         page.Literal("<ul class=\"buses\">");
         foreach (BusReport bus in report.Buses)
         {
-            page.Add($"<li><b>{bus.Interface}</b>: {Bus(bus)}</li>");
+            page.Add($"<li><b>{bus.Interface}</b>: {Bus(bus)}");
+            if (ErrorCounts.OfBus(report, bus) is { IsEmpty: false } counts)
+            {
+                page.Add($"<p>{counts}</p>");
+            }
+
+            page.Literal("</li>");
         }
 
         page.Literal("</ul></section>");
@@ -294,9 +306,9 @@ internal static class PageRenderer
             }
 
             page.Literal("</tbody></table>");
-            if (ErrorsHeard(bus) > 0)
+            if (ErrorCounts.OfNodes(bus) is { } errors)
             {
-                page.Add($"<p>{Words.ErrorsOfNobody}</p>");
+                page.Add($"<p>{errors}</p>");
             }
 
             if (Words.WhyUnnoticed(report, bus) is { } why)

@@ -20,10 +20,10 @@ internal static class RecordPage
     public const string FilePath = "/record.html";
 
     /// <summary>The record as it is served, with the style beside it. It doesn't follow what comes: who signs it signs one moment.</summary>
-    public static string Served(PageModel model) => Draw(model, isServed: true);
+    public static string Served(PageModel model) => Draw(model with { IsReadNow = false }, isServed: true);
 
     /// <summary>The record as one file that needs nothing else.</summary>
-    public static string SelfContained(PageModel model) => Draw(model, isServed: false);
+    public static string SelfContained(PageModel model) => Draw(model with { IsReadNow = false }, isServed: false);
 
     /// <summary>What is recorded: the site by its name, or where nobody gave it one, what was listened to.</summary>
     private static string Subject(PageModel model) => model.Site ?? model.Report.Source.Name;

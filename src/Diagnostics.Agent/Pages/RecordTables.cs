@@ -42,6 +42,13 @@ internal static class RecordTables
             }
 
             page.Literal("</tbody></table>");
+            foreach (BusReport bus in buses)
+            {
+                if (ErrorCounts.OfBus(model.Report, bus, besideDisturbances: true) is { IsEmpty: false } counts)
+                {
+                    page.Add($"<p class=\"limits\">{(model.Report.Buses.Count > 1 ? Say($"{bus.Interface}: {counts}") : counts)}</p>");
+                }
+            }
         }
 
         page.Literal("</section>");
@@ -66,9 +73,9 @@ internal static class RecordTables
             }
 
             page.Literal("</tbody></table>");
-            if (PageRenderer.ErrorsHeard(bus) > 0)
+            if (ErrorCounts.OfNodes(bus) is { } errors)
             {
-                page.Add($"<p class=\"limits\">{Words.ErrorsOfNobody}</p>");
+                page.Add($"<p class=\"limits\">{errors}</p>");
             }
 
             if (bus.Nodes.Any(node => node.Restarts > 0))

@@ -72,6 +72,7 @@ internal static class Shell
 
     private static void Navigation(HtmlWriter page, string here)
     {
+        page.Literal("<div class=\"top\">");
         page.Add($"<nav class=\"places\" aria-label=\"{Say($"Pages")}\"><ul>");
         foreach ((string path, Sentence name) in Places)
         {
@@ -83,5 +84,6 @@ internal static class Shell
 
         page.Literal("</ul></nav>");
         LanguageChoice.Write(page);
+        page.Literal("</div>");
     }
 }

@@ -2,6 +2,7 @@ using System.Text;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Agent.Pages.TextLayout;
+using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Pages;
 
@@ -33,7 +34,7 @@ internal static class TextReport
 
         foreach (BusReport bus in report.Buses)
         {
-            Wrap(text, "- ", $"{bus.Interface}: {PageRenderer.Bus(bus)}");
+            Wrap(text, "- ", $"{bus.Interface}: {Join(PageRenderer.Bus(bus), ErrorCounts.OfBus(report, bus))}");
         }
 
         Heading(text, "What is wrong, and where to look");
@@ -139,9 +140,9 @@ internal static class TextReport
                 Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node)}, last heard {model.Times.Short(node.LastHeard)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Words.Amount(node.Restarts, "restart")}, {(PageRenderer.CanJudgeErrors(bus) ? Words.Amount(node.ErrorsOnItsFrames, "error").English : "errors – (not known)")}");
             }
 
-            if (bus.Nodes.Count > 0 && PageRenderer.ErrorsHeard(bus) > 0)
+            if (bus.Nodes.Count > 0 && ErrorCounts.OfNodes(bus) is { } errors)
             {
-                Wrap(text, string.Empty, Words.ErrorsOfNobody.English);
+                Wrap(text, string.Empty, errors.English);
             }
         }
     }

@@ -21,15 +21,18 @@ internal sealed class Times
 
     private readonly TimeZoneInfo _zone;
     private readonly bool _isBoard;
+    private readonly bool _isReadNow;
     private readonly Instant? _start;
     private readonly Instant? _end;
 
     /// <param name="source">Of the report whose times are said.</param>
     /// <param name="zone">Where its reader is, or where the board is.</param>
     /// <param name="isElsewhere">The reader isn't where the board is, and the zone is the reader's.</param>
-    public Times(SourceReport source, TimeZoneInfo zone, bool isElsewhere = false)
+    /// <param name="isReadNow">The end of the report is the reader's now, as on a live page: only there does a weekday alone tell which day it was.</param>
+    public Times(SourceReport source, TimeZoneInfo zone, bool isElsewhere = false, bool isReadNow = false)
     {
         _zone = zone;
+        _isReadNow = isReadNow;
         _isBoard = source.Kind == "live" && !isElsewhere;
         _start = source.Start;
         _end = source.End;
@@ -73,7 +76,7 @@ internal sealed class Times
     public Sentence Exact(Instant time) => IsRelative ? Elapsed(time, milliseconds: true)
         : WithUtc(time, IsLastDay(time) ? Say($"{Local(time):HH:mm:ss.fff}") : Say($"{Day(Local(time).DateTime)}, {Local(time):HH:mm:ss.fff}"), Say($"{At(time):HH:mm:ss.fff}"));
 
-    /// <summary>Wed 15:05, as one says it; with the date where that is more than six days before the end. In the zone only, unless that is UTC.</summary>
+    /// <summary>Wed 15:05, as one says it, of the last six days before a reader's now; with the date of any other. In the zone only, unless that is UTC.</summary>
     public Sentence Moment(Instant time) => IsRelative || Offset(time) != TimeSpan.Zero ? MomentOfZone(time) : Say($"{MomentOfZone(time)} UTC");
 
     /// <summary>
@@ -157,9 +160,9 @@ internal sealed class Times
             return Elapsed(time, milliseconds: false);
         }
 
-        bool isThisWeek = _end is { } end && end.SecondsSince(time) < 6 * 86_400;
+        bool isPlainByItsWeekday = _isReadNow && _end is { } end && end.SecondsSince(time) < 6 * 86_400;
         DateTimeOffset local = Local(time);
-        return !isThisWeek ? Say($"{Day(local.DateTime)} {local:yyyy}, {local:HH:mm}") : local.DayOfWeek switch
+        return !isPlainByItsWeekday ? Say($"{Day(local.DateTime)} {local:yyyy}, {local:HH:mm}") : local.DayOfWeek switch
         {
             DayOfWeek.Monday => Say($"Mon {local:HH:mm}"),
             DayOfWeek.Tuesday => Say($"Tue {local:HH:mm}"),

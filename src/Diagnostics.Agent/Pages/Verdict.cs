@@ -12,6 +12,9 @@ namespace Diagnostics.Agent.Pages;
 /// <param name="Limits">What this set-up can't see at all, one sentence a line.</param>
 internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList<Sentence> Sight, IReadOnlyList<Sentence> Limits)
 {
+    /// <summary>What the sentence speaks of first; null where nothing was found.</summary>
+    public FindingReport? Finding { get; private init; }
+
     /// <summary>What doesn't work in the tool or its board, one sentence a line. Nothing is unheard for that.</summary>
     public IReadOnlyList<Sentence> Troubles { get; private init; } = [];
 
@@ -55,15 +58,15 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
 
         Sentence[] errors = [.. report.Buses.Select(bus => ErrorsWithoutFinding(report, bus)).OfType<Sentence>()];
 
-        (string severity, Sentence sentence) = (open, past) switch
+        (string severity, FindingReport? told, Sentence sentence) = (open, past) switch
         {
-            _ when model.ReadFrom is { HasNoReport: true } => ("blind", Say($"This log holds no report, so nothing is said here of how the bus stood at its end. What was found stands below.")),
-            ([var worst, ..], _) => (worst.Finding.Severity, Join(What(model, worst.Finding), Seen(model, worst.Finding), Others(open[1..]), CameAndWent(past))),
-            _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", Deaf(span, gap)),
-            _ when IsSilent(report) => ("blind", Say($"Nothing was heard in {span}, so nothing can be said about the bus.")),
-            (_, [var worst, ..]) => ("warning", Join(Say($"Nothing is wrong at the end, but something was."), What(model, worst.Finding), Seen(model, worst.Finding), CameAndWent(past[1..]))),
-            _ when things.Length > 0 => ("note", Join([Clean(), Say($"Worth knowing: {What(model, things[0].Finding)}"), MoreNotes(things.Length - 1)])),
-            _ => ("good", Clean()),
+            _ when model.ReadFrom is { HasNoReport: true } => ("blind", null, Say($"This log holds no report, so nothing is said here of how the bus stood at its end. What was found stands below.")),
+            ([var worst, ..], _) => (worst.Finding.Severity, worst.Finding, Join(What(model, worst.Finding), Seen(model, worst.Finding), Others(open[1..]), CameAndWent(past))),
+            _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", null, Deaf(span, gap)),
+            _ when IsSilent(report) => ("blind", null, Say($"Nothing was heard in {span}, so nothing can be said about the bus.")),
+            (_, [var worst, ..]) => ("warning", worst.Finding, Join(Say($"Nothing is wrong at the end, but something was."), What(model, worst.Finding), Seen(model, worst.Finding), CameAndWent(past[1..]))),
+            _ when things.Length > 0 => ("note", things[0].Finding, Join([Clean(), Say($"Worth knowing: {What(model, things[0].Finding)}"), MoreNotes(things.Length - 1)])),
+            _ => ("good", null, Clean()),
         };
         if (sight.Count > 0 && severity is "good" or "note")
         {
@@ -72,6 +75,7 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
 
         return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (Sentence[])[remark] : [], .. Blindness(report), .. severity is "good" or "note" ? [] : errors, .. model.Remarks])
         {
+            Finding = told,
             Troubles = [.. model.Troubles.Select(trouble => Say($"Since {model.Times.Short(trouble.Since)}: {trouble.Text}"))],
         };
 

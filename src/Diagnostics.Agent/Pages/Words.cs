@@ -114,9 +114,6 @@ internal static class Words
         ["LssEmpty"] = Say($"messages for setting addresses (LSS) without content"),
     };
 
-    /// <summary>Why the errors of the nodes don't add up to those of the bus.</summary>
-    public static readonly Sentence ErrorsOfNobody = Say($"Some errors belong to no node in particular, so these need not add up to the errors of the bus.");
-
     public static Sentence Severity(string severity) => severity switch
     {
         "fault" => Say($"Fault"),

@@ -23,6 +23,23 @@ public class NodeErrorsDetectorTests
         Assert.Contains(" damaged ones are its own, while it ma", errors.GetProperty("summary").GetString(), StringComparison.Ordinal);
     }
 
+    /// <summary>
+    /// What a reader is told of these counts (errors come in disturbances; those of nodes are disturbances; of each disturbance at most one frame is damaged),
+    /// on a wire whose errors nobody counted this way. No source: these are our own counts.
+    /// </summary>
+    [Fact]
+    public void ErrorsDisturbancesAndDamagedFramesOfOneTroubleBelongTogetherAsThePageSays()
+    {
+        Replayed replayed = Of(Library(new BadDrop(9, 5e-3) { Start = Begin }), Minutes(12));
+        long errors = replayed.Bus.GetProperty("errors").EnumerateObject().Sum(kind => kind.Value.GetInt64());
+        long disturbances = replayed.Bus.GetProperty("errorEpisodes").GetInt64();
+        long ofNodes = replayed.Bus.GetProperty("nodes").EnumerateArray().Sum(node => node.GetProperty("errorsOnItsFrames").GetInt64());
+        long damaged = replayed.The("node.errors", 9).GetProperty("measurements").EnumerateArray().First(each => each.GetProperty("name").GetString() == "spoiltFrames").GetProperty("value").GetInt64();
+        Assert.True(errors > disturbances, $"{errors} errors, {disturbances} disturbances");
+        Assert.InRange(ofNodes, 1, disturbances);
+        Assert.InRange(damaged, 1, disturbances);
+    }
+
     [Fact]
     public void TheErrorRateOfTheBusThatOneDropExplainsSaysSo()
     {

@@ -147,7 +147,7 @@ public class PageRendererTests
         Report rich = SampleReports.Rich();
         Report over = rich with { Findings = rich.Findings.Select(finding => finding with { End = SampleReports.End - TimeSpan.FromHours(1) }).ToArray() };
         Verdict verdict = Verdict.Of(new(over));
-        Assert.Equal("Nothing is wrong at the end, but something was. The café dimmer (node 7) stopped sending and has not come back. Seen from Sun 06:58 to 07:12 UTC. 4 other troubles came and went.", verdict.Sentence.English);
+        Assert.Equal("Nothing is wrong at the end, but something was. The café dimmer (node 7) stopped sending and has not come back. Seen from 22 Nov 2026, 06:58 to 07:12 UTC. 4 other troubles came and went.", verdict.Sentence.English);
         Assert.Equal("warning", verdict.Severity);
     }
 
@@ -155,10 +155,39 @@ public class PageRendererTests
     public void TheVerdictNamesTheWorstThatLastsAndCountsTheRest()
     {
         Report rich = SampleReports.Rich();
-        Assert.Equal("The café dimmer (node 7) stopped sending and has not come back. Seen since Sun 06:58 UTC. Besides: one fault and 2 warnings. One other trouble came and went.", Verdict.Of(new(rich)).Sentence.English);
+        Assert.Equal("The café dimmer (node 7) stopped sending and has not come back. Seen since 22 Nov 2026, 06:58 UTC. Besides: one fault and 2 warnings. One other trouble came and went.", Verdict.Of(new(rich)).Sentence.English);
         Report warned = rich with { Findings = rich.Findings.Where(finding => finding.Severity == "warning" || finding.End is not null).ToArray() };
-        Assert.Equal("One push on input 3 of the workshop buttons arrives as several. Seen 12 times since Sat 18:50 UTC. Besides: one warning. One other trouble came and went.", Verdict.Of(new(warned)).Sentence.English);
+        Assert.Equal("One push on input 3 of the workshop buttons arrives as several. Seen 12 times since 21 Nov 2026, 18:50 UTC. Besides: one warning. One other trouble came and went.", Verdict.Of(new(warned)).Sentence.English);
         Assert.Equal("warning", Verdict.Of(new(warned)).Severity);
+    }
+
+    /// <summary>What a reader on a ladder needs stands with the verdict, and is that of the finding that the verdict speaks of.</summary>
+    [Fact]
+    public void HowSureAndWhatToCheckFirstStandWithTheVerdict()
+    {
+        Report rich = SampleReports.Rich();
+        string head = Regex.Match(PageRenderer.Served(new(rich)), "<header>.*?</header>", RegexOptions.Singleline).Value.Replace("&#xA0;", " ", StringComparison.Ordinal);
+        Assert.Contains("<b>How sure:</b> practically certain (over 99 %)", head, StringComparison.Ordinal);
+        Assert.Contains("<b>Check first:</b> Measure the supply at node 7’s terminals", head, StringComparison.Ordinal);
+        Assert.Contains("<b>Careful:</b> The dimmer’s load side is mains.", head, StringComparison.Ordinal);
+        Assert.Contains($"href=\"#{PageRenderer.Anchor(rich.Findings[0])}\"", head, StringComparison.Ordinal);
+        Assert.Equal(rich.Findings[0], Verdict.Of(new(rich)).Finding);
+        Report over = rich with { Findings = [rich.Findings[2]] };
+        Assert.Equal(rich.Findings[2], Verdict.Of(new(over)).Finding);
+        Report noted = rich with { Findings = [rich.Findings[5]] };
+        Assert.Equal(rich.Findings[5], Verdict.Of(new(noted)).Finding);
+        Assert.DoesNotContain("How sure", PageRenderer.Served(new(SampleReports.Quiet())), StringComparison.Ordinal);
+    }
+
+    /// <summary>In an office, weeks later, a weekday tells nothing.</summary>
+    [Fact]
+    public void AWeekdayStandsForADateOnALivePageOnly()
+    {
+        PageModel live = new(SampleReports.Rich()) { Asked = SampleReports.End, IsReadNow = true };
+        Assert.Contains("Seen since Sun 06:58 UTC.", PageRenderer.Served(live), StringComparison.Ordinal);
+        Assert.Contains("Seen since 22 Nov 2026, 06:58 UTC.", RecordPage.Served(live), StringComparison.Ordinal);
+        Assert.Contains("Seen since 22 Nov 2026, 06:58 UTC.", PageRenderer.SelfContained(new(SampleReports.Rich())), StringComparison.Ordinal);
+        Assert.Contains("Seen since 22 Nov 2026, 06:58", TextReport.Render(new(SampleReports.Rich())).ReplaceLineEndings(" "), StringComparison.Ordinal);
     }
 
     [Theory]
@@ -206,7 +235,7 @@ public class PageRendererTests
         Assert.Contains("– (not known)", PageRenderer.Served(new(unjudged)), StringComparison.Ordinal);
         Assert.Contains("errors –", TextReport.Render(new(unjudged)), StringComparison.Ordinal);
         Assert.DoesNotContain("– (not known)", PageRenderer.Served(new(quiet)), StringComparison.Ordinal);
-        Assert.Contains(Words.ErrorsOfNobody.English, PageRenderer.Served(new(quiet)), StringComparison.Ordinal);
+        Assert.Contains(ErrorCounts.OfNodes(quiet.Buses[0])!.English, PageRenderer.Served(new(quiet)), StringComparison.Ordinal);
     }
 
     [Fact]

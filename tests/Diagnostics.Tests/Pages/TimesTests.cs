@@ -13,7 +13,7 @@ public class TimesTests
 
     private static Instant At(int year, int month, int day, int hour, int minute) => Instant.FromDateTime(new(year, month, day, hour, minute, 9, TimeSpan.Zero));
 
-    private static Times In(TimeZoneInfo zone, Instant start, Instant end) => new(new("live", "can0", start, end, new(0, 0, 0, [])), zone);
+    private static Times In(TimeZoneInfo zone, Instant start, Instant end, bool isReadNow = true) => new(new("live", "can0", start, end, new(0, 0, 0, [])), zone, isReadNow: isReadNow);
 
     [Fact]
     public void InUtcThereIsOneTime()
@@ -46,6 +46,23 @@ public class TimesTests
 
     [Fact]
     public void AMomentLongAgoHasItsDate() => Assert.Equal("12 Nov 2026, 14:05 UTC", In(TimeZoneInfo.Utc, At(2026, 11, 12, 14, 5), End).Moment(At(2026, 11, 12, 14, 5)).English);
+
+    [Theory]
+    [InlineData(6 * 24, "19 Nov 2026, 14:05 UTC")]
+    [InlineData((6 * 24) - 1, "Thu 15:05 UTC")]
+    public void OnALivePageTheLastSixDaysGoByTheirWeekday(int hoursAgo, string expected) =>
+        Assert.Equal(expected, In(TimeZoneInfo.Utc, At(2026, 11, 12, 14, 5), End).Moment(End - TimeSpan.FromHours(hoursAgo)).English);
+
+    /// <summary>Weeks later, in an office, a Wednesday is any Wednesday.</summary>
+    [Fact]
+    public void WhereTheReaderMayReadItOnAnyDayEachMomentHasItsDate()
+    {
+        Times times = In(TimeZoneInfo.Utc, At(2026, 11, 24, 1, 0), End, isReadNow: false);
+        Assert.Equal("25 Nov 2026, 14:05 UTC", times.Moment(End).English);
+        Assert.Equal("from 25 Nov 2026, 14:00 to 14:05 UTC", times.Moments(At(2026, 11, 25, 14, 0), End).English);
+        Assert.Equal("from 24 Nov 2026, 01:00 UTC to 25 Nov 2026, 14:05 UTC", times.Moments(At(2026, 11, 24, 1, 0), End).English);
+        Assert.Equal("at 25 Nov 2026, 14:04 UTC, for 43 s", times.Moments(End - TimeSpan.FromSeconds(43), End).English);
+    }
 
     [Fact]
     public void TwoMomentsOfADayShareIt()

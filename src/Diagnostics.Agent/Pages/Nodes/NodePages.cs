@@ -2,6 +2,7 @@ using Diagnostics.Agent.Activities;
 using Diagnostics.Agent.History;
 using Diagnostics.Agent.Pages.Sites;
 using Diagnostics.Core.AsBuilt;
+using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
@@ -206,7 +207,7 @@ internal static class NodePages
             Fact(page, Say($"Share of the traffic"), Words.Percent(heard.TrafficShare));
             Fact(page, Say($"Starts announced"), Words.Count(heard.Restarts));
             Fact(page, Say($"Starts that nothing on the bus explains"), Words.Count(heard.RestartsUnexplained));
-            Fact(page, Say($"Errors on its frames"), PageRenderer.CanJudgeErrors(node.Bus) ? Words.Count(heard.ErrorsOnItsFrames) : null);
+            Fact(page, Say($"Disturbances that hit its frames"), PageRenderer.CanJudgeErrors(node.Bus) ? Words.Count(heard.ErrorsOnItsFrames) : null);
             Fact(page, Say($"Heartbeat"), heard.HeartbeatSeconds is { } beat ? Times.Span(beat) : null);
             Fact(page, Say($"Its own name"), identity.Name);
             Fact(page, Say($"Vendor"), identity.Vendor);
@@ -220,6 +221,11 @@ internal static class NodePages
         Fact(page, Say($"Serial number, by the record"), node.Built?.Serial);
         Fact(page, Say($"Firmware, by the record"), node.Built?.Firmware);
         page.Literal("</dl>");
+        if (node.Findings.Any(told => told.Finding.Finding == Catalogue.NodeErrors.Name))
+        {
+            page.Add($"<p class=\"limits\">{ErrorCounts.DamagedFrames}</p>");
+        }
+
         page.Add($"<p class=\"limits\">{Say($"What isn’t listed was not heard. This tool never asks; it reads what others ask.")}</p></section>");
     }
 
