@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.IO.Compression;
 using System.Net;
 using System.Net.Sockets;
 using Diagnostics.Agent.Access;
@@ -13,6 +14,7 @@ using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Hosting.Server;
 using Microsoft.AspNetCore.Hosting.Server.Features;
 using Microsoft.AspNetCore.Http;
+using Microsoft.AspNetCore.ResponseCompression;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
@@ -117,7 +119,9 @@ internal sealed partial class PageService : BackgroundService
         PageListeners listeners = new(_port, free, _gate.Settings.Certificate, _near, _distant);
         listeners.Use(builder.WebHost);
         builder.Services.AddRoutingCore();
+        Compress(builder.Services);
         await using WebApplication application = builder.Build();
+        application.UseResponseCompression();
         application.Use(AroundAsync);
         application.UseRouting();
         foreach (IPagePart part in _parts)
@@ -148,6 +152,18 @@ internal sealed partial class PageService : BackgroundService
         await announcing.ConfigureAwait(false);
         using CancellationTokenSource patience = new(Limits.PageFarewell);
         await application.StopAsync(patience.Token).ConfigureAwait(false);
+    }
+
+    /// <summary>
+    /// A page of sixty modules is a hundred kilobytes of words, a phone in a riser cupboard has a poor line, and a small board little time: so the quickest level.
+    /// Under TLS as well: no page carries a secret whose length could tell it (forgery is told by headers, the session by a cookie). Streams aren't of the
+    /// library's kinds, which go out as they come.
+    /// </summary>
+    private static void Compress(IServiceCollection services)
+    {
+        services.AddResponseCompression(options => options.EnableForHttps = true);
+        services.Configure<BrotliCompressionProviderOptions>(options => options.Level = CompressionLevel.Fastest);
+        services.Configure<GzipCompressionProviderOptions>(options => options.Level = CompressionLevel.Fastest);
     }
 
     /// <summary>As long as other devices are served, they are told by what name.</summary>

@@ -1,3 +1,4 @@
+using System.IO.Compression;
 using System.Net;
 using Diagnostics.Agent;
 using Diagnostics.Agent.Languages;
@@ -314,6 +315,33 @@ public sealed class PageServiceTests : IAsyncLifetime
         Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/walk/end", Own)).Status);
         Assert.True(_state.TryTakeMark(out string? note));
         Assert.Equal("walk test ended: 0 of 0 inputs heard", note);
+    }
+
+    /// <summary>A stream goes out as it comes.</summary>
+    [Theory]
+    [InlineData("/", "br")]
+    [InlineData("/report.json", "br")]
+    [InlineData("/live?of=/&have=", null)]
+    public async Task WhoTakesItGetsItSmaller(string path, string? encoding)
+    {
+        _state.Report = SampleReports.Crowded();
+        using HttpRequestMessage request = new(HttpMethod.Get, path);
+        request.Headers.AcceptEncoding.ParseAdd("gzip, deflate, br, zstd");
+        using HttpResponseMessage answer = await _client.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, TestContext.Current.CancellationToken);
+        Assert.Equal(HttpStatusCode.OK, answer.StatusCode);
+        Assert.Equal(encoding, answer.Content.Headers.ContentEncoding.SingleOrDefault());
+        if (encoding is null)
+        {
+            return;
+        }
+
+        byte[] small = await answer.Content.ReadAsByteArrayAsync(TestContext.Current.CancellationToken);
+        byte[] plain = await _client.GetByteArrayAsync(new Uri(path, UriKind.Relative), TestContext.Current.CancellationToken);
+        Assert.True(small.Length < plain.Length / 2);
+        using BrotliStream whole = new(new MemoryStream(small), CompressionMode.Decompress);
+        using MemoryStream text = new();
+        await whole.CopyToAsync(text, TestContext.Current.CancellationToken);
+        Assert.Equal(plain, text.ToArray());
     }
 
     [Fact]
