@@ -34,7 +34,7 @@ internal static class SoakPages
         page.Add($"<section class=\"acts\" id=\"soak\"><h2>{Say($"Soak test")}</h2>");
         if (running is not null)
         {
-            page.Add($"<p><bdi>{running.Name}</bdi>. {SoakSheet.Sentence(running, SoakVerdict.Of(running))} <a href=\"{RecordFolder}{running.Id}\">{Say($"How it stands")}</a></p>");
+            page.Add($"<p><bdi>{SoakSheet.NameOf(running)}</bdi>. {SoakSheet.Sentence(running, SoakVerdict.Of(running))} <a href=\"{RecordFolder}{running.Id}\">{Say($"How it stands")}</a></p>");
         }
 
         if (model.CanAct && running is not null)
@@ -59,7 +59,7 @@ internal static class SoakPages
             page.Add($"<details id=\"soak-ended\"><summary>{Say($"Tests that are over ({ended.Length})")}</summary><ul>");
             foreach (SoakRecord soak in ended)
             {
-                page.Add($"<li><bdi>{soak.Name}</bdi>, {Say($"ended {model.Times.Full(soak.LastSeen)}")}. {SoakSheet.Sentence(soak, SoakVerdict.Of(soak))} <a href=\"{RecordFolder}{soak.Id}\">{Say($"The record")}</a></li>");
+                page.Add($"<li><bdi>{SoakSheet.NameOf(soak)}</bdi>, {Say($"ended {model.Times.Full(soak.LastSeen)}")}. {SoakSheet.Sentence(soak, SoakVerdict.Of(soak))} <a href=\"{RecordFolder}{soak.Id}\">{Say($"The record")}</a></li>");
             }
 
             page.Literal("</ul></details>");

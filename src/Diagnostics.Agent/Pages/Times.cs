@@ -68,13 +68,13 @@ internal sealed class Times
     /// <summary>25 Nov 2026, 15:05:09 (14:05:09 UTC).</summary>
     public Sentence Full(Instant time) => IsRelative ? Elapsed(time, milliseconds: false) : WithUtc(time, Say($"{Day(Local(time).DateTime)} {Local(time):yyyy}, {Local(time):HH:mm:ss}"), Say($"{At(time):HH:mm:ss}"));
 
-    /// <summary>15:05:09 (14:05:09 UTC) where it is the same day as the end of the report, otherwise with the day.</summary>
+    /// <summary>15:05:09 (14:05:09 UTC) where that tells which day it was, otherwise with the day.</summary>
     public Sentence Short(Instant time) => IsRelative ? Elapsed(time, milliseconds: false)
-        : WithUtc(time, IsLastDay(time) ? Say($"{Local(time):HH:mm:ss}") : Say($"{Day(Local(time).DateTime)}, {Local(time):HH:mm:ss}"), Say($"{At(time):HH:mm:ss}"));
+        : WithUtc(time, IsPlainByItsTime(time) ? Say($"{Local(time):HH:mm:ss}") : Say($"{Day(Local(time).DateTime)}, {Local(time):HH:mm:ss}"), Say($"{At(time):HH:mm:ss}"));
 
     /// <summary>With milliseconds, for evidence.</summary>
     public Sentence Exact(Instant time) => IsRelative ? Elapsed(time, milliseconds: true)
-        : WithUtc(time, IsLastDay(time) ? Say($"{Local(time):HH:mm:ss.fff}") : Say($"{Day(Local(time).DateTime)}, {Local(time):HH:mm:ss.fff}"), Say($"{At(time):HH:mm:ss.fff}"));
+        : WithUtc(time, IsPlainByItsTime(time) ? Say($"{Local(time):HH:mm:ss.fff}") : Say($"{Day(Local(time).DateTime)}, {Local(time):HH:mm:ss.fff}"), Say($"{At(time):HH:mm:ss.fff}"));
 
     /// <summary>Wed 15:05, as one says it, of the last six days before a reader's now; with the date of any other. In the zone only, unless that is UTC.</summary>
     public Sentence Moment(Instant time) => IsRelative || Offset(time) != TimeSpan.Zero ? MomentOfZone(time) : Say($"{MomentOfZone(time)} UTC");
@@ -202,7 +202,9 @@ internal sealed class Times
         return Named(milliseconds ? text + string.Create(CultureInfo.InvariantCulture, $".{whole % 1000:000}") : text);
     }
 
-    private bool IsLastDay(Instant time) => _end is { } end && Local(end).Date == Local(time).Date;
+    /// <summary>It needs no date: the record is of one day, or the reader's now is on the same.</summary>
+    private bool IsPlainByItsTime(Instant time) =>
+        _end is { } end && Local(end).Date == Local(time).Date && (_isReadNow || (_start is { } start && Local(start).Date == Local(end).Date));
 
     private DateTimeOffset Local(Instant time) => TimeZoneInfo.ConvertTime(At(time), _zone);
 

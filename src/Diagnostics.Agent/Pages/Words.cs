@@ -455,6 +455,7 @@ internal static class Words
     public static Sentence Amount(long count, string what) => what switch
     {
         "error" => Say(count, $"one error", $"{count:N0} errors"),
+        "disturbance" => Say(count, $"one disturbance", $"{count:N0} disturbances"),
         "frame" => Say(count, $"one frame", $"{count:N0} frames"),
         "record" => Say(count, $"one record", $"{count:N0} records"),
         "message" => Say(count, $"one message", $"{count:N0} messages"),

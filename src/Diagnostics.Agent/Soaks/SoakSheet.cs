@@ -31,7 +31,7 @@ internal sealed record SoakSheet(Sentence Title, string Severity, Sentence Verdi
         SoakVerdict verdict = SoakVerdict.Of(record);
         Times times = new(new("live", record.Source, record.Started, record.LastSeen, new(0, 0, 0, [])), zone);
         return new(
-            Say($"Soak test: {record.Name}"),
+            record.Name == SoakRequest.UsualName ? Say($"Soak test") : Say($"Soak test: {record.Name}"),
             verdict.Outcome switch { SoakOutcome.Passed => "good", SoakOutcome.Failed => "fault", SoakOutcome.CannotTell => "blind", _ => "note" },
             Sentence(record, verdict),
             verdict.ReasonsSaid,
@@ -104,18 +104,18 @@ internal sealed record SoakSheet(Sentence Title, string Severity, Sentence Verdi
             }),
         ]);
 
+    /// <summary>As its asker called it; who gave it no name reads it in the own language.</summary>
+    public static Sentence NameOf(SoakRecord record) => record.Name == SoakRequest.UsualName ? Say($"Soak test") : Named(record.Name);
+
     private static SoakPart Heard(SoakRecord record)
     {
         List<(Sentence?, Sentence)> lines = [];
         foreach (SoakBus bus in record.Buses)
         {
             lines.Add((Named(bus.Interface), Traffic(bus)));
-            Sentence label = Say($"Nodes ({bus.Nodes.Count:N0})");
-            foreach (SoakNode[] row in bus.Nodes.Chunk(NodesInARow))
-            {
-                lines.Add((label, Listed([.. row.Select(Name)])));
-                label = Diagnostics.Core.Wording.Sentence.Empty;
-            }
+            Add(Say($"Nodes ({bus.Nodes.Count:N0})"), bus.Nodes, Name);
+            IReadOnlyList<SoakNode> silent = bus.NotHeard ?? [];
+            Add(Say($"Known from before, and not heard in this test ({silent.Count:N0})"), silent, PlainName);
         }
 
         if (lines.Count == 0)
@@ -125,10 +125,19 @@ internal sealed record SoakSheet(Sentence Title, string Severity, Sentence Verdi
 
         return new(Say($"What was heard"), lines);
 
+        void Add(Sentence label, IReadOnlyList<SoakNode> nodes, Func<SoakNode, Sentence> name)
+        {
+            foreach (SoakNode[] row in nodes.Chunk(NodesInARow))
+            {
+                lines.Add((label, Listed([.. row.Select(name)])));
+                label = Diagnostics.Core.Wording.Sentence.Empty;
+            }
+        }
+
         static Sentence Traffic(SoakBus bus)
         {
             Sentence frames = Say($"{bus.Totals.Frames:N0} frames");
-            if (bus is { BitRate: int rate, Totals: { Bits: double bits, HeardSeconds: > 0 } totals })
+            if (bus is { BitRate: int rate, Totals: { LoadBits: double bits, HeardSeconds: > 0 } totals })
             {
                 frames = Say($"{frames}, {Words.Percent(bits / totals.HeardSeconds / rate)} of the bus on average");
             }
@@ -142,13 +151,9 @@ internal sealed record SoakSheet(Sentence Title, string Severity, Sentence Verdi
             };
         }
 
-        static Sentence Name(SoakNode node) => (node.Name, node.Present == false) switch
-        {
-            (null, false) => Say($"{node.Address}"),
-            (null, _) => Say($"{node.Address} (not heard at the end)"),
-            ({ } name, false) => Named(string.Create(CultureInfo.InvariantCulture, $"{node.Address} {name}")),
-            ({ } name, _) => Say($"{node.Address} {name} (not heard at the end)"),
-        };
+        static Sentence Name(SoakNode node) => node.Present == false ? Say($"{PlainName(node)} (not heard at the end)") : PlainName(node);
+
+        static Sentence PlainName(SoakNode node) => node.Name is { } name ? Named(string.Create(CultureInfo.InvariantCulture, $"{node.Address} {name}")) : Say($"{node.Address}");
     }
 
     private static SoakPart Proved(SoakRecord record, SoakVerdict verdict)
@@ -163,7 +168,7 @@ internal sealed record SoakSheet(Sentence Title, string Severity, Sentence Verdi
                 { Episodes: null } => Say($"couldn’t be seen: the driver of this interface doesn’t report them. That none is listed means nothing."),
                 { Below: not double } => Say($"too little was heard."),
                 { Episodes: 0, Below: double below } => Say($"{heard} without an error on {(long)bus.Totals.Bits!.Value:N0} bits prove an error ratio below {below:0.0e+0} (exact Poisson bound, 95 %)."),
-                { Episodes: long episodes } => Say($"{Words.Amount(episodes, "error")} on {(long)bus.Totals.Bits!.Value:N0} bits: a ratio between {errors.Low!.Value:0.0e+0} and {errors.High!.Value:0.0e+0} (exact Poisson interval, 95 %)."),
+                { Episodes: long episodes } => Say($"{Words.Amount(episodes, "disturbance")} on {(long)bus.Totals.Bits!.Value:N0} bits: a ratio between {errors.Low!.Value:0.0e+0} and {errors.High!.Value:0.0e+0} (exact Poisson interval, 95 %)."),
             }));
             if (errors.HoursToProve is double hours && verdict.Outcome != SoakOutcome.Failed)
             {

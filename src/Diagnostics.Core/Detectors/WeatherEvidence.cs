@@ -154,7 +154,7 @@ internal sealed class WeatherEvidence(Bus bus)
 
             if (!goesWithDamp && !goesWithSteps && _told.Add(finding.Key))
             {
-                finding.AddEvidence(now, Say($"Whether errors go with damp air or with the temperature can't be told from {_pairs} damp spells and {_onsets} times that errors began."));
+                finding.AddEvidence(now, Say($"Whether errors go with damp air or with the temperature can't be told yet (damp spells: {_pairs}; times that errors began: {_onsets})."));
             }
         }
     }

@@ -70,9 +70,12 @@ public sealed record SoakBus(string Interface, int? BitRate, Totals Totals, IRea
 {
     /// <summary>The adapter took no part in the bus; null = it doesn't tell.</summary>
     public bool? ListenOnly { get; init; }
+
+    /// <summary>Known from before the test and not heard in it; null = a version that didn't tell them apart.</summary>
+    public IReadOnlyList<SoakNode>? NotHeard { get; init; }
 }
 
-/// <summary>A node that was heard during a soak test.</summary>
+/// <summary>A node as it was during a soak test.</summary>
 public sealed record SoakNode(int Address, string? Name, bool? Present);
 
 /// <summary>A finding that was open at some time of a soak test.</summary>

@@ -125,12 +125,18 @@ public sealed class SoakTest
         {
             SoakBus? known = _before.Buses.FirstOrDefault(other => other.Interface == bus.Interface);
             Dictionary<int, SoakNode> nodes = (known?.Nodes ?? []).ToDictionary(node => node.Address, node => node with { Present = node.Present is null ? null : false });
+            Dictionary<int, SoakNode> silent = (known?.NotHeard ?? []).ToDictionary(node => node.Address);
             foreach (NodeReport node in bus.Nodes)
             {
-                nodes[node.Address] = new(node.Address, node.Name, node.Present);
+                bool isHeard = node.LastHeard >= _begin || nodes.ContainsKey(node.Address);
+                (isHeard ? nodes : silent)[node.Address] = new(node.Address, node.Name, node.Present);
             }
 
-            buses.Add(new(bus.Interface, bus.BitRate ?? known?.BitRate, Since(bus).Plus(known?.Totals ?? Totals.None), [.. nodes.Values.OrderBy(node => node.Address)]) { ListenOnly = bus.ListenOnly ?? known?.ListenOnly });
+            buses.Add(new(bus.Interface, bus.BitRate ?? known?.BitRate, Since(bus).Plus(known?.Totals ?? Totals.None), [.. nodes.Values.OrderBy(node => node.Address)])
+            {
+                ListenOnly = bus.ListenOnly ?? known?.ListenOnly,
+                NotHeard = [.. silent.Values.Where(node => !nodes.ContainsKey(node.Address)).OrderBy(node => node.Address)],
+            });
         }
 
         return [.. _before.Buses.Where(known => report.Buses.All(bus => bus.Interface != known.Interface)), .. buses];

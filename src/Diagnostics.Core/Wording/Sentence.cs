@@ -34,13 +34,20 @@ public sealed partial record Sentence(string Template, IReadOnlyList<SentencePar
         [.. Enumerable.Range(0, text.ArgumentCount).Select(place => text.GetArgument(place) switch
         {
             FormattableString part => new SentenceParameter(null, null, Of(part)),
-            IFormattable number => new(null, number.ToString(FormatOf(text.Format, place), CultureInfo.InvariantCulture), null),
+            IFormattable number => new(null, Written(number, FormatOf(text.Format, place)), null),
             object name => new(name.ToString(), null, null),
             null => new SentenceParameter(string.Empty, null, null),
         })]);
 
     private static string? FormatOf(string format, int place) =>
         PlaceWithFormat().Matches(format).FirstOrDefault(match => match.Groups[1].Value == place.ToString(CultureInfo.InvariantCulture)) is { } found && found.Groups[2].Success ? found.Groups[2].Value : null;
+
+    /// <summary>What rounds to nothing has no sign: "-0.00 V" reads as a fault.</summary>
+    internal static string Written(IFormattable number, string? format)
+    {
+        string text = number.ToString(format, CultureInfo.InvariantCulture);
+        return text.StartsWith('-') && text.AsSpan().IndexOfAnyInRange('1', '9') < 0 ? text[1..] : text;
+    }
 
     [GeneratedRegex(@"\{(\d+)(?::([^}]*))?\}")]
     private static partial Regex PlaceWithFormat();
@@ -138,7 +145,7 @@ public readonly ref struct SentenceHandler
     public void AppendFormatted(Sentence part) => Add(new(null, null, part));
 
     public void AppendFormatted<T>(T number, string? format = null)
-        where T : IFormattable => Add(new(null, number.ToString(format, CultureInfo.InvariantCulture), null));
+        where T : IFormattable => Add(new(null, Sentence.Written(number, format), null));
 
     internal Sentence ToSentence() => new(_template.ToString(), _parameters);
 

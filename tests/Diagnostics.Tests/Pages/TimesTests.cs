@@ -26,6 +26,14 @@ public class TimesTests
         Assert.Null(times.Remark);
     }
 
+    /// <summary>On a live page what has no date was today; a record of several days is read on any day.</summary>
+    [Theory]
+    [InlineData(1, false, "14:05:09 UTC")]
+    [InlineData(36, true, "14:05:09 UTC")]
+    [InlineData(36, false, "25 Nov, 14:05:09 UTC")]
+    public void ATimeOfARecordOfSeveralDaysHasItsDate(int hours, bool isReadNow, string expected) =>
+        Assert.Equal(expected, In(TimeZoneInfo.Utc, End - TimeSpan.FromHours(hours), End, isReadNow).Short(End).English);
+
     [Fact]
     public void ElsewhereLocalTimeComesFirstAndUtcStandsBeside()
     {

@@ -60,6 +60,27 @@ public sealed class SoakTests
         return SoakVerdict.Of(test.Record);
     }
 
+    /// <summary>Who fell silent before is known to the service, and was not heard in the test; who comes in it was.</summary>
+    [Fact]
+    public void ANodeThatWasSilentAllTheTimeIsNotAmongThoseThatWereHeard()
+    {
+        Report With(double hours, double thirteenHeard) => At(hours) is var report
+            ? report with { Buses = [report.Buses[0] with { Nodes = [Node(report, 4, hours), Node(report, 13, thirteenHeard)] }] }
+            : throw new InvalidOperationException();
+        SoakTest test = Begin(With(10, 2));
+        test.OnSnapshot(With(12, 2), TimeSpan.Zero);
+        SoakBus bus = Assert.Single(test.Record.Buses);
+        Assert.Equal(4, Assert.Single(bus.Nodes).Address);
+        Assert.Equal(13, Assert.Single(bus.NotHeard!).Address);
+        test.OnSnapshot(With(14, 13), TimeSpan.Zero);
+        bus = Assert.Single(test.Record.Buses);
+        Assert.Equal([4, 13], bus.Nodes.Select(node => node.Address));
+        Assert.Empty(bus.NotHeard!);
+
+        static NodeReport Node(Report report, int address, double heardAtHour) =>
+            report.Buses[0].Nodes[0] with { Address = address, LastHeard = Friday + TimeSpan.FromHours(heardAtHour) };
+    }
+
     /// <summary>
     /// 3/n for no error, 4.74/n for one, 10.5/n for five: F. Garwood, Biometrika 28 (1936), one-sided 95 %; 60 h at 125 kbit/s and 30 % bound the ratio at 3.7e-10, 8 h at 2.8e-9,
     /// a weekend at 20 kbit/s and 10 % at 6.9e-9.

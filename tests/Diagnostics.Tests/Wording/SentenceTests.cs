@@ -8,6 +8,15 @@ public class SentenceTests
 {
     private static Sentence Nested => Say($"{Named("node 5")} sent {1234:N0} frames in {2.5:0.0} s{{!}}");
 
+    /// <summary>A level of -0.004 V is none, and a sign before nothing reads as a fault.</summary>
+    [Fact]
+    public void WhatRoundsToNothingHasNoSign()
+    {
+        Assert.Equal("0.00 V", Say($"{-0.004:0.00} V").English);
+        Assert.Equal("-0.01 V", Say($"{-0.006:0.00} V").English);
+        Assert.Equal("0.0", Sentence.Of($"{-0.04:0.0}").English);
+    }
+
     [Fact]
     public void AnInterpolatedTextBecomesATemplateAndItsParameters()
     {
