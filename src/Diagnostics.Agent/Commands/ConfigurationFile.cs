@@ -44,18 +44,19 @@ internal static class ConfigurationFile
         return Parse(bytes, path, which);
     }
 
-    /// <param name="utf8">What stands in the file.</param>
+    /// <param name="utf8">What stands in the file; kept, as places in it are sought when they are told.</param>
     /// <param name="path">How messages name it where they are about one setting.</param>
     /// <param name="which">How messages name it as a whole.</param>
     /// <exception cref="SettingException">It is no JSON object.</exception>
-    public static ConfigurationObject Parse(ReadOnlySpan<byte> utf8, string path, string which)
+    public static ConfigurationObject Parse(ReadOnlyMemory<byte> utf8, string path, string which)
     {
-        ReadOnlySpan<byte> text = utf8.StartsWith("\uFEFF"u8) ? utf8[3..] : utf8;
+        ConfigurationText file = new(utf8.Span.StartsWith("\uFEFF"u8) ? utf8[3..] : utf8, path);
+        ReadOnlySpan<byte> text = file.Utf8.Span;
         CheckSyntax(text, which);
         Utf8JsonReader json = new(text, Lenient);
         json.Read();
         return json.TokenType == JsonTokenType.StartObject
-            ? Object(text, ref json, string.Empty, path)
+            ? Object(file, ref json, string.Empty)
             : throw new SettingException($"{which}, {TextPlace.Of(text, json.TokenStartIndex)}", "this is no JSON object", "let it begin with { and end with }");
     }
 
@@ -94,29 +95,28 @@ internal static class ConfigurationFile
     }
 
     /// <summary>The object that the reader stands at.</summary>
-    private static ConfigurationObject Object(ReadOnlySpan<byte> text, ref Utf8JsonReader json, string name, string path)
+    private static ConfigurationObject Object(ConfigurationText text, ref Utf8JsonReader json, string name)
     {
-        string place = Place(text, json.TokenStartIndex, path);
+        long offset = json.TokenStartIndex;
         List<ConfigurationMember> members = [];
+        HashSet<string> seen = new(StringComparer.Ordinal);
         while (json.Read() && json.TokenType == JsonTokenType.PropertyName)
         {
             string member = json.GetString()!;
             string whole = name.Length == 0 ? member : $"{name}.{member}";
-            string namePlace = Place(text, json.TokenStartIndex, path);
-            if (members.Exists(known => known.Name == member))
+            long nameOffset = json.TokenStartIndex;
+            if (!seen.Add(member))
             {
-                throw new SettingException($"{whole} (from {namePlace})", "the setting stands there twice", "remove one of them");
+                throw new SettingException($"{whole} (from {text.PlaceOf(nameOffset)})", "the setting stands there twice", "remove one of them");
             }
 
             json.Read();
-            string valuePlace = Place(text, json.TokenStartIndex, path);
+            long valueOffset = json.TokenStartIndex;
             members.Add(json.TokenType == JsonTokenType.StartObject
-                ? new(member, whole, namePlace, valuePlace, default, Object(text, ref json, whole, path))
-                : new(member, whole, namePlace, valuePlace, JsonElement.ParseValue(ref json), null));
+                ? new(member, whole, text, nameOffset, valueOffset, default, Object(text, ref json, whole))
+                : new(member, whole, text, nameOffset, valueOffset, JsonElement.ParseValue(ref json), null));
         }
 
-        return new(name, place, members);
+        return new(name, text, offset, members);
     }
-
-    private static string Place(ReadOnlySpan<byte> text, long offset, string path) => $"{path}, {TextPlace.Of(text, offset)}";
 }

@@ -26,6 +26,15 @@ public class BoardSettingsReaderTests
         Assert.Equal(new BoardSettings(), settings);
     }
 
+    /// <summary>Another program's file, named by mistake. Where each member's place was counted from the beginning, this took minutes.</summary>
+    [Fact]
+    public void AMegabyteOfMembersIsRefusedAtItsFirst()
+    {
+        string many = string.Join(",\n", Enumerable.Range(0, 100_000).Select(n => $"\"k{n}\": 1"));
+        Assert.Contains("board.k0 (from agent.json, line 2, column 2): there is no such setting", Assert.Throws<SettingException>(() => Read("{" + many + "}")).Message, StringComparison.Ordinal);
+        Assert.Contains("board.k7 (from agent.json, line 100002, column 1): the setting stands there twice", Assert.Throws<SettingException>(() => Read("{" + many + ",\n\"k7\": 2}")).Message, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void AllThatCanBeFitted()
     {

@@ -1,4 +1,5 @@
 using System.Text;
+using System.Text.RegularExpressions;
 using Diagnostics.Agent;
 using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Pages;
@@ -66,6 +67,27 @@ public sealed class ReportCommandTests : IDisposable
             string page = await WrittenAsync(source);
             Assert.Contains("The café dimmer (node 7) stopped sending", page, StringComparison.Ordinal);
             Assert.Equal(!source.EndsWith(".json", StringComparison.Ordinal), page.Contains("<h1><bdi>Wrenfield community library</bdi></h1>", StringComparison.Ordinal));
+        }
+    }
+
+    /// <summary>The schema of the document has 0 as the least of each; the page adds them up.</summary>
+    [Theory]
+    [InlineData("frames")]
+    [InlineData("errorEpisodes")]
+    [InlineData("errorsOnItsFrames")]
+    [InlineData("bit")]
+    [InlineData("PdoTooShort")]
+    public async Task CountsThatNoBusCanGiveAreRefused(string member)
+    {
+        Report report = SampleReports.Rich();
+        BusReport bus = report.Buses[0] with { Undecodable = new Dictionary<string, long> { ["PdoTooShort"] = 1, ["SdoTooShort"] = 1 } };
+        string document = Encoding.UTF8.GetString(ReportJson.ToUtf8(report with { Buses = [bus with { Nodes = [.. bus.Nodes, .. bus.Nodes] }] }));
+        foreach (long count in new[] { long.MaxValue, -1 })
+        {
+            string changed = Regex.Replace(document, $"\"({member})\": \\d+", $"\"$1\": {count}");
+            Assert.NotEqual(document, changed);
+            await File.WriteAllTextAsync(Place("report.json"), changed, Cancellation);
+            Assert.Contains("no whole report document", await RefusedAsync(new(), Place("report.json"), "--html", Place("a.html")), StringComparison.Ordinal);
         }
     }
 
