@@ -63,6 +63,7 @@ public class PageRendererTests
     public void LongTextIsCutAndHalfACharacterIsReplaced()
     {
         Assert.Equal(Limits.ShownText + 1, HtmlWriter.Clean(new string('x', 5000)).Length);
+        Assert.Equal(string.Concat(Enumerable.Repeat("workshop ", 66)).TrimEnd() + "…", HtmlWriter.Clean(string.Concat(Enumerable.Repeat("workshop ", 100))));
         Assert.Equal("a\uFFFDb", HtmlWriter.Clean("a\uD83Db"));
         Assert.Equal("a\uD83D\uDD14b", HtmlWriter.Clean("a\uD83D\uDD14b"));
     }
