@@ -36,7 +36,7 @@ internal sealed class HtmlWriter(Language? language = null)
     public static string Clean(string text)
     {
         StringBuilder? clean = null;
-        int length = Math.Min(text.Length, Limits.ShownText);
+        int length = text.Length <= Limits.ShownText ? text.Length : LengthOfWholeWords(text);
         for (int index = 0; index < length; index++)
         {
             char character = text[index];
@@ -59,6 +59,10 @@ internal sealed class HtmlWriter(Language? language = null)
         string whole = clean?.ToString() ?? (length == text.Length ? text : text[..length]);
         return length < text.Length ? whole + "…" : whole;
     }
+
+    /// <summary>Of what is too long: up to the last space, unless a word is so long that little would be left.</summary>
+    private static int LengthOfWholeWords(string text) =>
+        text.LastIndexOf(' ', Limits.ShownText) is var space && space > Limits.ShownText / 2 ? space : Limits.ShownText;
 
     [InterpolatedStringHandler]
     internal readonly ref struct Handler

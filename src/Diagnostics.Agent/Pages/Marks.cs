@@ -61,8 +61,7 @@ internal static class Marks
             page.Literal("<ol class=\"evidence\">");
             foreach (EvidenceReport happened in story.Events)
             {
-                double seconds = happened.Time.SecondsSince(mark.Time);
-                page.Add($"<li><time datetime=\"{Times.Machine(happened.Time)}\">{(seconds <= 0 ? Say($"{-seconds:0.00} s before") : Say($"{seconds:0.00} s after"))}</time> {happened.Said}</li>");
+                page.Add($"<li><time datetime=\"{Times.Machine(happened.Time)}\">{Captures.Story.Beside(happened.Time.SecondsSince(mark.Time))}</time> {happened.Said}</li>");
             }
 
             page.Literal("</ol>");

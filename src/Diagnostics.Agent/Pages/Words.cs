@@ -422,18 +422,23 @@ internal static class Words
     {
         NodeReport[] mute = [.. bus.Nodes.Where(node => node.SilenceNoticedWithinSeconds is null)];
         int shared = mute.Count(node => IsShared(report, bus, node.Address));
-        return (shared > 0, mute.Length > shared) switch
-        {
-            (false, false) => null,
-            (true, false) => Say($"Where two devices use one address, each hides the silence of the other: it can’t be noticed."),
-            (false, true) => Say($"Where a node sends nothing regular, nothing is missed when it stops: its silence can’t be noticed."),
-            _ => Say($"Silence can’t be noticed where a node sends nothing regular, nor where two devices use one address: each hides the silence of the other."),
-        };
+        return WhyUnnoticed(shared, mute.Length - shared);
     }
+
+    /// <param name="shared">Nodes whose address two devices use.</param>
+    /// <param name="others">Nodes that send nothing regular.</param>
+    public static Sentence? WhyUnnoticed(int shared, int others) => (shared > 0, others > 0) switch
+    {
+        (false, false) => null,
+        (true, false) => Say($"Where two devices use one address, each hides the silence of the other: it can’t be noticed."),
+        (false, true) => Say($"Where a node sends nothing regular, nothing is missed when it stops: its silence can’t be noticed."),
+        _ => Say($"Silence can’t be noticed where a node sends nothing regular, nor where two devices use one address: each hides the silence of the other."),
+    };
 
     /// <summary>
     /// How often an identifier is sent. Where its period fills less than half of the time it comes in bursts, and the period is only that within one.
-    /// Time in which its node wasn’t there doesn’t count: who fell silent kept its rhythm until then.
+    /// Time in which its node wasn’t there doesn’t count: who fell silent kept its rhythm until then. Of two devices on one address the gaps have a mean that
+    /// neither of them keeps, so only what is known of each is said.
     /// </summary>
     public static Sentence Every(Report report, IdentifierReport identifier)
     {
@@ -442,8 +447,20 @@ internal static class Words
             return Say($"at no fixed time");
         }
 
+        BusReport? bus = report.Buses.FirstOrDefault(bus => bus.Identifiers.Contains(identifier));
+        bool isShared = identifier.Node is int address && IsShared(report, bus, address);
+        if (identifier.TwoPhases)
+        {
+            return isShared ? Say($"by two senders, each every {Times.Span(period)}") : Say($"in two phases, each every {Times.Span(period)}");
+        }
+
+        if (isShared)
+        {
+            return Say($"two devices use its address, so how often each sends it can’t be told");
+        }
+
         Sentence every = identifier.PeriodJitterSeconds is >= 0.0001 and double jitter ? Say($"{Times.Span(period)} ± {Times.Span(jitter)}") : Times.Span(period);
-        NodeReport? node = report.Buses.FirstOrDefault(bus => bus.Identifiers.Contains(identifier))?.Nodes.FirstOrDefault(node => node.Address == identifier.Node);
+        NodeReport? node = bus?.Nodes.FirstOrDefault(node => node.Address == identifier.Node);
         bool isBursts = (node?.FirstHeard ?? report.Source.Start) is { } start && (node?.LastHeard ?? report.Source.End) is { } end && identifier.Frames * period < 0.5 * end.SecondsSince(start);
         return isBursts ? Say($"in bursts, {every} apart") : Say($"every {every}");
     }

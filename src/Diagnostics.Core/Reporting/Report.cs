@@ -165,7 +165,12 @@ public sealed record NodeReport
 public sealed record IdentityReport(string? Vendor, string? Product, string? Revision, string? Serial, string? Name, string? Firmware);
 
 public sealed record IdentifierReport(
-    string Id, long Frames, double? PeriodSeconds, double? PeriodJitterSeconds, double TrafficShare, int? Node);
+    string Id, long Frames, double? PeriodSeconds, double? PeriodJitterSeconds, double TrafficShare, int? Node)
+{
+    /// <summary>It arrives in two phases at once, as from two senders; the period is that of each, and nothing is said of its jitter.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingDefault)]
+    public bool TwoPhases { get; init; }
+}
 
 public sealed record FindingReport
 {

@@ -201,7 +201,7 @@ internal static class ReportBuilder
             ErrorsOnItsFrames = node.Errors,
             Restarts = node.Restarts,
             RestartsUnexplained = node.RestartsUnexplained,
-            HeartbeatSeconds = Round(node.HeartbeatSeconds),
+            HeartbeatSeconds = Round(node.Heartbeat is { Tracks: { TwoTogether: true } tracks } ? tracks.PeriodSeconds : node.HeartbeatSeconds),
             SilenceNoticedWithinSeconds = limit is double value ? Math.Round(value, 3) : null,
             Identity = new(
                 Hexadecimal(node.Knowledge.Vendor),
@@ -215,14 +215,19 @@ internal static class ReportBuilder
 
     private static IdentifierReport OfIdentifier(Bus bus, IdentifierState identifier, double total)
     {
-        bool hasRhythm = identifier.Cycle.Rhythm != Rhythm.None;
+        // Of two senders in turn the gaps have a mean that neither of them keeps.
+        bool twoPhases = identifier.Tracks.TwoTogether;
+        bool hasRhythm = identifier.Cycle.Rhythm != Rhythm.None && !twoPhases;
         return new(
             identifier.Id.ToString(),
             identifier.Frames,
-            hasRhythm ? Round(identifier.Cycle.PeriodSeconds) : null,
+            twoPhases ? Round(identifier.Tracks.PeriodSeconds) : hasRhythm ? Round(identifier.Cycle.PeriodSeconds) : null,
             hasRhythm ? Round(identifier.Cycle.JitterSeconds) : null,
             Math.Round(identifier.Bits / total, 6),
-            bus.Protocol.IsCanOpen && identifier.Node != 0 ? identifier.Node : null);
+            bus.Protocol.IsCanOpen && identifier.Node != 0 ? identifier.Node : null)
+        {
+            TwoPhases = twoPhases,
+        };
     }
 
     /// <summary>

@@ -24,6 +24,18 @@ public class DuplicateAddressDetectorTests
         Assert.True(Says(two, "two phases at once"));
     }
 
+    /// <summary>0x707 is the heartbeat of node 7 (CiA 301: 700h + node), once a second from each of the two.</summary>
+    [Fact]
+    public void ThePeriodIsThatOfEachSenderAndNoMeanOfBoth()
+    {
+        Replayed replayed = Of(Library(new DuplicateAddress(7) { Start = Begin }), Minutes(5));
+        JsonElement beat = replayed.Bus.GetProperty("identifiers").EnumerateArray().Single(identifier => identifier.GetProperty("id").GetString() == "0x707");
+        Assert.True(beat.GetProperty("twoPhases").GetBoolean());
+        Assert.Equal(1, beat.GetProperty("periodSeconds").GetDouble(), 0.001);
+        Assert.Equal(JsonValueKind.Null, beat.GetProperty("periodJitterSeconds").ValueKind);
+        Assert.Equal(1, replayed.Node(7).GetProperty("heartbeatSeconds").GetDouble(), 0.001);
+    }
+
     [Fact]
     public void TheStartOfTheSecondModuleIsNoRestartOfTheFirst() =>
         Assert.Equal(["node.duplicate-address/can0/node-7"], Of(Library(new DuplicateAddress(7) { Start = Begin, StartsItself = true }) with { Controller = new() { ReadsIdentities = false } }, Minutes(3)).Accusations);

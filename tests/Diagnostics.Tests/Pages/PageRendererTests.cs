@@ -63,6 +63,7 @@ public class PageRendererTests
     public void LongTextIsCutAndHalfACharacterIsReplaced()
     {
         Assert.Equal(Limits.ShownText + 1, HtmlWriter.Clean(new string('x', 5000)).Length);
+        Assert.Equal(string.Concat(Enumerable.Repeat("workshop ", 66)).TrimEnd() + "…", HtmlWriter.Clean(string.Concat(Enumerable.Repeat("workshop ", 100))));
         Assert.Equal("a\uFFFDb", HtmlWriter.Clean("a\uD83Db"));
         Assert.Equal("a\uD83D\uDD14b", HtmlWriter.Clean("a\uD83D\uDD14b"));
     }
@@ -362,6 +363,22 @@ public class PageRendererTests
     [InlineData(16_000_000, "every 3.2 ms ± 0.1 ms")]
     public void APeriodThatIsOnlyThatWithinBurstsIsCalledSo(long frames, string expected) =>
         Assert.Equal(expected, Words.Every(SampleReports.Quiet(), new("0x605", frames, 0.0032, 0.0001, 0.1, null)).English);
+
+    /// <summary>The gaps of two devices on one address have a mean that neither of them keeps.</summary>
+    [Theory]
+    [InlineData(true, true, "by two senders, each every 1 s")]
+    [InlineData(true, false, "in two phases, each every 1 s")]
+    [InlineData(false, true, "two devices use its address, so how often each sends it can’t be told")]
+    [InlineData(false, false, "every 1 s ± 8.9 ms")]
+    public void OfTwoDevicesOnOneAddressOnlyWhatIsKnownOfEachIsSaid(bool twoPhases, bool isShared, string expected)
+    {
+        Report quiet = SampleReports.Quiet();
+        NodeReport node = quiet.Buses[0].Nodes[0];
+        FindingReport duplicate = SampleReports.Rich().Findings[0] with { Finding = "node.duplicate-address", Interface = "can0", Node = node.Address, End = null };
+        IdentifierReport beat = new("0x701", 1_000_000, 1, 0.0089, 0.1, node.Address) { TwoPhases = twoPhases };
+        Report report = quiet with { Buses = [quiet.Buses[0] with { Identifiers = [beat] }], Findings = isShared ? [duplicate] : [] };
+        Assert.Equal(expected, Words.Every(report, beat).English);
+    }
 
     /// <summary>Who falls silent after a tenth of the time kept its rhythm until then.</summary>
     [Fact]

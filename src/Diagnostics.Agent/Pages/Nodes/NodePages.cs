@@ -181,8 +181,8 @@ internal static class NodePages
         NodeEventKind.Appeared => Say($"Heard for the first time in this run of the tool."),
         NodeEventKind.Silent => Say($"Last frame before it fell silent."),
         NodeEventKind.Returned => Say($"Heard again."),
-        NodeEventKind.CannotTell => Say($"From here on no rhythm of it was known, so its silence would not have been noticed."),
-        NodeEventKind.CanTell => Say($"From here on its rhythm was known, so its silence would have been noticed."),
+        NodeEventKind.CannotTell => Say($"From here on its silence would not have been noticed."),
+        NodeEventKind.CanTell => Say($"From here on its silence would have been noticed."),
         NodeEventKind.Restarted => Say($"It announced a start; starts since this run began: {happened.Detail}."),
         NodeEventKind.State => happened.Detail switch
         {

@@ -1,6 +1,7 @@
 using Diagnostics.Agent.Captures;
 using Diagnostics.Agent.Chronicles;
 using Diagnostics.Can;
+using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
 using static Diagnostics.Core.Wording.Wordings;
@@ -73,10 +74,11 @@ internal static class TimeTold
             told.Add(Say(silent, $"One node was silent for a part of it.", $"{silent:N0} nodes were silent for a part of it."));
         }
 
-        int untold = stretch.Nodes.Count(node => node.Cells.Contains(Presence.CannotTell));
-        if (untold > 0)
+        NodeStretch[] untold = [.. stretch.Nodes.Where(node => node.Cells.Contains(Presence.CannotTell))];
+        int shared = untold.Count(node => stretch.Findings.Any(episode => episode.Key == Catalogue.DuplicateAddress.KeyOfNode(node.Interface, node.Address)));
+        if (Words.WhyUnnoticed(shared, untold.Length - shared) is { } why)
         {
-            told.Add(Say(untold, $"Of one node presence can’t be told all the time: no rhythm of it is known there, so its silence would not be noticed.", $"Of {untold:N0} nodes presence can’t be told all the time: no rhythm of them is known there, so their silence would not be noticed."));
+            told.Add(Join(Say(untold.Length, $"Of one node presence can’t be told all the time.", $"Of {untold.Length:N0} nodes presence can’t be told all the time."), why));
         }
 
         int findings = stretch.Findings.Where(episode => episode.Severity != "note").Select(episode => episode.Key).Distinct(StringComparer.Ordinal).Count();
