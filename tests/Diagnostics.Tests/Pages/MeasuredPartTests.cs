@@ -99,6 +99,6 @@ public class MeasuredPartTests
     public void AValueThatNoLongerComesIsSaidAfterAMinute()
     {
         Assert.Empty(Lines(Track("airCelsius", 20, 20, 20, 20, at: End - TimeSpan.FromSeconds(60))));
-        Assert.Equal(["Air at this board: no value since 08:10:59 UTC."], Lines(Track("airCelsius", 20, 20, 20, 20, at: End - TimeSpan.FromSeconds(61))));
+        Assert.Equal(["Air at this board: no value since 22 Nov, 08:10:59 UTC."], Lines(Track("airCelsius", 20, 20, 20, 20, at: End - TimeSpan.FromSeconds(61))));
     }
 }
