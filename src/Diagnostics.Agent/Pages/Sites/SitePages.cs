@@ -62,7 +62,13 @@ internal static class SitePages
             page.Add($"<li>{remark.Said}</li>");
         }
 
-        page.Add($"</ul><p>{Say($"Members that are not known stay in this version and its download. A version that is made by changing something on this page leaves them out.")}</p></section>");
+        page.Literal("</ul>");
+        if (view.CanEdit)
+        {
+            page.Add($"<p>{Say($"Members that are not known stay in this version and its download. A version that is made by changing something on this page leaves them out.")}</p>");
+        }
+
+        page.Literal("</section>");
     }
 
     private static Sentence Holding(SiteView view) => view.Held switch
