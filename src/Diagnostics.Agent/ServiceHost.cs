@@ -9,6 +9,7 @@ using Diagnostics.Agent.Languages;
 using Diagnostics.Agent.Pages;
 using Diagnostics.Agent.Records;
 using Diagnostics.Can;
+using Diagnostics.Core.AsBuilt;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Hosting.Systemd;
@@ -21,7 +22,7 @@ namespace Diagnostics.Agent;
 /// Puts the service together: analysis, log and page in one host, ready notification and watchdog where systemd started it.
 /// Nothing is configured by files or variables besides our own settings, so the host is built empty.
 /// </summary>
-internal static class ServiceHost
+internal static partial class ServiceHost
 {
     private const int BytesPerMegabyte = 1024 * 1024;
 
@@ -56,6 +57,7 @@ internal static class ServiceHost
         {
             state.UseRecord(held.Record);
             services.GetService<HistoryWriter>()?.KeepDocument(KeptDocuments.Site, held.Text);
+            TellRemarks(services, held);
         }));
 
         // Services start in this order and stop in reverse: the analysis ends before the log, so that its last batch is still written.
@@ -118,7 +120,13 @@ internal static class ServiceHost
             settings.Access));
 
         using IHost host = builder.Build();
-        state.Built = host.Services.GetRequiredService<RecordBook>().Held.Record;
+        HeldRecord held = host.Services.GetRequiredService<RecordBook>().Held;
+        state.Built = held.Record;
+        if (held.Number > 0)
+        {
+            // Those of a given record were told with the settings.
+            TellRemarks(host.Services, held);
+        }
 
         // Asked for now: the host takes its services with it when it ends.
         BackgroundService[] parts = [.. host.Services.GetServices<IHostedService>().OfType<BackgroundService>()];
@@ -143,6 +151,18 @@ internal static class ServiceHost
         LiveBundles? Bundles(IServiceProvider services) =>
             settings.LogDirectory is { } kept ? bundles ??= new(kept, services.GetRequiredService<HistoryWriter>(), state, context.Clock) : null;
     }
+
+    private static void TellRemarks(IServiceProvider services, HeldRecord held)
+    {
+        ILogger logger = services.GetRequiredService<ILoggerFactory>().CreateLogger("Diagnostics.Records");
+        foreach (AsBuiltRemark remark in held.Remarks)
+        {
+            LogRemark(logger, held.Number, remark.Said.English);
+        }
+    }
+
+    [LoggerMessage(45, LogLevel.Warning, "version {Number} of the record: {Remark}")]
+    private static partial void LogRemark(ILogger logger, int number, string remark);
 
     private static RecordBook Records(AgentSettings settings, IBusSource source, TimeProvider clock, Action<HeldRecord> onHeld)
     {

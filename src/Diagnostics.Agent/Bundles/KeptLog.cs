@@ -41,7 +41,7 @@ internal static class KeptLog
                 Remarks = manifest?.LeftOut ?? [],
                 IsReadersZone = zone is null,
                 HasNoReport = report is null,
-                HasNoFrames = manifest is { WithoutInputs: true },
+                IsWithoutInputs = manifest is { WithoutInputs: true },
             },
 
             Built = SiteOf(directory).Record,

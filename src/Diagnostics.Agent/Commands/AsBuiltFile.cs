@@ -1,6 +1,5 @@
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Wording;
-using static Diagnostics.Core.Wording.Wordings;
 
 namespace Diagnostics.Agent.Commands;
 
@@ -26,7 +25,7 @@ internal static class AsBuiltFile
         }
 
         return AsBuiltReader.TryRead(text, out AsBuiltRecord? record, out AsBuiltError? error, out IReadOnlyList<AsBuiltRemark> remarks)
-            ? (record!, [.. remarks.Select(remark => Say($"As-built record, line {remark.Line}, column {remark.Column}, {remark.Path}: {remark.Text}."))], text)
+            ? (record!, [.. remarks.Select(remark => remark.Said)], text)
             : throw new SettingException(which, $"'{path}', line {error!.Line}, column {error.Column}, at {error.Path}: {error.Problem.English}", error.Remedy.English);
     }
 }

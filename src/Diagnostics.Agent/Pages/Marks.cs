@@ -93,7 +93,7 @@ internal static class Marks
 
             page.Add($"<a href=\"{CaptureFolder}{file}\">{Say($"the frames, {Words.Count(Math.Max(1, capture.Bytes / 1024))} KB of pcapng")}</a>");
         }
-        else if (model.ReadFrom is { HasNoFrames: true })
+        else if (model.ReadFrom is { IsWithoutInputs: true })
         {
             page.Add($"{Say($"the frames are not in this bundle")}");
         }

@@ -20,8 +20,8 @@ internal sealed record ReadFrom(Sentence What, TimeZoneInfo Zone)
     /// <summary>The log holds no report document, so the page can't say how the bus stood at its end.</summary>
     public bool HasNoReport { get; init; }
 
-    /// <summary>Kept frames were left out on request.</summary>
-    public bool HasNoFrames { get; init; }
+    /// <summary>Changes of inputs and kept frames were left out on request.</summary>
+    public bool IsWithoutInputs { get; init; }
 
     /// <summary>What else a reader must know about it, as whole sentences.</summary>
     public IReadOnlyList<string> Remarks { get; init; } = [];

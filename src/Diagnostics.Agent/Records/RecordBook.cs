@@ -117,12 +117,13 @@ internal sealed class RecordBook
     /// <param name="record">The whole record.</param>
     /// <param name="origin">What made it.</param>
     /// <param name="from">Which version it says again.</param>
-    public SaveOutcome Save(string token, AsBuiltRecord record, RecordOrigin origin, int? from = null)
+    /// <param name="written">The record as somebody wrote it, kept to the byte: it may hold members that this version doesn't know. Null = nobody wrote it as a whole.</param>
+    public SaveOutcome Save(string token, AsBuiltRecord record, RecordOrigin origin, int? from = null, byte[]? written = null)
     {
-        byte[] text = AsBuiltWriter.ToUtf8(record);
+        byte[] text = written ?? AsBuiltWriter.ToUtf8(record);
         if (!AsBuiltReader.TryRead(text, out AsBuiltRecord? read, out AsBuiltError? error))
         {
-            return new(Say($"The record can’t hold this: {error!.Path}: {error.Problem}; {error.Remedy}."));
+            return new(Say($"The record can’t hold this: {error!.Path}: {error.Problem}; {error.Remedy}."), IsWrong: true);
         }
 
         lock (_saving)

@@ -14,9 +14,9 @@ internal sealed class ProtocolGuess(string asked)
     private int _for;
     private int _against;
 
-    public bool IsCanOpen { get; private set; } = asked == "canopen";
+    public bool IsCanOpen { get; private set; } = asked.Equals("canopen", StringComparison.OrdinalIgnoreCase);
 
-    public bool IsOpen => asked == "auto" && !IsCanOpen;
+    public bool IsOpen => asked.Equals("auto", StringComparison.OrdinalIgnoreCase) && !IsCanOpen;
 
     public string Name => IsCanOpen ? "canopen" : "none";
 

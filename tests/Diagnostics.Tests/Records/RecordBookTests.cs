@@ -154,6 +154,7 @@ public class RecordBookTests
         {
             SaveOutcome outcome = book.Save(book.Held.Token, Given with { Site = wrong }, RecordOrigin.Edited);
             Assert.Contains("$.site", outcome.Why!.English, StringComparison.Ordinal);
+            Assert.True(outcome.IsWrong);
         }
 
         Assert.Empty(_disk.Operations);

@@ -127,12 +127,18 @@ internal static class NodePages
         {
             PointState? state = node.Points.FirstOrDefault(known => known.Point == point);
             page.Add($"<tr><th scope=\"row\"><a href=\"{NodeLinks.Of(point)}\">{node.TitleOf(point)}</a></th>");
-            page.Add($"<td data-label=\"{Say($"Now")}\">{PointPages.Now(state)}</td>");
+            page.Add($"<td data-label=\"{Say($"Now")}\">{(state is null ? PointPages.Unknown(node.Model, point) : PointPages.Now(state))}</td>");
             page.Add($"<td data-label=\"{Say($"Since")}\">{(state is null ? Named("–") : node.Model.Times.Short(state.Latest.Time))}</td>");
-            page.Add($"<td data-label=\"{Say($"Changes heard")}\">{Words.Count(state?.Count ?? 0)}</td></tr>");
+            page.Add($"<td data-label=\"{Say($"Changes heard")}\">{(state is null && PointPages.IsLeftOut(node.Model, point) ? Named("–") : Words.Count(state?.Count ?? 0))}</td></tr>");
         }
 
-        page.Literal("</tbody></table></section>");
+        page.Literal("</tbody></table>");
+        if (points.Any(point => PointPages.IsLeftOut(node.Model, point)))
+        {
+            page.Add($"<p class=\"limits\">{PointPages.LeftOut}</p>");
+        }
+
+        page.Literal("</section>");
     }
 
     /// <summary>Those of the record and those that were heard.</summary>

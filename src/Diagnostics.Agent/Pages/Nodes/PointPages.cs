@@ -34,9 +34,8 @@ internal static class PointPages
     }
 
     /// <summary>How it stands, in a word or two.</summary>
-    public static Sentence Now(PointState? state) => state switch
+    public static Sentence Now(PointState state) => state switch
     {
-        null => Say($"not heard yet"),
         { Point.Kind: PointKind.Input } => state.Latest.Active ? Say($"active") : Say($"inactive"),
         _ => (state.Latest.IsReport, state.Latest.Active) switch
         {
@@ -47,12 +46,21 @@ internal static class PointPages
         },
     };
 
+    /// <summary>Why nothing is known of one that stands in the record, in a word or two.</summary>
+    public static Sentence Unknown(PageModel model, Point point) => IsLeftOut(model, point) ? Say($"left out") : Say($"not heard yet");
+
+    /// <summary>It may have changed; the bundle doesn't tell.</summary>
+    public static bool IsLeftOut(PageModel model, Point point) => point.Kind == PointKind.Input && model.ReadFrom is { IsWithoutInputs: true };
+
+    /// <summary>So that nobody takes what is missing for what never happened.</summary>
+    public static Sentence LeftOut => Say($"Changes of inputs were left out when this bundle was made, so it doesn’t tell how an input stands or how often it changed.");
+
     private static void Head(HtmlWriter page, NodeView node, Point point, PointState? state)
     {
         page.Add($"<header><p class=\"source\"><a href=\"/#nodes\">{Say($"All nodes")}</a> · <a href=\"{NodeLinks.Of(point.Interface, point.Node)}\">{node.Title}</a></p><h1>{node.TitleOf(point)}</h1>");
         if (state is null)
         {
-            page.Add($"<p>{Say($"It stands in the as-built record; no change of it was heard yet. Operate it, and it shows here within seconds.")}</p></header>");
+            page.Add($"<p>{(IsLeftOut(node.Model, point) ? LeftOut : Say($"It stands in the as-built record; no change of it was heard yet. Operate it, and it shows here within seconds."))}</p></header>");
             return;
         }
 
@@ -119,7 +127,7 @@ internal static class PointPages
         page.Add($"<section class=\"history\" id=\"changes\"><h2>{Say($"Its latest changes")}</h2>");
         if (state is null)
         {
-            page.Add($"<p>{Say($"None was heard.")}</p></section>");
+            page.Add($"<p>{(IsLeftOut(node.Model, point) ? Say($"They are not in this bundle.") : Say($"None was heard."))}</p></section>");
             return;
         }
 

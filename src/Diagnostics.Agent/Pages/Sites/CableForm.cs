@@ -211,7 +211,8 @@ internal sealed record CableForm(string Token, string Site, string Begin, IReadO
         IEnumerable<BuiltNode> fresh = view.Draft.Nodes
             .Where(node => node.Standing == DraftStanding.HeardOnly && Places.Any(place => place.Kind == PlaceKind.Node && place.Node == node.Node.Address)).Select(node => node.Node);
         record = record with { Site = SiteFields.Text(Site), Trunk = trunk, Nodes = [.. record.Nodes, .. fresh] };
-        return true;
+        why = SiteFields.Obstacle(Say($"Name of the site"), record.Site);
+        return why is null;
     }
 
     private static bool TryTerminator(string ohms, string metres, List<TrunkEntry> trunk, out Sentence? why)

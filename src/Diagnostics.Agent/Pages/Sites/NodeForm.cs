@@ -140,9 +140,20 @@ internal sealed record NodeForm(string Token, string Name, string Type, string S
             Inputs = inputs,
             Outputs = outputs,
         };
-        why = null;
-        return true;
+        why = Texts(node).Select(part => SiteFields.Obstacle(part.Field, part.Text)).FirstOrDefault(obstacle => obstacle is not null);
+        return why is null;
     }
+
+    /// <summary>What people wrote in words, by what the fields are called.</summary>
+    private static IEnumerable<(Sentence Field, string? Text)> Texts(BuiltNode node) =>
+    [
+        (Say($"Name"), node.Name),
+        (Say($"Type"), node.Type),
+        (Say($"Serial number"), node.Serial),
+        (Say($"Firmware"), node.Firmware),
+        .. node.Inputs.Select(input => (Say($"Name of input {input.Input}"), input.Name)),
+        .. node.Outputs.Select(output => (Say($"Name of output {output.Output}"), output.Name)),
+    ];
 
     internal static bool TryTerminal(string text, out int number)
     {

@@ -111,6 +111,14 @@ internal static class SiteFields
 
     public static string Written(double? number) => number?.ToString("R", CultureInfo.InvariantCulture) ?? string.Empty;
 
+    /// <summary>Why a text can't stand in the record, by what its field is called; null = it can.</summary>
+    public static Sentence? Obstacle(Sentence field, string? text) => text switch
+    {
+        { Length: > AsBuiltLimits.TextCharacters } => Say($"“{field}” has {text.Length} characters: shorten it to {AsBuiltLimits.TextCharacters}."),
+        not null when text.Any(char.IsControl) => Say($"“{field}” has a control character in it, which can’t be seen and may have come along when the text was pasted: type it anew, in one line without tabs."),
+        _ => null,
+    };
+
     /// <summary>Half a character, which a form may bring as bytes, can't be kept.</summary>
     public static string? Text(string? written)
     {

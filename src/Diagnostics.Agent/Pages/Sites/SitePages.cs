@@ -45,6 +45,30 @@ internal static class SitePages
 
         SiteFields.NoLog(page, view);
         page.Literal("</header>");
+        Remarks(page, view);
+    }
+
+    /// <summary>What is in the file and not in the names: said while the file is still whole.</summary>
+    private static void Remarks(HtmlWriter page, SiteView view)
+    {
+        if (view.Held.Remarks.Count == 0)
+        {
+            return;
+        }
+
+        page.Add($"<section class=\"notice\" id=\"remarks\"><p>{Say(view.Held.Remarks.Count, $"One thing in the record that holds may not be as it was meant:", $"{view.Held.Remarks.Count} things in the record that holds may not be as they were meant:")}</p><ul>");
+        foreach (AsBuiltRemark remark in view.Held.Remarks)
+        {
+            page.Add($"<li>{remark.Said}</li>");
+        }
+
+        page.Literal("</ul>");
+        if (view.CanEdit)
+        {
+            page.Add($"<p>{Say($"Members that are not known stay in this version and its download. A version that is made by changing something on this page leaves them out.")}</p>");
+        }
+
+        page.Literal("</section>");
     }
 
     private static Sentence Holding(SiteView view) => view.Held switch

@@ -200,14 +200,14 @@ internal sealed class SitePart(PageSource source) : IPagePart
         }
 
         SiteView now = View();
-        return FormPageAsync(
-            context, now, again(now, outcome.IsConflict ? null : outcome.Why), outcome.IsConflict ? StatusCodes.Status409Conflict : StatusCodes.Status503ServiceUnavailable);
+        int status = outcome.IsConflict ? StatusCodes.Status409Conflict : outcome.IsWrong ? StatusCodes.Status400BadRequest : StatusCodes.Status503ServiceUnavailable;
+        return FormPageAsync(context, now, again(now, outcome.IsConflict ? null : outcome.Why), status);
     }
 
-    private SaveOutcome Save(string token, AsBuiltRecord record, RecordOrigin origin, int? from = null) =>
+    private SaveOutcome Save(string token, AsBuiltRecord record, RecordOrigin origin, int? from = null, byte[]? written = null) =>
         source.State.Troubles.Any(trouble => trouble.Part == Trouble.OfLog)
             ? new(Say($"The log does not work now, so nothing can be saved; the report page says why."))
-            : _book.Save(token, record, origin, from);
+            : _book.Save(token, record, origin, from, written);
 
     private async Task ImportAsync(HttpContext context, IFormCollection form)
     {
@@ -238,8 +238,7 @@ internal sealed class SitePart(PageSource source) : IPagePart
         }
         else
         {
-            AsBuiltRecord meant = record! with { Protocol = Protocols.FirstOrDefault(name => name.Equals(record.Protocol, StringComparison.OrdinalIgnoreCase)) ?? record.Protocol };
-            SaveOutcome outcome = Save(form[SiteLinks.TokenField].ToString(), meant, RecordOrigin.Imported);
+            SaveOutcome outcome = Save(form[SiteLinks.TokenField].ToString(), record!, RecordOrigin.Imported, written: bytes);
             if (outcome.IsSaved)
             {
                 PageAnswers.SeeOther(context.Response, SiteLinks.Site);
@@ -270,8 +269,8 @@ internal sealed class SitePart(PageSource source) : IPagePart
     private Sentence? Again(IFormCollection form)
     {
         int number = int.TryParse(form[NumberField].ToString(), NumberStyles.None, CultureInfo.InvariantCulture, out int said) ? said : -1;
-        return _book.TryRead(number, out AsBuiltRecord? record, out _)
-            ? Save(form[SiteLinks.TokenField].ToString(), record, RecordOrigin.Again, number).Why
+        return _book.TryRead(number, out AsBuiltRecord? record, out byte[]? written)
+            ? Save(form[SiteLinks.TokenField].ToString(), record, RecordOrigin.Again, number, written).Why
             : Say($"That version isn’t there any more, or can’t be read.");
     }
 }

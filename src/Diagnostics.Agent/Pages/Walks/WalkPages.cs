@@ -17,6 +17,11 @@ internal static class WalkPages
     /// <summary>Below this, two changes are one operation that bounced: filters of modules wait 10 to 50 ms (common practice, no source).</summary>
     private const double BounceSeconds = 0.05;
 
+    /// <summary>Any controller takes less than this for a short press, and <see cref="LongSeconds"/> for a long one: they tell them apart at 0.4 to 1 s (common practice, no source). Between, it can't be told.</summary>
+    private const double ShortSeconds = 0.3;
+
+    private const double LongSeconds = 2;
+
     public static LivePage? At(string path, PageModel model) => path != Path ? null : new(
         Say($"Walk test"),
         Path,
@@ -27,6 +32,12 @@ internal static class WalkPages
             PagePiece.Of("inputs", page => Inputs(page, model)),
             PagePiece.Of("foot", PageRenderer.CautionBox),
         ]);
+
+    /// <summary>In the place of the walk test, where what is shown was read from a bundle or a log.</summary>
+    public static LivePage Elsewhere => new(
+        Say($"Walk test"),
+        Path,
+        [PagePiece.Of("head", page => page.Add($"<header><h1>{Say($"Walk test")}</h1><p>{Say($"A walk test needs the bus: it goes on the page of the running service. What ended walk tests found stands among the marks here.")}</p><p class=\"foot\"><a href=\"/#marks\">{Say($"Marks")}</a></p></header>"))]);
 
     private static void Head(HtmlWriter page, PageModel model)
     {
@@ -109,9 +120,9 @@ internal static class WalkPages
                 page.Add($"<p class=\"reaction\">{After(model, reaction)}</p>");
             }
 
-            foreach (Sentence silent in Unanswered(model, input))
+            foreach ((Sentence told, bool isMissed) in Unanswered(model, input))
             {
-                page.Add($"<p class=\"missed\">{silent}</p>");
+                page.Add($"<p class=\"{(isMissed ? "missed" : "reaction")}\">{told}</p>");
             }
 
             page.Literal("</div></li>");
@@ -160,25 +171,45 @@ internal static class WalkPages
         };
     }
 
-    /// <summary>What the record says that it switches, and what did nothing.</summary>
-    private static IEnumerable<Sentence> Unanswered(PageModel model, WalkedInput input)
+    /// <summary>What the record says that it switches, and did nothing. Only what the press that was made had to switch is missed; of the rest it is said which press it takes.</summary>
+    private static IEnumerable<(Sentence Told, bool IsMissed)> Unanswered(PageModel model, WalkedInput input)
     {
         if (input.Operations == 0 || input.PressSeconds is null)
         {
             yield break;
         }
 
+        string? made = PressOf(input);
         foreach (BuiltNode node in model.Built?.Nodes ?? [])
         {
-            foreach (BuiltOutput output in node.Outputs.Where(output => output.SwitchedBy.Any(by => by.Node == input.Point.Node && by.Input == input.Point.Number)))
+            foreach (BuiltOutput output in node.Outputs)
             {
-                if (!input.Reactions.Any(reaction => reaction.Output.Node == node.Address && reaction.Output.Number == output.Output))
+                string?[] presses = [.. output.SwitchedBy.Where(by => by.Node == input.Point.Node && by.Input == input.Point.Number).Select(by => by.Press).Distinct()];
+                if (presses.Length == 0 || input.Reactions.Any(reaction => reaction.Output.Node == node.Address && reaction.Output.Number == output.Output))
                 {
-                    yield return output.Name is { } name
-                        ? Say($"By the record it switches “{name}” (output {output.Output} of node {node.Address}); no change of that was heard after it.")
-                        : Say($"By the record it switches output {output.Output} of node {node.Address}; no change of that was heard after it.");
+                    continue;
                 }
+
+                Sentence what = output.Name is { } name
+                    ? Say($"“{name}” (output {output.Output} of node {node.Address})")
+                    : Say($"output {output.Output} of node {node.Address}");
+
+                // Several kinds of press, or one of no kind, are any press.
+                string? asked = presses.Length == 1 ? presses[0] : null;
+                yield return asked is null || asked == made
+                    ? (Say($"By the record it switches {what}; no change of that was heard after it."), true)
+                    : asked == "long"
+                        ? (Say($"By the record it switches {what} on a long press: hold it for {LongSeconds:0.#} s or longer to test that."), false)
+                        : (Say($"By the record it switches {what} on a short press: press it for less than {ShortSeconds:0.#} s to test that."), false);
             }
         }
     }
+
+    /// <summary>A word of the record for the latest press; null where a controller may take it for either. Of one that bounced, only a piece was measured.</summary>
+    private static string? PressOf(WalkedInput input) => input.PressSeconds switch
+    {
+        >= LongSeconds => "long",
+        < ShortSeconds when !(input.ShortestSeconds < BounceSeconds) => "short",
+        _ => null,
+    };
 }

@@ -14,8 +14,8 @@ internal sealed class WalkPart(PageSource source) : IPagePart
     {
         if (source.State.ReadFrom is not null)
         {
-            // The place stands in the navigation of every page.
-            routes.MapRead(WalkPages.Path, context => PageAnswers.RefuseAsync(context, StatusCodes.Status404NotFound, Say($"A walk test needs the bus: it goes on the page of the running service. What ended walk tests found stands among the marks here.")));
+            // The place stands in the navigation of every page, so it is a page here, too: one that says where a walk test goes on.
+            routes.MapRead(WalkPages.Path, context => PageAnswers.HtmlAsync(context, Shell.Served(WalkPages.Elsewhere, source.Model(context))));
             return;
         }
 

@@ -67,6 +67,29 @@ public sealed class NodePagesTests
     }
 
     [Fact]
+    public void ABundleWithoutInputsCallsNoInputUnheard()
+    {
+        PageModel model = Model with
+        {
+            Built = new() { Nodes = [new() { Address = First, Inputs = [new(1, "door", InputKind.PushButton)], Outputs = [new(1, "lights", "relay", [])] }] },
+            ReadFrom = new(Core.Wording.Wordings.Named("a bundle"), TimeZoneInfo.Utc) { IsWithoutInputs = true },
+        };
+        string page = Page(NodeLinks.Of(Bus, First), model);
+        Assert.Contains("Changes of inputs were left out when this bundle was made", page, StringComparison.Ordinal);
+        Assert.Contains(">left out<", page, StringComparison.Ordinal);
+
+        // Outputs are in it, so one that isn't was never heard.
+        Assert.Single(System.Text.RegularExpressions.Regex.Matches(page, "not heard yet"));
+        Assert.Single(System.Text.RegularExpressions.Regex.Matches(page, "data-label=\"Changes heard\">0<"));
+        string input = Page(NodeLinks.Of(new Point(Bus, First, PointKind.Input, 1)), model);
+        Assert.Contains("Changes of inputs were left out when this bundle was made", input, StringComparison.Ordinal);
+        Assert.Contains("They are not in this bundle.", input, StringComparison.Ordinal);
+        Assert.DoesNotContain("heard yet", input, StringComparison.Ordinal);
+        Assert.Contains("not heard yet", Page(NodeLinks.Of(Bus, First), model with { ReadFrom = model.ReadFrom! with { IsWithoutInputs = false } }), StringComparison.Ordinal);
+        Assert.DoesNotContain("left out", Page(NodeLinks.Of(Bus, First), Model), StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void ItsHistoryIsItsOwn()
     {
         string page = Page(NodeLinks.Of(Bus, First), Model with

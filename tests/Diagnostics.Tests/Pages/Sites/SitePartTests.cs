@@ -65,12 +65,16 @@ public sealed class SitePartTests : IAsyncLifetime
     [InlineData("input-0", "-5", "The number of an input must not be negative, as “-5” is: they are counted from 1 to 2032.")]
     [InlineData("output-0", "\u22125", "The number of an output must not be negative, as “\u22125” is: they are counted from 1 to 2032.")]
     [InlineData("by-0-0", "door", "“door”")]
-    [InlineData("name", "two\u0001parts", "control character")]
+    [InlineData("name", "two\u0001parts", "“Name” has a control character in it")]
+    [InlineData("serial", "two\u0001parts", "“Serial number” has a control character in it")]
+    [InlineData("input-name-0", "two\u0001parts", "“Name of input 1” has a control character in it")]
+    [InlineData("output-name-0", "two\tparts", "“Name of output 1” has a control character in it")]
     public async Task WhatIsWrongIsToldAndWhatWasWrittenStaysInTheForm(string field, string value, string told)
     {
         (HttpStatusCode status, string page) = await PostAsync(
             "/site/nodes/5", [.. new[] { ("type", "kept 50 % <b>"), ("input-0", "1"), ("input-name-0", "x"), ("output-0", "1"), ("output-name-0", "y"), ("by-0-0", "1.1") }.Where(known => known.Item1 != field), (field, value)]);
-        Assert.True(status is HttpStatusCode.BadRequest or HttpStatusCode.ServiceUnavailable);
+        Assert.Equal(HttpStatusCode.BadRequest, status);
+        Assert.DoesNotContain("$.", page, StringComparison.Ordinal);
         Assert.Contains(told, page, StringComparison.Ordinal);
         Assert.Contains("value=\"kept 50 % &lt;b&gt;\"", page, StringComparison.Ordinal);
         Assert.Empty(_book.Versions);
@@ -148,7 +152,9 @@ public sealed class SitePartTests : IAsyncLifetime
     public async Task WhatIsTooLongIsRefusedAndOnlyTheseAddressesTakeLongForms()
     {
         string site = new('x', 90_000);
-        Assert.Equal(HttpStatusCode.ServiceUnavailable, (await PostAsync("/site/cable", ("site", site))).Status);
+        (HttpStatusCode status, string page) = await PostAsync("/site/cable", ("site", site));
+        Assert.Equal(HttpStatusCode.BadRequest, status);
+        Assert.Contains("“Name of the site” has 90000 characters: shorten it to 100.", page, StringComparison.Ordinal);
         Assert.Contains((await PostAsync("/mark", ("note", site))).Status, new[] { HttpStatusCode.BadRequest, HttpStatusCode.RequestEntityTooLarge });
         Assert.Contains((await PostAsync("/site/take", ("note", site))).Status, new[] { HttpStatusCode.BadRequest, HttpStatusCode.RequestEntityTooLarge });
         using ByteArrayContent tooLong = new(new byte[Limits.RecordForm + 1]);
@@ -195,6 +201,23 @@ public sealed class SitePartTests : IAsyncLifetime
     }
 
     [Fact]
+    public async Task WhatAnImportedRecordHoldsBesidesIsNamedAndKeptUntilThePageWritesTheRecord()
+    {
+        const string Text = "{\"schema\":1,\"site\":\"x\",\"extra\":5,\"nodes\":[{\"address\":4,\"nme\":\"q\"}]}";
+        Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/site/import", ("text", Text))).Status);
+        string page = (await GetAsync("/site")).Text;
+        Assert.Contains("As-built record, line 1, column 32, $.extra: this member is not known and was ignored.", page, StringComparison.Ordinal);
+        Assert.Contains("As-built record, line 1, column 62, $.nodes[0].nme: this member is not known and was ignored.", page, StringComparison.Ordinal);
+        Assert.Equal(Text, (await GetAsync("/site/record.json")).Text);
+
+        // The page writes what it knows; the version as it was sent comes back whole.
+        Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/site/nodes/4", ("name", "q"))).Status);
+        Assert.DoesNotContain("id=\"remarks\"", (await GetAsync("/site")).Text, StringComparison.Ordinal);
+        Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/site/again", ("number", "1"))).Status);
+        Assert.Equal(Text, (await GetAsync("/site/record.json")).Text);
+    }
+
+    [Fact]
     public async Task AFileIsImportedAndComesOutAgain()
     {
         byte[] file = AsBuiltWriter.ToUtf8(AsBuilt.RandomRecord.Of(4) with { Protocol = "CANopen" });
@@ -202,8 +225,8 @@ public sealed class SitePartTests : IAsyncLifetime
         form.Add(new StringContent(_book.Held.Token), "version");
         form.Add(new ByteArrayContent(file), "file", "../../site.json");
         Assert.Equal(HttpStatusCode.SeeOther, (await SendAsync("/site/import", Own, form)).Status);
-        Assert.Equal((RecordOrigin.Imported, "canopen"), (_book.Versions[0].Origin, _book.Held.Record!.Protocol));
-        Assert.Equal(Encoding.UTF8.GetString(file).Replace("CANopen", "canopen", StringComparison.Ordinal), (await GetAsync("/site/record.json")).Text);
+        Assert.Equal((RecordOrigin.Imported, "CANopen"), (_book.Versions[0].Origin, _book.Held.Record!.Protocol));
+        Assert.Equal(Encoding.UTF8.GetString(file), (await GetAsync("/site/record.json")).Text);
         Assert.Equal((await GetAsync("/site/record.json")).Text, (await GetAsync("/site/versions/1")).Text);
         Assert.True(AsBuiltReader.TryRead(Encoding.UTF8.GetBytes((await GetAsync("/site/draft.json")).Text), out AsBuiltRecord? draft, out _));
         Assert.Contains(draft!.Nodes, node => node.Address == 5);
@@ -261,6 +284,7 @@ public sealed class SitePartTests : IAsyncLifetime
         Assert.DoesNotContain("<form", page, StringComparison.Ordinal);
         Assert.Contains("schema", await _client.GetStringAsync(new Uri(at + "/site/record.json"), TestContext.Current.CancellationToken), StringComparison.Ordinal);
         using HttpResponseMessage walk = await _client.GetAsync(new Uri(at + "/walk"), TestContext.Current.CancellationToken);
+        Assert.Equal(HttpStatusCode.OK, walk.StatusCode);
         Assert.Contains("A walk test needs the bus", await walk.Content.ReadAsStringAsync(TestContext.Current.CancellationToken), StringComparison.Ordinal);
         using HttpRequestMessage save = new(HttpMethod.Post, at + "/site/nodes/5") { Content = new FormUrlEncodedContent([new("name", "x")]) };
         save.Headers.Add("Origin", at);

@@ -19,7 +19,7 @@ public sealed class WalkPagesTests
     {
         Walk = walk,
         CanAct = true,
-        Built = new() { Nodes = [new() { Address = Node, Inputs = [new(1, "door", InputKind.PushButton)], Outputs = [new(2, "bench lights", "relay", [new(Node, 1, "short")])] }] },
+        Built = new() { Nodes = [new() { Address = Node, Inputs = [new(1, "door", InputKind.PushButton)], Outputs = [new(2, "bench lights", "relay", [new(Node, 1, null)]), new(3, "desk lamps", "relay", [new(Node, 1, "short")]), new(4, "all lights", "relay", [new(Node, 1, "long")]), new(6, "fan", "relay", [new(Node, 1, "short"), new(Node, 1, "long")])] }] },
     };
 
     private static string Page(WalkRecord? walk) => string.Concat(WalkPages.At(WalkPages.Path, Model(walk))!.Pieces.Select(piece => System.Net.WebUtility.HtmlDecode(piece.In(Language.English).Html)));
@@ -60,8 +60,28 @@ public sealed class WalkPagesTests
         Assert.Contains($"By the record it switches “bench lights” (output 2 of node {Node}); no change of that was heard after it.", page, StringComparison.Ordinal);
         string answered = Page(new(SampleReports.Start, null, [pressed with { ShortestSeconds = 0.05, Reactions = [new(new(Bus, Node, PointKind.Output, 2), true, false, 0.012)] }]));
         Assert.DoesNotContain("bounced", answered, StringComparison.Ordinal);
-        Assert.DoesNotContain("no change of that", answered, StringComparison.Ordinal);
+        Assert.DoesNotContain($"(output 2 of node {Node}); no change of that", answered, StringComparison.Ordinal);
         Assert.Contains("After 12 ms: Output 2 “bench lights” of Node", answered, StringComparison.Ordinal);
+    }
+
+    /// <summary>Where controllers tell a long press from a short one: common practice, no source.</summary>
+    [Theory]
+    [InlineData(0.119, 0.119, "desk lamps", "all lights")]
+    [InlineData(0.261, 0.261, "desk lamps", "all lights")]
+    [InlineData(0.3, 0.3, null, null)]
+    [InlineData(1.9, 1.9, null, null)]
+    [InlineData(0.119, 0.006, null, null)]
+    [InlineData(2, 2, "all lights", "desk lamps")]
+    [InlineData(2, 0.006, "all lights", "desk lamps")]
+    public void OnlyWhatThePressThatWasMadeHadToSwitchIsMissed(double seconds, double shortest, string? missed, string? other)
+    {
+        string page = Page(new(SampleReports.Start, null, [new(Button, true) { Operations = 1, Changes = 2, Last = SampleReports.End, PressSeconds = seconds, ShortestSeconds = shortest }]));
+        string[] isMissed = [.. System.Text.RegularExpressions.Regex.Matches(page, "“([^”]+)” \\(output [0-9]+ of node [0-9]+\\); no change of that").Select(match => match.Groups[1].Value)];
+        string[] takes = [.. System.Text.RegularExpressions.Regex.Matches(page, "switches “([^”]+)” \\(output [0-9]+ of node [0-9]+\\) on a (?:short|long) press").Select(match => match.Groups[1].Value)];
+        Assert.Equal(missed is null ? ["bench lights", "fan"] : missed == "desk lamps" ? ["bench lights", "desk lamps", "fan"] : ["bench lights", "all lights", "fan"], isMissed);
+        Assert.Equal(other is null ? ["desk lamps", "all lights"] : [other], takes);
+        Assert.Equal(takes.Contains("all lights"), page.Contains("on a long press: hold it for 2 s or longer", StringComparison.Ordinal));
+        Assert.Equal(takes.Contains("desk lamps"), page.Contains("on a short press: press it for less than 0.3 s", StringComparison.Ordinal));
     }
 
     [Fact]
