@@ -25,7 +25,10 @@ public static class FrameLength
     private const int CrcDelimiterBits = 1;
     private const int CrcBits = 15;
     private const int FooterBits = 9;
-    private const int IntermissionBits = 3;
+
+    /// <summary>Between frames (ISO 11898-1); they count in a frame's length here.</summary>
+    public const int IntermissionBits = 3;
+
     private const int ClassicBaseHeaderBits = 19;
     private const int ClassicExtendedHeaderBits = 39;
     private const int FlexibleBaseHeaderBits = 22;

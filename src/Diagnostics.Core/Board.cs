@@ -15,7 +15,6 @@ internal sealed class Board(MeasuringLimits limits)
 
     /// <summary>What an error takes on the wire at most, and the frame it spoilt, bits.</summary>
     private const int ErrorBits = 180;
-    private const int IntermissionBits = 3;
 
     private readonly MeasurementTrack?[] _tracks = new MeasurementTrack?[Enum.GetValues<Quantity>().Length];
     private Bus? _bus;
@@ -91,7 +90,7 @@ internal sealed class Board(MeasuringLimits limits)
         {
             FrameBits bits = FrameLength.Of(frame);
             byte node = bus.Protocol.IsCanOpen ? bus.Identifiers.Find(frame.Id)?.Node ?? 0 : (byte)0;
-            _dominant.Add(frame.Time, bits.Nominal + bits.Data - IntermissionBits, DominantBits.Of(frame), bus.NanosecondsPerBit, node);
+            _dominant.Add(frame.Time, bits.Nominal + bits.Data - FrameLength.IntermissionBits, DominantBits.Of(frame), bus.NanosecondsPerBit, node);
         }
     }
 

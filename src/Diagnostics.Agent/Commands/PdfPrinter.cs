@@ -21,7 +21,7 @@ internal sealed class PdfPrinter
     /// <exception cref="SettingException">There is no browser that prints.</exception>
     public static PdfPrinter Find(IReadOnlyDictionary<string, string> environment)
     {
-        string[] folders = (environment.GetValueOrDefault("PATH", string.Empty)).Split(':', StringSplitOptions.RemoveEmptyEntries);
+        string[] folders = environment.GetValueOrDefault("PATH", string.Empty).Split(':', StringSplitOptions.RemoveEmptyEntries);
         string? program = Names.SelectMany(name => folders.Select(folder => Path.Combine(folder, name))).FirstOrDefault(IsProgram);
         return new(program ?? throw new SettingException(PageFile.Pdf, $"no browser that can print is on the path ({string.Join(", ", Names)})", Install));
     }

@@ -27,9 +27,6 @@ internal sealed class ErrorCounters
 {
     private static readonly TimeSpan EpisodeGap = TimeSpan.FromMilliseconds(50);
 
-    /// <summary>A dominant bit in the intermission is an overload condition or the start of a frame, not an error (ISO 11898-1).</summary>
-    private const int IntermissionBits = 3;
-
     /// <summary>
     /// A repeat comes after the error flag, its delimiter, the intermission and one frame; a contact that opened may hold it up for some tens of
     /// milliseconds more. Later frames say nothing about whose it was.
@@ -140,7 +137,8 @@ internal sealed class ErrorCounters
     /// <returns>Whether this frame is taken for the one that an episode hit, and how.</returns>
     public ErrorHit OnGoodFrame(Instant time, double bits, double nanosecondsPerBit)
     {
-        ExposedBits += Exposed(time, bits - IntermissionBits, nanosecondsPerBit);
+        // A dominant bit in the intermission is an overload condition or the start of a frame, not an error (ISO 11898-1).
+        ExposedBits += Exposed(time, bits - FrameLength.IntermissionBits, nanosecondsPerBit);
         FramesSinceRun++;
         if (Run > 0)
         {

@@ -11,12 +11,13 @@ internal sealed class ProtocolGuess(string asked)
 {
     public const int Needed = 3;
 
+    private readonly bool _isLeftOpen = asked.Equals("auto", StringComparison.OrdinalIgnoreCase);
     private int _for;
     private int _against;
 
     public bool IsCanOpen { get; private set; } = asked.Equals("canopen", StringComparison.OrdinalIgnoreCase);
 
-    public bool IsOpen => asked.Equals("auto", StringComparison.OrdinalIgnoreCase) && !IsCanOpen;
+    public bool IsOpen => _isLeftOpen && !IsCanOpen;
 
     public string Name => IsCanOpen ? "canopen" : "none";
 
