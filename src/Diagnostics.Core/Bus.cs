@@ -311,7 +311,7 @@ internal sealed class Bus : ICanOpenEvents
             return;
         }
 
-        if (_lastSync != Instant.MinValue && frame.Time - _lastSync < IdentifierState.BehindSync)
+        if (frame.Time.NanosecondsSince(_lastSync) < IdentifierState.BehindSyncNanoseconds)
         {
             identifier.FramesBehindSync++;
         }

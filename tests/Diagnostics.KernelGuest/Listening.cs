@@ -106,13 +106,16 @@ internal sealed class Listening : IFrameSink, IDisposable
         _output.WriteLine(new Observation(_step, "queue") { Count = _queue.FramesDropped }.ToLine());
     }
 
-    private async Task Consume()
+    private void Consume()
     {
-        while (await _queue.ReadAsync() is { } batch)
+        for (bool isOver = false; !isOver;)
         {
-            _running.Wait();
-            batch.DrainTo(this);
-            _queue.Recycle(batch);
+            if (_queue.Read(Timeout.InfiniteTimeSpan, CancellationToken.None, out isOver) is { } batch)
+            {
+                _running.Wait();
+                batch.DrainTo(this);
+                _queue.Recycle(batch);
+            }
         }
     }
 

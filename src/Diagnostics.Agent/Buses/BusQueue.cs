@@ -11,7 +11,7 @@ public enum WhenFull
     /// <summary>Live: frames are dropped, counted and reported as not seen; the source never waits.</summary>
     Count,
 
-    /// <summary>Traces: the source waits; nothing is lost.</summary>
+    /// <summary>Traces: the source waits until half of the queue is empty; nothing is lost.</summary>
     Wait,
 }
 
@@ -29,19 +29,22 @@ public sealed class BusQueue : IFrameSink
     private readonly Channel<FrameBatch> _filled;
     private readonly Channel<FrameBatch> _free;
     private readonly WhenFull _whenFull;
-    private readonly CancellationToken _stop;
     private readonly AutoResetEvent _arrived = new(initialState: false);
+
+    /// <summary>A source that found the queue full goes on only then: woken for each batch the two would spend their time on waking each other.</summary>
+    private readonly AutoResetEvent _halfEmpty = new(initialState: false);
+    private readonly int _half;
+    private volatile bool _isAbandoned;
     private FrameBatch _current = new();
     private long _framesDropped;
 
     /// <param name="whenFull">What the source does when the analysis can't keep up.</param>
     /// <param name="capacity">Batches that may wait, at least 1.</param>
-    /// <param name="stop">Ends the waiting of a source (<see cref="WhenFull.Wait"/>) with <see cref="OperationCanceledException"/>.</param>
-    public BusQueue(WhenFull whenFull, int capacity = DefaultCapacity, CancellationToken stop = default)
+    public BusQueue(WhenFull whenFull, int capacity = DefaultCapacity)
     {
         ArgumentOutOfRangeException.ThrowIfLessThan(capacity, 1);
         _whenFull = whenFull;
-        _stop = stop;
+        _half = capacity / 2;
 
         // Only "wait" with TryWrite makes a loss visible: the dropping modes say that all is well.
         _filled = Channel.CreateBounded<FrameBatch>(new BoundedChannelOptions(capacity) { FullMode = BoundedChannelFullMode.Wait, SingleReader = true, SingleWriter = true });
@@ -103,10 +106,12 @@ public sealed class BusQueue : IFrameSink
         {
             while (!_filled.Writer.TryWrite(_current))
             {
-                if (!_filled.Writer.WaitToWriteAsync(_stop).AsTask().GetAwaiter().GetResult())
+                if (_isAbandoned)
                 {
-                    throw new OperationCanceledException("The consumer has ended.");
+                    throw new OperationCanceledException("Nobody takes the rest.");
                 }
+
+                _halfEmpty.WaitOne();
             }
 
             _arrived.Set();
@@ -133,23 +138,10 @@ public sealed class BusQueue : IFrameSink
         _arrived.Set();
     }
 
-    /// <summary>Consumer: waits for the next batch; null at the end. Give it back with <see cref="Recycle"/>.</summary>
-    public async ValueTask<FrameBatch?> ReadAsync(CancellationToken cancellation = default)
-    {
-        while (await _filled.Reader.WaitToReadAsync(cancellation).ConfigureAwait(false))
-        {
-            if (_filled.Reader.TryRead(out FrameBatch? batch))
-            {
-                return batch;
-            }
-        }
-
-        return null;
-    }
-
     /// <summary>
     /// Consumer with a thread of its own: waits for the next batch; null when none came in time, or at the end (<paramref name="isOver"/>), which throws what
-    /// the producer ended with. Beside waiting it costs nothing: <see cref="ReadAsync"/> would wake a pool thread for each batch, which then spins for the next.
+    /// the producer ended with. Beside waiting it costs nothing: awaiting would wake a pool thread for each batch, which then spins for the next. Give the batch back
+    /// with <see cref="Recycle"/>.
     /// </summary>
     /// <exception cref="OperationCanceledException">It was cancelled.</exception>
     public FrameBatch? Read(TimeSpan patience, CancellationToken cancellation, out bool isOver)
@@ -180,6 +172,25 @@ public sealed class BusQueue : IFrameSink
         return null;
     }
 
+    /// <summary>Consumer with a thread of its own: hands the next batch to <paramref name="sink"/> as <see cref="Read"/> gives it. False = there will be no more.</summary>
+    /// <param name="sink">The analysis.</param>
+    /// <param name="patience">How long to wait for a batch.</param>
+    /// <param name="cancellation">Ends the waiting.</param>
+    /// <param name="tick">How late it is behind that batch; null where the source didn't say.</param>
+    public bool Drain(IFrameSink sink, TimeSpan patience, CancellationToken cancellation, out Instant? tick)
+    {
+        tick = null;
+        if (Read(patience, cancellation, out bool isOver) is not { } batch)
+        {
+            return !isOver;
+        }
+
+        batch.DrainTo(sink);
+        tick = batch.Tick;
+        Recycle(batch);
+        return true;
+    }
+
     /// <summary>Consumer: a batch that is there already.</summary>
     public bool TryRead([NotNullWhen(true)] out FrameBatch? batch) => _filled.Reader.TryRead(out batch);
 
@@ -188,21 +199,17 @@ public sealed class BusQueue : IFrameSink
     {
         batch.Clear();
         _free.Writer.TryWrite(batch);
+        if (_whenFull == WhenFull.Wait && _filled.Reader.Count == _half)
+        {
+            _halfEmpty.Set();
+        }
     }
 
-    /// <summary>Consumer: drains everything into <paramref name="sink"/> until the source completes; <paramref name="onTick"/> hears the ticks in their place.</summary>
-    public async Task DrainAsync(IFrameSink sink, Action<Instant>? onTick = null, CancellationToken cancellation = default)
+    /// <summary>Consumer: wants nothing more. A source that waits, or would have to, is ended with <see cref="OperationCanceledException"/>.</summary>
+    public void Abandon()
     {
-        while (await ReadAsync(cancellation).ConfigureAwait(false) is { } batch)
-        {
-            batch.DrainTo(sink);
-            Instant? tick = batch.Tick;
-            Recycle(batch);
-            if (tick is { } now)
-            {
-                onTick?.Invoke(now);
-            }
-        }
+        _isAbandoned = true;
+        _halfEmpty.Set();
     }
 
     private void FlushWhenFull()

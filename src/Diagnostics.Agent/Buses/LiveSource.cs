@@ -50,20 +50,9 @@ internal sealed class LiveSource : IBusSource
             _reader.Start();
         }
 
-        FrameBatch? batch = _queue.Read(patience, cancellation, out bool isOver);
-        if (batch is null)
-        {
-            return !isOver;
-        }
-
-        batch.DrainTo(sink);
-        if (batch.Tick is { } tick)
-        {
-            Now = tick;
-        }
-
-        _queue.Recycle(batch);
-        return true;
+        bool goesOn = _queue.Drain(sink, patience, cancellation, out Instant? tick);
+        Now = tick ?? Now;
+        return goesOn;
     }
 
     public void Dispose() => _reader.Dispose();

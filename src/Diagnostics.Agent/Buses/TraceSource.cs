@@ -7,28 +7,30 @@ using static Diagnostics.Core.Wording.Wordings;
 namespace Diagnostics.Agent.Buses;
 
 /// <summary>
-/// Recorded traffic as a source: files in the order given, one time line, read in pieces so that size doesn't matter.
+/// Recorded traffic as a source: files in the order given, one time line, read in pieces so that size doesn't matter. As for an interface a thread of its own reads, and this
+/// drains the queue on the consumer's thread; here the reader waits when the consumer falls behind.
 /// </summary>
 internal sealed class TraceSource : IBusSource
 {
-    private const string StandardInput = "-";
     private const int PieceBytes = 256 * 1024;
+
+    /// <summary>16 × 256 frames are a third of a megabyte, which stays in the processor's cache between reader and consumer.</summary>
+    private const int WaitingBatches = 16;
 
     private readonly Queue<string> _files;
     private readonly Stream _standardInput;
-    private readonly byte[] _piece = new byte[PieceBytes];
+    private readonly BusQueue _queue = new(WhenFull.Wait, WaitingBatches);
+    private readonly TimeLine _line;
     private readonly TraceInterfaces _interfaces = new();
     private readonly List<Sentence> _remarks = [];
-    private Stream? _stream;
-    private string _file = "";
-    private TraceParser? _parser;
-    private TimeLine? _line;
+    private bool _started;
 
     public TraceSource(IReadOnlyList<string> files, Stream standardInput)
     {
         _files = new(files);
         _standardInput = standardInput;
-        Name = string.Join(", ", files.Select(file => file == StandardInput ? "standard input" : Path.GetFileName(file)));
+        _line = new(_queue);
+        Name = string.Join(", ", files.Select(file => file == SourceFile.StandardInput ? "standard input" : Path.GetFileName(file)));
     }
 
     public string Kind => "trace";
@@ -42,84 +44,88 @@ internal sealed class TraceSource : IBusSource
 
     public bool Read(IFrameSink sink, TimeSpan patience, CancellationToken cancellation)
     {
-        _line ??= new(sink);
-        if (_stream is null && !OpenNext())
+        if (!_started)
         {
-            _line.Complete();
-            return false;
+            _started = true;
+            new Thread(ReadAll) { IsBackground = true, Name = "trace" }.Start();
         }
 
-        int read;
-        try
-        {
-            read = _stream!.Read(_piece, 0, _piece.Length);
-        }
-        catch (IOException problem)
-        {
-            throw new SettingException(_file, $"reading it failed ({problem.Message.TrimEnd('.')})", "check the medium it lies on");
-        }
-
-        bool isTrace = read > 0 ? _parser!.Feed(_piece.AsSpan(0, read)) : _parser!.Complete();
-        if (!isTrace)
-        {
-            throw Refused(_parser.Error!);
-        }
-
-        if (read == 0)
-        {
-            _remarks.AddRange(_parser.Remarks.Select(remark => Say($"{_file}: {Sentence.Of(remark)}")));
-            Close();
-        }
-
-        return true;
+        return _queue.Drain(sink, patience, cancellation, out _);
     }
 
-    public void Dispose() => Close();
+    /// <summary>The reader closes its file itself; one that waits for standard input is left to the end of the program.</summary>
+    public void Dispose() => _queue.Abandon();
 
-    /// <summary>What else it is shows in its first bytes, where they can be read once more.</summary>
-    private SettingException Refused(TraceError error) => (IsOnDisk ? SourceFile.KindOf(_file) : SourceKind.Trace) switch
+    private void ReadAll()
     {
-        SourceKind.Bundle => new SettingException(_file, "it is a bundle (or another zip archive), not a trace", "see it with 'diagnostics open', or compare it with 'diagnostics compare'"),
-        SourceKind.Report => new SettingException(_file, "it is a report document (or other JSON), not a trace", "write it as a page with 'diagnostics report', or compare it with 'diagnostics compare'"),
-        _ => new NotATraceException(_file, error.Message.TrimEnd('.'), "give a pcapng or pcap capture of CAN, or a SocketCAN text log with time stamps"),
-    };
-
-    private bool IsOnDisk => !ReferenceEquals(_stream, _standardInput);
-
-    private bool OpenNext()
-    {
-        if (!_files.TryDequeue(out string? file))
+        try
         {
-            return false;
-        }
+            byte[] piece = new byte[PieceBytes];
+            while (_files.TryDequeue(out string? file))
+            {
+                ReadFile(file, piece);
+            }
 
-        _file = file == StandardInput ? "standard input" : file;
-        if (file != StandardInput && Directory.Exists(file))
+            _line.Complete();
+            _queue.Complete();
+        }
+        catch (Exception problem)
+        {
+            // Whatever it is, it is the consumer's to tell.
+            _queue.Complete(problem);
+        }
+    }
+
+    private void ReadFile(string file, byte[] piece)
+    {
+        bool isOnDisk = file != SourceFile.StandardInput;
+        string name = isOnDisk ? file : "standard input";
+        using Stream? opened = isOnDisk ? Open(file) : null;
+        TraceParser parser = TraceParser.Create(_line, _interfaces);
+        int read;
+        do
+        {
+            try
+            {
+                read = (opened ?? _standardInput).Read(piece, 0, piece.Length);
+            }
+            catch (IOException problem)
+            {
+                throw new SettingException(name, $"reading it failed ({problem.Message.TrimEnd('.')})", "check the medium it lies on");
+            }
+
+            if (!(read > 0 ? parser.Feed(piece.AsSpan(0, read)) : parser.Complete()))
+            {
+                throw Refused(name, isOnDisk, parser.Error!);
+            }
+        }
+        while (read > 0);
+        _remarks.AddRange(parser.Remarks.Select(remark => Say($"{name}: {Sentence.Of(remark)}")));
+    }
+
+    private static FileStream Open(string file)
+    {
+        if (Directory.Exists(file))
         {
             throw new SettingException(file, "it is a directory", "name the traces in it, in the order of time, or see the log in it with 'diagnostics open'");
         }
 
         try
         {
-            _stream = file == StandardInput ? _standardInput : new FileStream(file, FileMode.Open, FileAccess.Read, FileShare.ReadWrite, 1, FileOptions.SequentialScan);
+            return new FileStream(file, FileMode.Open, FileAccess.Read, FileShare.ReadWrite, 1, FileOptions.SequentialScan);
         }
         catch (Exception problem) when (problem is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
         {
             string why = problem is FileNotFoundException or DirectoryNotFoundException ? "there is no such file" : $"it can't be opened ({problem.Message.TrimEnd('.')})";
             throw new SettingException(file, why, "name a trace that this user may read");
         }
-
-        _parser = TraceParser.Create(_line!, _interfaces);
-        return true;
     }
 
-    private void Close()
+    /// <summary>What else it is shows in its first bytes, where they can be read once more.</summary>
+    private static SettingException Refused(string name, bool isOnDisk, TraceError error) => (isOnDisk ? SourceFile.KindOf(name) : SourceKind.Trace) switch
     {
-        if (_stream is not null && IsOnDisk)
-        {
-            _stream.Dispose();
-        }
-
-        _stream = null;
-    }
+        SourceKind.Bundle => new SettingException(name, "it is a bundle (or another zip archive), not a trace", "see it with 'diagnostics open', or compare it with 'diagnostics compare'"),
+        SourceKind.Report => new SettingException(name, "it is a report document (or other JSON), not a trace", "write it as a page with 'diagnostics report', or compare it with 'diagnostics compare'"),
+        _ => new NotATraceException(name, error.Message.TrimEnd('.'), "give a pcapng or pcap capture of CAN, or a SocketCAN text log with time stamps"),
+    };
 }

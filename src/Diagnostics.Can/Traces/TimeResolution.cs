@@ -13,10 +13,11 @@ internal readonly struct TimeResolution
 
     /// <summary>More decimals than that make every 64-bit tick count less than a nanosecond.</summary>
     private const int MostDecimals = 28;
+    private const int WordBits = 64;
 
     private readonly ulong _multiplier;
     private readonly ulong _mostTicks;
-    private readonly UInt128 _divisor;
+    private readonly ulong _divisor;
     private readonly int _shift;
     private readonly long _offset;
 
@@ -36,11 +37,7 @@ internal readonly struct TimeResolution
         }
         else if (exponent <= MostDecimals)
         {
-            _divisor = 1;
-            for (int digit = DecimalsOfNanoseconds; digit < exponent; digit++)
-            {
-                _divisor *= 10;
-            }
+            _divisor = Power(exponent - DecimalsOfNanoseconds);
         }
         else
         {
@@ -70,13 +67,13 @@ internal readonly struct TimeResolution
                 return false;
             }
 
-            UInt128 wide = _divisor != 0 ? ticks / _divisor : ((UInt128)ticks * NanosecondsPerSecond) >> _shift;
-            if (wide > long.MaxValue)
+            ulong whole = _divisor != 0 ? ticks / _divisor : BinaryNanoseconds(ticks);
+            if (whole > long.MaxValue)
             {
                 return false;
             }
 
-            nanoseconds = (long)wide;
+            nanoseconds = (long)whole;
         }
 
         long sum = unchecked(nanoseconds + _offset);
@@ -87,6 +84,18 @@ internal readonly struct TimeResolution
 
         time = new(sum);
         return IsValid;
+    }
+
+    /// <summary>Ticks of 2^-<see cref="_shift"/> s; all ones where it is too much. In two halves: the compiler doesn't compile 128-bit numbers ahead.</summary>
+    private ulong BinaryNanoseconds(ulong ticks)
+    {
+        ulong high = Math.BigMul(ticks, NanosecondsPerSecond, out ulong low);
+        if (_shift >= WordBits)
+        {
+            return high >> (_shift - WordBits);
+        }
+
+        return high >> _shift != 0 ? ulong.MaxValue : _shift == 0 ? low : (high << (WordBits - _shift)) | (low >> _shift);
     }
 
     private static ulong Power(int exponent)

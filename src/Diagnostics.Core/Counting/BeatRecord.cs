@@ -41,13 +41,21 @@ internal sealed class BeatRecord
     /// <param name="periodSeconds">Its period; 0 while unknown.</param>
     public void Add(long gapNanoseconds, double periodSeconds)
     {
-        double beats = HasBeats(periodSeconds) ? Math.Max(1, Math.Round(gapNanoseconds / 1e9 / periodSeconds)) : double.MaxValue;
+        if (!HasBeats(periodSeconds))
+        {
+            return;
+        }
+
+        double seconds = gapNanoseconds / 1e9;
+
+        // Nearly every beat comes: only a gap that another would fit into is worth a division.
+        double beats = seconds < 1.5 * periodSeconds ? 1 : Math.Round(seconds / periodSeconds);
         if (beats > LongestGapBeats)
         {
             return;
         }
 
-        if (_wasLate && gapNanoseconds / 1e9 < EarlyPeriods * periodSeconds)
+        if (_wasLate && seconds < EarlyPeriods * periodSeconds)
         {
             // The frame before was late, and this one is in its place again: nothing was missed. Shuffled stamps do that.
             _wasLate = false;

@@ -46,7 +46,7 @@ internal sealed class Cycle
     {
         // The sorted copy is kept as gaps come: sorting 64 of them each second for each identifier was the dearest part of the whole analysis.
         Span<long> sorted = _sorted.AsSpan(0, _count);
-        int place = LowerBound(gapNanoseconds);
+        (int place, int gone) = LowerBounds(gapNanoseconds, _gaps[_next]);
         if (_count < Capacity)
         {
             _sorted.AsSpan(place, _count - place).CopyTo(_sorted.AsSpan(place + 1));
@@ -54,7 +54,6 @@ internal sealed class Cycle
         }
         else
         {
-            int gone = LowerBound(_gaps[_next]);
             if (gone < place)
             {
                 sorted[(gone + 1)..place].CopyTo(sorted[gone..]);
@@ -149,8 +148,11 @@ internal sealed class Cycle
     /// <summary>A tenth, and up to 2 ms for stamps and the queue; for periods of a few milliseconds that would take in everything.</summary>
     private static long Tolerance(long period) => (period / 10) + Math.Min(2_000_000, period / 4);
 
-    private int CountWithin(long centre, long tolerance) =>
-        LowerBound(centre + tolerance + 1) - LowerBound(centre - tolerance);
+    private int CountWithin(long centre, long tolerance)
+    {
+        (int above, int first) = LowerBounds(centre + tolerance + 1, centre - tolerance);
+        return above - first;
+    }
 
     /// <summary>
     /// Seven gaps in ten equal the median. Where a third of all frames is lost fewer do, but then the others are two or three of it: half and nine in ten
@@ -192,20 +194,24 @@ internal sealed class Cycle
     }
 
     /// <summary>
-    /// Index of the first gap that isn't below <paramref name="value"/>. All 64 places are compared, some at a time and without a branch: gaps scatter, so a search by
-    /// halves mostly guesses its way wrong. Places not taken hold <see cref="long.MaxValue"/>.
+    /// Indices of the first gaps that aren't below the two values. All 64 places are compared, some at a time and without a branch: gaps scatter, so a search by
+    /// halves mostly guesses its way wrong. Places not taken hold <see cref="long.MaxValue"/>. Not inlined, because what works with such vectors isn't compiled ahead.
     /// </summary>
-    [MethodImpl(MethodImplOptions.AggressiveOptimization)]
-    private int LowerBound(long value)
+    [MethodImpl(MethodImplOptions.AggressiveOptimization | MethodImplOptions.NoInlining)]
+    private (int One, int Other) LowerBounds(long one, long other)
     {
         ref long first = ref MemoryMarshal.GetArrayDataReference(_sorted);
-        Vector<long> limit = new(value);
+        Vector<long> limit = new(one);
+        Vector<long> otherLimit = new(other);
         Vector<long> below = Vector<long>.Zero;
+        Vector<long> otherBelow = Vector<long>.Zero;
         for (int i = 0; i < Capacity; i += Vector<long>.Count)
         {
-            below -= Vector.LessThan(Vector.LoadUnsafe(ref first, (nuint)i), limit);
+            Vector<long> gaps = Vector.LoadUnsafe(ref first, (nuint)i);
+            below -= Vector.LessThan(gaps, limit);
+            otherBelow -= Vector.LessThan(gaps, otherLimit);
         }
 
-        return (int)Vector.Sum(below);
+        return ((int)Vector.Sum(below), (int)Vector.Sum(otherBelow));
     }
 }

@@ -6,7 +6,7 @@ namespace Diagnostics.Core.Counting;
 internal sealed class IdentifierState(CanId id)
 {
     /// <summary>By then a slow bus has sent what a SYNC asked everybody for: 20 frames of 5 ms.</summary>
-    public static readonly TimeSpan BehindSync = TimeSpan.FromMilliseconds(100);
+    public const long BehindSyncNanoseconds = 100_000_000;
 
     public CanId Id { get; } = id;
 
@@ -38,7 +38,7 @@ internal sealed class IdentifierState(CanId id)
     /// <summary>It was asked for by a remote frame: another device may set its pace.</summary>
     public bool WasAskedFor { get; set; }
 
-    /// <summary>How many of its frames came within <see cref="BehindSync"/>.</summary>
+    /// <summary>How many of its frames came within <see cref="BehindSyncNanoseconds"/>.</summary>
     public long FramesBehindSync { get; set; }
 
     // Length of the frame heard last: heartbeats and SYNC repeat, and counting stuff bits again would be waste.

@@ -108,7 +108,10 @@ internal sealed class NodeState(byte address)
         LastPdoNumber = Math.Clamp(number, 0, _pdos.Length - 1);
         PdoBefore = _pdos[LastPdoNumber].Last;
         _pdos[LastPdoNumber] = (_pdos[LastPdoNumber].Count + 1, time);
-        IsKeptFromSending &= time - _keptSince < TimeSpan.FromSeconds(1);
+        if (IsKeptFromSending && time - _keptSince >= TimeSpan.FromSeconds(1))
+        {
+            IsKeptFromSending = false;
+        }
     }
 
     /// <summary>Supervised by its heartbeat or by guarding, which never pause on purpose.</summary>

@@ -198,10 +198,10 @@ internal sealed class PhaseTracks
             _tracks[i].Arrivals++;
         }
 
-        int best = Nearest(now);
+        int best = Nearest(now, out double periods);
         if (best >= 0)
         {
-            Hit(best, now, isQueued);
+            Hit(best, now, periods, isQueued);
             return;
         }
 
@@ -278,14 +278,15 @@ internal sealed class PhaseTracks
         _skew = default;
     }
 
-    private int Nearest(long now)
+    private int Nearest(long now, out double bestPeriods)
     {
         int best = -1;
         double bestResidual = double.MaxValue;
+        bestPeriods = 0;
         for (int i = 0; i < _trackCount; i++)
         {
             ref Track track = ref _tracks[i];
-            double periods = Math.Round((now - track.Last) / track.Period);
+            double periods = Periods(now - track.Last, track.Period);
             if (periods < 1)
             {
                 continue;
@@ -297,18 +298,21 @@ internal sealed class PhaseTracks
             {
                 bestResidual = residual;
                 best = i;
+                bestPeriods = periods;
             }
         }
 
         return best;
     }
 
-    private void Hit(int index, long now, bool isQueued)
+    /// <summary>How many periods the gap is, to the nearest. Nearly always it is one, which needs no division.</summary>
+    private static double Periods(double gap, double period) => gap < 1.5 * period && gap > 0.5 * period ? 1 : Math.Round(gap / period);
+
+    private void Hit(int index, long now, double periods, bool isQueued)
     {
         ref Track track = ref _tracks[index];
         double gap = now - track.Last;
-        double periods = Math.Round(gap / track.Period);
-        double residual = (gap / periods) - track.Period;
+        double residual = (periods > 1 ? gap / periods : gap) - track.Period;
         track.Period += residual / 8;
         track.Residual += (Math.Abs(residual) * 1.25 / 8) - (track.Residual / 8);
         track.Last = now;

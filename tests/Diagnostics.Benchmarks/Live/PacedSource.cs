@@ -52,19 +52,14 @@ internal sealed class PacedSource : IBusSource
             _producer.Start();
         }
 
-        if (_queue.Read(patience, cancellation, out bool isOver) is { } batch)
-        {
-            batch.DrainTo(sink);
-            Now = batch.Tick ?? Now;
-            _queue.Recycle(batch);
-        }
-
-        if (isOver)
+        bool goesOn = _queue.Drain(sink, patience, cancellation, out Instant? tick);
+        Now = tick ?? Now;
+        if (!goesOn)
         {
             Over.Set();
         }
 
-        return !isOver;
+        return goesOn;
     }
 
     public void Dispose()

@@ -29,11 +29,9 @@ public class SocketCanSourceTests
         using SocketCanSource source = new(["nosuch0", "lo"], queue);
         source.Start();
         Instant? tick = null;
-        while (tick is null && await queue.ReadAsync(TestContext.Current.CancellationToken) is { } batch)
+        while (tick is null)
         {
-            batch.DrainTo(sink);
-            tick = batch.Tick;
-            queue.Recycle(batch);
+            Assert.True(queue.Drain(sink, Timeout.InfiniteTimeSpan, TestContext.Current.CancellationToken, out tick));
         }
 
         source.Dispose();
@@ -46,7 +44,7 @@ public class SocketCanSourceTests
             queue.Recycle(rest);
         }
 
-        Assert.Null(await queue.ReadAsync(TestContext.Current.CancellationToken));
+        Assert.False(queue.Drain(sink, Timeout.InfiniteTimeSpan, TestContext.Current.CancellationToken, out _));
     }
 
     [Fact]
@@ -57,7 +55,7 @@ public class SocketCanSourceTests
         source.Dispose();
         source.Dispose();
         await source.Completion;
-        Assert.Null(await queue.ReadAsync(TestContext.Current.CancellationToken));
+        Assert.False(queue.Drain(new NotSeenSink(), Timeout.InfiniteTimeSpan, TestContext.Current.CancellationToken, out _));
     }
 
     [Fact]

@@ -141,38 +141,41 @@ public class BusQueueTests
             },
             TestContext.Current.CancellationToken);
         Notes notes = new();
-        await queue.DrainAsync(notes, cancellation: TestContext.Current.CancellationToken);
+        while (queue.Drain(notes, Timeout.InfiniteTimeSpan, TestContext.Current.CancellationToken, out _))
+        {
+        }
+
         await source;
         Assert.Equal(Count, notes.Lines.Count);
         Assert.Equal(0, queue.FramesDropped);
     }
 
     [Fact]
-    public async Task StoppedTraceDoesNotWaitForever()
+    public async Task AbandonedTraceDoesNotWaitForever()
     {
-        using CancellationTokenSource stop = new();
-        BusQueue queue = new(WhenFull.Wait, capacity: 1, stop.Token);
+        BusQueue queue = new(WhenFull.Wait, capacity: 1);
         queue.OnFrame(FrameAt(1));
         queue.Flush();
         queue.OnFrame(FrameAt(2));
         Task waiting = Task.Run(queue.Flush, TestContext.Current.CancellationToken);
-        await stop.CancelAsync();
+        queue.Abandon();
         await Assert.ThrowsAnyAsync<OperationCanceledException>(() => waiting);
         queue.Complete();
     }
 
     [Fact]
-    public async Task EndOfTheSourceReachesTheConsumer()
+    public void EndOfTheSourceReachesTheConsumer()
     {
         BusQueue queue = new(WhenFull.Count);
         queue.OnFrame(FrameAt(1));
         queue.OnTick(new(2));
         queue.Complete(new IOException("unplugged"));
         Notes notes = new();
-        IOException error = await Assert.ThrowsAsync<IOException>(
-            () => queue.DrainAsync(notes, now => notes.Lines.Add($"tick {now.Nanoseconds}"), TestContext.Current.CancellationToken));
+        Assert.True(queue.Drain(notes, Timeout.InfiniteTimeSpan, TestContext.Current.CancellationToken, out Instant? tick));
+        IOException error = Assert.Throws<IOException>(() => queue.Drain(notes, Timeout.InfiniteTimeSpan, TestContext.Current.CancellationToken, out _));
         Assert.Equal("unplugged", error.Message);
-        Assert.Equal(["frame 1", "tick 2"], notes.Lines);
+        Assert.Equal(["frame 1"], notes.Lines);
+        Assert.Equal(new(2), tick);
     }
 
     [Fact]

@@ -32,7 +32,11 @@ public class PcapngTests
     [InlineData(9, 1_234, 1_234)]
     [InlineData(12, 1_234_000, 1_234)]
     [InlineData(0x80 | 10, 1536, 1_500_000_000)]
+    [InlineData(28, 10_000_000_000_000_000_000, 1)]
     [InlineData(0x80 | 0, 7, 7_000_000_000)]
+    [InlineData(0x80 | 64, 1ul << 63, 500_000_000)]
+    [InlineData(0x80 | 93, ulong.MaxValue, 1)]
+    [InlineData(0x80 | 127, ulong.MaxValue, 0)]
     public void TimeResolutionIsAPowerOfTenOrTwo(byte resolution, ulong ticks, long nanoseconds)
     {
         byte[] bytes = new CaptureBytes().Section().Interface("can0", resolution: resolution).Packet(0, ticks, CaptureBytes.Classic(1)).ToArray();
@@ -51,6 +55,7 @@ public class PcapngTests
     [Theory]
     [InlineData(6, ulong.MaxValue)]
     [InlineData(0x80, ulong.MaxValue)]
+    [InlineData(0x80 | 30, ulong.MaxValue)]
     [InlineData(99, 1ul)]
     public void ImpossibleTimeIsDamage(byte resolution, ulong ticks)
     {
