@@ -62,6 +62,7 @@ internal sealed class Bus : ICanOpenEvents
     private readonly int? _sheetBitRate;
 
     private IdentifierState? _current;
+    private bool _currentIsRepeat;
     private bool _currentIsGuardAnswer;
     private bool _currentIsBootUp;
     private double _dataRateRatio = 1;
@@ -197,6 +198,12 @@ internal sealed class Bus : ICanOpenEvents
         node.SilenceSeconds(Loss.MissesAllowed) is double limit ? Math.Max(LeastSilenceSeconds, limit) : null;
 
     /// <summary>
+    /// After so many commands in a row that it didn't answer the node's silence is noticed; null where its silence is noticed by time, where it isn't known for
+    /// answering, or where too much goes missing.
+    /// </summary>
+    public int? UnansweredCommandsAllowed(NodeState node) => !node.IsRegular && node.Answers.IsHabit ? Loss.MissesAllowed : null;
+
+    /// <summary>
     /// Frames closer than this may have changed places, seconds: four standard deviations of what the middle node's heartbeat (or guarding) scatters by its
     /// stamps. Infinite where even heartbeats show no rhythm.
     /// </summary>
@@ -238,10 +245,10 @@ internal sealed class Bus : ICanOpenEvents
             return [];
         }
 
-        IEnumerable<Sentence> remarks = _decoder.SheetRemarks(Names);
+        IReadOnlyList<Sentence> remarks = _decoder.SheetRemarks(Names);
         return _sheetBitRate is int said && BitRate is int rate && said != rate
             ? [Say($"The device configuration files were made for {said} bit/s, but the bus runs at {rate}."), .. remarks]
-            : [.. remarks];
+            : remarks;
     }
 
     public void OnFacts(InterfaceFacts facts)
@@ -265,7 +272,7 @@ internal sealed class Bus : ICanOpenEvents
 
         Frames++;
         IdentifierState? identifier = Identifiers.GetOrAdd(frame.Id);
-        double bits = LengthOf(frame, identifier);
+        double bits = LengthOf(frame, identifier, out bool isRepeat);
         Load.Add(frame.Time, bits, NanosecondsPerBit);
 
         // The repeat of the frame that was hit may have been among frames that we lost: then the next one says nothing.
@@ -298,6 +305,7 @@ internal sealed class Bus : ICanOpenEvents
         }
 
         _current = identifier;
+        _currentIsRepeat = isRepeat;
         _currentIsGuardAnswer = false;
         _currentIsBootUp = false;
         if (frame.IsRemote)
@@ -366,9 +374,9 @@ internal sealed class Bus : ICanOpenEvents
             steady = Instant.Max(steady, identifier.IsErrorControl ? node.LastBootUp : Instant.Max(node.SteadySince, _syncSince));
         }
 
-        // A restart may have brought back another heartbeat time.
+        // A restart may have brought back another heartbeat time. And an answer is due only where somebody asks.
         bool isUnsure = identifier.IsErrorControl && !_currentIsGuardAnswer && node is { IsRhythmUnconfirmed: true };
-        if (previous > steady && !isUnsure)
+        if (previous > steady && !isUnsure && !identifier.IsAnswer)
         {
             double period = _currentIsGuardAnswer ? node!.GuardRequests.KnownPeriodSeconds : identifier.Cycle.KnownPeriodSeconds;
             if (identifier.Beats.Due == 0)
@@ -397,8 +405,8 @@ internal sealed class Bus : ICanOpenEvents
         ErrorMessage message = ErrorMessage.From(frame);
         if (message.IsWireError)
         {
-            double lost = LostBits(message);
-            Load.AddError(lost + ErrorFrameBits);
+            double lost = ErrorBits.Lost(message);
+            Load.AddError(lost + ErrorBits.ErrorFrame);
             if (Errors.OnWireError(frame.Time, message, lost))
             {
                 _tape.Add(frame.Time, Index, BusEventKind.Error, 0, 0);
@@ -509,6 +517,7 @@ internal sealed class Bus : ICanOpenEvents
             _nodeBusOff.OnReturned(node, time);
         }
 
+        node.Answers.OnHeard(time);
         node.Frames++;
         node.Bits += bits;
         node.PreviousHeard = node.LastHeard;
@@ -536,8 +545,12 @@ internal sealed class Bus : ICanOpenEvents
         };
     }
 
-    private double LengthOf(in CanFrame frame, IdentifierState? identifier)
+    /// <param name="frame">Data, remote or FD frame.</param>
+    /// <param name="identifier">Null where it isn't kept apart.</param>
+    /// <param name="isRepeat">It is the same as the frame before under this identifier.</param>
+    private double LengthOf(in CanFrame frame, IdentifierState? identifier, out bool isRepeat)
     {
+        isRepeat = false;
         if (identifier is null)
         {
             return Bits(frame);
@@ -545,6 +558,7 @@ internal sealed class Bus : ICanOpenEvents
 
         if (frame.Flags == FrameFlags.None && frame.Length == identifier.LastLength && frame.FirstEight == identifier.LastPayload)
         {
+            isRepeat = true;
             return identifier.LastBits;
         }
 
@@ -564,21 +578,6 @@ internal sealed class Bus : ICanOpenEvents
             return length.Nominal + (length.Data * _dataRateRatio);
         }
     }
-
-    /// <summary>What an error costs on the wire besides the frame: a flag of 6 to 12 bits (9 taken), its delimiter of 8 and the intermission of 3.</summary>
-    private const double ErrorFrameBits = 20;
-
-    /// <summary>The part of the frame that was lost: by its location, else half a frame of 100 bits.</summary>
-    private static double LostBits(in ErrorMessage message) => message.Location switch
-    {
-        ErrorLocation.StartOfFrame => 1,
-        ErrorLocation.IdentifierBits28To21 or ErrorLocation.IdentifierBits20To18 => 8,
-        ErrorLocation.RemoteRequest or ErrorLocation.DataLengthCode or ErrorLocation.ReservedBit0 or ErrorLocation.ReservedBit1 => 18,
-        ErrorLocation.CrcSequence or ErrorLocation.CrcDelimiter => 95,
-        ErrorLocation.AcknowledgeSlot or ErrorLocation.AcknowledgeDelimiter => 98,
-        ErrorLocation.EndOfFrame => 105,
-        _ => 50,
-    };
 
     private void SetBitRate()
     {
@@ -730,9 +729,22 @@ internal sealed class Bus : ICanOpenEvents
 
     void ICanOpenEvents.OnPdo(Instant time, byte node, int number, bool isTransmit)
     {
-        if (isTransmit && _nodes[node] is NodeState known)
+        if (_nodes[node] is not NodeState known)
         {
-            known.OnPdo(time, number);
+            return;
+        }
+
+        if (!isTransmit)
+        {
+            // A command that is only said again changes nothing, so nobody confirms it.
+            known.LastCommand = _currentIsRepeat ? known.LastCommand : time;
+            return;
+        }
+
+        known.OnPdo(time, number);
+        if (_current is not null && known.LastCommand != Instant.MinValue && time - known.LastCommand < NodeState.AnswerTime)
+        {
+            _current.FramesBehindCommand++;
         }
     }
 
@@ -752,6 +764,7 @@ internal sealed class Bus : ICanOpenEvents
             Protocol.Favour(ProtocolGuess.Needed);
         }
 
+        _nodes[node]?.Answers.OnCommand(time, output, isFirst);
         TellChange(time, active ? BusEventKind.OutputOn : BusEventKind.OutputOff, node, output, isFirst);
         _silence.OnOutput(time, node, output, active);
     }

@@ -333,7 +333,6 @@ internal static class PageRenderer
         string? name = Words.NameOf(node);
         Sentence? firmware = node.Identity.Firmware is { Length: > 0 } version ? Say($"firmware {version}") : null;
         Sentence presence = node.Present switch { true => Say($"here"), false => Say($"silent"), null => Say($"can’t tell") };
-        Sentence noticed = node.SilenceNoticedWithinSeconds is { } seconds ? Say($"within {Times.Span(seconds)}") : Say($"can’t be noticed");
         page.Add($"<tr class=\"{(node.Present == false ? "is-silent" : string.Empty)}\"><th scope=\"row\">");
         if (model.IsServed)
         {
@@ -347,7 +346,7 @@ internal static class PageRenderer
         page.Add($" <small>{firmware}</small></th>");
         page.Add($"<td data-label=\"{Say($"State")}\"><span class=\"presence\">{(node.Present == false ? "□ " : string.Empty)}{presence}</span>, {Words.State(node)}</td>");
         page.Add($"<td data-label=\"{Say($"Last heard")}\"><time datetime=\"{Times.Machine(node.LastHeard)}\">{times.Short(node.LastHeard)}</time></td>");
-        page.Add($"<td data-label=\"{Say($"Silence noticed")}\">{noticed}</td><td data-label=\"{Say($"Traffic")}\">{Words.Percent(node.TrafficShare)}</td>");
+        page.Add($"<td data-label=\"{Say($"Silence noticed")}\">{Words.Noticed(node)}</td><td data-label=\"{Say($"Traffic")}\">{Words.Percent(node.TrafficShare)}</td>");
         page.Add($"<td data-label=\"{Say($"Restarts")}\">{Words.Count(node.Restarts)}</td><td data-label=\"{Say($"Errors")}\">{(CanJudgeErrors(bus) ? Words.Count(node.ErrorsOnItsFrames) : Say($"– (not known)"))}</td></tr>");
     }
 

@@ -199,7 +199,7 @@ internal static class RecordTables
             page.Add($", {Say($"last heard {model.Times.Short(node.LastHeard)}")}");
         }
 
-        page.Add($"</td><td data-label=\"{Say($"Silence noticed")}\">{(node.SilenceNoticedWithinSeconds is double seconds ? Say($"within {Times.Span(seconds)}") : Say($"can’t be noticed"))}</td>");
+        page.Add($"</td><td data-label=\"{Say($"Silence noticed")}\">{Words.Noticed(node)}</td>");
         page.Add($"<td data-label=\"{Say($"Restarts")}\">{Say($"{node.Restarts:N0}")}</td><td data-label=\"{Say($"Errors")}\">{(PageRenderer.CanJudgeErrors(bus) ? Say($"{node.ErrorsOnItsFrames:N0}") : Say($"not known"))}</td></tr>");
     }
 

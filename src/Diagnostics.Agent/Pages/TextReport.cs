@@ -135,7 +135,7 @@ internal static class TextReport
         {
             foreach (NodeReport node in bus.Nodes)
             {
-                string noticed = node.SilenceNoticedWithinSeconds is { } seconds ? "silence noticed within " + Times.Span(seconds) : "silence can't be noticed";
+                string noticed = Words.IsUnnoticed(node) ? "silence can't be noticed" : "silence noticed " + Words.Noticed(node).English;
                 string presence = node.Present switch { true => "here", false => "SILENT", null => "can't tell whether it is here" };
                 Wrap(text, "- ", $"{(report.Buses.Count > 1 ? bus.Interface + " " : string.Empty)}{Words.NodeName(node)}: {presence}, {Words.State(node)}, last heard {model.Times.Short(node.LastHeard)}, {noticed}, {Words.Percent(node.TrafficShare)} of the traffic, {Words.Amount(node.Restarts, "restart")}, {(PageRenderer.CanJudgeErrors(bus) ? Words.Amount(node.ErrorsOnItsFrames, "error").English : "errors – (not known)")}");
             }

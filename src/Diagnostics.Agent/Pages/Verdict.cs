@@ -146,7 +146,7 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
             parts.Add(Say($"what the messages mean"));
         }
 
-        if (report.Buses.Sum(bus => bus.Nodes.Count(node => node.SilenceNoticedWithinSeconds is null)) is > 0 and int mute)
+        if (report.Buses.Sum(bus => bus.Nodes.Count(Words.IsUnnoticed)) is > 0 and int mute)
         {
             parts.Add(Say(mute, $"the silence of one module", $"the silence of {mute:N0} modules"));
         }

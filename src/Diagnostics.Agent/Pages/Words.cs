@@ -65,6 +65,8 @@ internal static class Words
         ["errorsPerFrame"] = Say($"Part of its frames that came damaged"),
         ["trafficShare"] = Say($"Share of the traffic"),
         ["timesLeft"] = Say($"Times it left"),
+        ["unansweredCommands"] = Say($"Commands without an answer"),
+        ["answeredBefore"] = Say($"Commands answered before"),
         ["lostRatio"] = Say($"Part not seen"),
         ["frameRate"] = Say($"Frames"),
         ["bursts"] = Say($"Bursts"),
@@ -417,10 +419,20 @@ internal static class Words
     public static bool IsShared(Report report, BusReport? bus, int address) => report.Findings.Any(finding =>
         finding.Finding == Catalogue.DuplicateAddress.Name && finding.End is null && finding.Interface == bus?.Interface && finding.Node == address);
 
+    /// <summary>When the silence of a node is noticed.</summary>
+    public static Sentence Noticed(NodeReport node) => node switch
+    {
+        { SilenceNoticedWithinSeconds: { } seconds } => Say($"within {Times.Span(seconds)}"),
+        { SilenceNoticedAfterCommands: { } commands } => Say($"after {commands} unanswered commands"),
+        _ => Say($"can’t be noticed"),
+    };
+
+    public static bool IsUnnoticed(NodeReport node) => node is { SilenceNoticedWithinSeconds: null, SilenceNoticedAfterCommands: null };
+
     /// <summary>Why the silence of some nodes of a bus can’t be noticed; null where that of all can.</summary>
     public static Sentence? WhyUnnoticed(Report report, BusReport bus)
     {
-        NodeReport[] mute = [.. bus.Nodes.Where(node => node.SilenceNoticedWithinSeconds is null)];
+        NodeReport[] mute = [.. bus.Nodes.Where(IsUnnoticed)];
         int shared = mute.Count(node => IsShared(report, bus, node.Address));
         return WhyUnnoticed(shared, mute.Length - shared);
     }

@@ -41,6 +41,12 @@ internal sealed class IdentifierState(CanId id)
     /// <summary>How many of its frames came within <see cref="BehindSyncNanoseconds"/>.</summary>
     public long FramesBehindSync { get; set; }
 
+    /// <summary>How many of its frames came right behind a command to the node that sends them (<see cref="NodeState.AnswerTime"/>).</summary>
+    public long FramesBehindCommand { get; set; }
+
+    /// <summary>It mostly confirms commands: when it comes is up to whoever gives them, so its pauses say nothing about its sender.</summary>
+    public bool IsAnswer => FramesBehindCommand > 0 && FramesBehindCommand * 4 >= Frames * 3;
+
     // Length of the frame heard last: heartbeats and SYNC repeat, and counting stuff bits again would be waste.
     public ulong LastPayload { get; set; }
 

@@ -10,6 +10,11 @@ internal sealed class NodeState(byte address)
     /// <summary>After a commanded reset or a firmware download a device may need this long to come back (common practice, no source).</summary>
     private static readonly TimeSpan RestartTime = TimeSpan.FromSeconds(30);
 
+    /// <summary>
+    /// Within this a module has carried out a command and confirmed it, though ten frames of 5 ms may go first on a slow bus (common practice, no source).
+    /// </summary>
+    public static readonly TimeSpan AnswerTime = TimeSpan.FromMilliseconds(50);
+
     /// <summary>How much longer a rhythm is waited for that a restart may have changed (common practice, no source: stored 10 s, written 1 s).</summary>
     private const double Unconfirmed = 12;
 
@@ -114,6 +119,12 @@ internal sealed class NodeState(byte address)
         }
     }
 
+    /// <summary>When a PDO for its outputs came last that wasn't the same as the one before.</summary>
+    public Instant LastCommand { get; set; } = Instant.MinValue;
+
+    /// <summary>Whether it answers commands, which tells of its silence where nothing of it is regular.</summary>
+    public CommandAnswers Answers { get; private set; } = new();
+
     /// <summary>Supervised by its heartbeat or by guarding, which never pause on purpose.</summary>
     public bool IsSupervised => HeartbeatSeconds is not null || GuardRequests.Rhythm == Rhythm.Cyclic;
 
@@ -134,6 +145,9 @@ internal sealed class NodeState(byte address)
     {
         LastBootUp = time;
         Reported = NmtState.Initialising;
+
+        // Until it is started it answers nothing, and nobody says when that is where there is no heartbeat: the habit has to show again.
+        Answers = new();
         IsRhythmUnconfirmed = true;
     }
 
@@ -146,7 +160,7 @@ internal sealed class NodeState(byte address)
     /// <summary>
     /// Silence is noticed within this many seconds: by its heartbeat, else by guarding, else by the fastest PDO that comes regularly; null where nothing is
     /// regular. PDOs stop by design outside the state operational, so they only count inside it; and where there is a heartbeat they don't count at all, since a
-    /// PDO may pause for reasons of its own (SYNC that stops, an event timer that was changed).
+    /// PDO may pause for reasons of its own (SYNC that stops, an event timer that was changed). PDOs that confirm commands never count.
     /// </summary>
     /// <param name="misses">So many beats in a row may be missed; null = however many.</param>
     public double? SilenceSeconds(int? misses)
@@ -177,7 +191,7 @@ internal sealed class NodeState(byte address)
         {
             foreach (IdentifierState identifier in Sends)
             {
-                if (identifier.Cycle.SilenceSeconds(allowed) is double seconds && (limit is null || seconds < limit))
+                if (!identifier.IsAnswer && identifier.Cycle.SilenceSeconds(allowed) is double seconds && (limit is null || seconds < limit))
                 {
                     limit = seconds;
                 }

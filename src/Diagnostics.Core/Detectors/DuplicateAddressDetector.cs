@@ -169,8 +169,8 @@ internal sealed class DuplicateAddressDetector
     /// Error control has one producer with one timer, so two phases there are two devices. Elsewhere one device may send twice per cycle, and only two
     /// oscillators prove two boards: relative skew beyond six standard errors and 0.5 ppm over 20 cycles, and below the 2 % that no oscillator reaches.
     /// One device that waits before its second frame wanders within its tick, and a stretch of that looks like drift; so they must have drifted by a whole one.
-    /// Where somebody else sets the pace of one phase, by SYNC (a quarter of the frames come right behind it) or by remote frames, the second oscillator
-    /// is that one's and proves nothing.
+    /// Where somebody else sets the pace of one phase, by SYNC or by commands (a quarter of the frames come right behind them) or by remote frames, the second
+    /// oscillator is that one's and proves nothing.
     /// </summary>
     private void OnTwoPhases(IdentifierState identifier, Instant now)
     {
@@ -178,7 +178,7 @@ internal sealed class DuplicateAddressDetector
         bool isErrorControl = _bus.Protocol.IsCanOpen && identifier.IsErrorControl;
         double skew = Math.Abs(tracks.SkewRatio);
         bool twoOscillators = tracks.SkewSamples >= 20 && Math.Abs(tracks.DriftSeconds) >= Tick && skew > Math.Max(6 * tracks.SkewError, 0.5e-6) && skew < 0.02;
-        bool ownPace = !identifier.WasAskedFor && identifier.FramesBehindSync * 4 < identifier.Frames;
+        bool ownPace = !identifier.WasAskedFor && identifier.FramesBehindSync * 4 < identifier.Frames && identifier.FramesBehindCommand * 4 < identifier.Frames;
         if (!isErrorControl && !(twoOscillators && ownPace))
         {
             return;

@@ -16,7 +16,8 @@ namespace Diagnostics.Core.Detectors;
 /// Lost frames: the silence counts from the moment the record is whole again, so with frames being lost all the time nobody is called silent.
 /// A node that is unstable is one finding, node.unstable: its further leavings count there, and silence is said again only once it lasts well beyond its habit.
 /// Where frames go missing unreported the limit grows with their ratio (<see cref="LossEstimate"/>).
-/// Without anything regular a node's silence can't be noticed, and the report says so.
+/// Of a node without anything regular only that can be noticed: that it no longer answers commands, where it did nearly always (<see cref="CommandAnswers"/>): three in a
+/// row, for two outputs at least. Otherwise its silence can't be noticed, and the report says so.
 /// </summary>
 internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 {
@@ -173,6 +174,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         bool syncPauses = bus.Identifiers.Find(CanId.Base(0x080)) is { Cycle.Rhythm: Rhythm.Cyclic } sync && now.SecondsSince(sync.LastHeard) > 1.5 * sync.Cycle.PeriodSeconds;
         foreach (NodeState node in bus.Nodes)
         {
+            JudgeAnswers(node, now);
             if (node.Silent || node.ExcusedUntil > now || (syncPauses && !node.IsSupervised) || bus.SilenceSeconds(node) is not double limit)
             {
                 continue;
@@ -222,6 +224,32 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             Report(_overdue[i..end], now);
             i = end;
         }
+    }
+
+    private void JudgeAnswers(NodeState node, Instant now)
+    {
+        CommandAnswers answers = node.Answers;
+        answers.Settle(now);
+        answers.Forget(node.IsKeptFromSending ? now : Instant.Max(node.ExcusedUntil, Instant.Max(bus.FullUntil, bus.WholeSince)));
+        if (node.Silent || bus.UnansweredCommandsAllowed(node) is not int allowed || answers.UnansweredInARow < allowed || !answers.AreForSeveralOutputs)
+        {
+            return;
+        }
+
+        node.Silent = true;
+        Sentence who = bus.Names.Node(node.Address);
+        Subject subject = Subject.OfNode(node.Address);
+        Finding finding = bus.Book.Raise(Catalogue.NodeSilent, bus.Name, subject, answers.FirstUnanswered, now, 0.9);
+        _open.Add((subject, [node.Address]));
+        finding.Severity = Severity.Fault;
+        finding.Tell(
+            Say($"{who} no longer answers: {answers.UnansweredInARow} commands in a row had no answer, though it had answered nearly every one before."),
+            Say($"{who} didn't answer commands, though it had answered nearly every one before."));
+        finding.Measurements = [new("unansweredCommands", answers.UnansweredInARow, "1"), new("answeredBefore", answers.Answered, "1")];
+        finding.AddEvidence(node.LastHeard, Say($"Last frame of {who}."));
+        finding.AddEvidence(answers.FirstUnanswered, Say($"First command to {who} without an answer."));
+        finding.Causes = CausesOfOne(isBehindDip: false);
+        unstable.OnLeft(node, now);
     }
 
     /// <summary>On a bus that is full the low priorities are silent because they can't get through; when it clears they get their full time again.</summary>
@@ -313,21 +341,24 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         Instant due = nodes[0].LastHeard + TimeSpan.FromSeconds((bus.SilenceSeconds(nodes[0]) ?? 0) / 3.5);
         bool isBehindDip = finding.AddDipBefore(bus, due, _ => Say($"{who} fell silent just then."));
         finding.Causes = nodes.Count == 1
-            ? Causes.Of(
-                (Cause.CableOpen, 4, Say($"Its own drop or plug may be open.")),
-                (Cause.SupplyWeak, isBehindDip ? 20 : 4.5, isBehindDip ? Say($"The bus supply dipped at that moment; it may not have come up again.") : Say($"It alone may be without power.")),
-                (Cause.DeviceFault, 2, Say($"The module may have stopped.")),
-                (Cause.CableIntermittent, 1, Say($"A joint that opens now and then.")))
-                .Advise(
-                    Cause.SupplyWeak,
-                    Say($"See whether any lamp is lit on this module; then measure the supply at its own terminals."),
-                    Say($"The voltage on its label. None: follow its supply pair back; there: look at its bus plug."),
-                    Causes.LiveCabinet)
+            ? CausesOfOne(isBehindDip)
             : Causes.Of(
                 (Cause.CableOpen, 5, Say($"Several that stop together share a stretch of cable behind one joint.")),
                 (Cause.SupplyWeak, isBehindDip ? 20 : 4, isBehindDip ? Say($"The bus supply dipped at that moment; they may not have come up again.") : Say($"Or they share a supply.")),
                 (Cause.CableIntermittent, 2, Say($"A joint that opens now and then.")));
     }
+
+    private static IReadOnlyList<Reporting.CauseReport> CausesOfOne(bool isBehindDip) =>
+        Causes.Of(
+            (Cause.CableOpen, 4, Say($"Its own drop or plug may be open.")),
+            (Cause.SupplyWeak, isBehindDip ? 20 : 4.5, isBehindDip ? Say($"The bus supply dipped at that moment; it may not have come up again.") : Say($"It alone may be without power.")),
+            (Cause.DeviceFault, 2, Say($"The module may have stopped.")),
+            (Cause.CableIntermittent, 1, Say($"A joint that opens now and then.")))
+            .Advise(
+                Cause.SupplyWeak,
+                Say($"See whether any lamp is lit on this module; then measure the supply at its own terminals."),
+                Say($"The voltage on its label. None: follow its supply pair back; there: look at its bus plug."),
+                Causes.LiveCabinet);
 
     /// <summary>Whether the node stopped within seconds after an output of another node went off; remembers which.</summary>
     private bool LosesPowerByOutput(NodeState node)

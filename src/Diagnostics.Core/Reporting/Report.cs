@@ -137,7 +137,7 @@ public sealed record NodeReport
     /// <summary>initialising, pre-operational, operational, stopped or null.</summary>
     public string? State { get; init; }
 
-    /// <summary>Null where silence can't be noticed.</summary>
+    /// <summary>Null where silence can't be noticed in time.</summary>
     public bool? Present { get; init; }
 
     public Instant FirstHeard { get; init; }
@@ -158,6 +158,9 @@ public sealed record NodeReport
     public double? HeartbeatSeconds { get; init; }
 
     public double? SilenceNoticedWithinSeconds { get; init; }
+
+    /// <summary>It sends nothing regular, but answers commands: so many in a row without an answer are noticed. Null where silence is noticed by time, or not at all.</summary>
+    public int? SilenceNoticedAfterCommands { get; init; }
 
     public required IdentityReport Identity { get; init; }
 }

@@ -193,7 +193,7 @@ internal static class ReportBuilder
                 NmtState.Stopped => "stopped",
                 _ => null,
             },
-            Present = limit is double seconds ? now.SecondsSince(node.LastHeard) <= seconds : null,
+            Present = limit is double seconds ? now.SecondsSince(node.LastHeard) <= seconds : node.Silent ? false : null,
             FirstHeard = node.FirstHeard,
             LastHeard = node.LastHeard,
             Frames = node.Frames,
@@ -203,6 +203,7 @@ internal static class ReportBuilder
             RestartsUnexplained = node.RestartsUnexplained,
             HeartbeatSeconds = Round(node.Heartbeat is { Tracks: { TwoTogether: true } tracks } ? tracks.PeriodSeconds : node.HeartbeatSeconds),
             SilenceNoticedWithinSeconds = limit is double value ? Math.Round(value, 3) : null,
+            SilenceNoticedAfterCommands = bus.UnansweredCommandsAllowed(node),
             Identity = new(
                 Hexadecimal(node.Knowledge.Vendor),
                 Hexadecimal(node.Knowledge.Product),

@@ -136,6 +136,94 @@ public class SilenceDetectorTests
     }
 
     [Fact]
+    public void AModuleThatOnlyConfirmsCommandsIsNotSilentWhenNobodyCommandsIt()
+    {
+        // Two panels on one address, on one of which a button is held: the controller hears it pressed and let go in turns and switches café relay 1 every 4 s. The
+        // relay module confirms that each time, which looks like a rhythm of its own until the button is let go.
+        Site site = WithModules(
+            Library(new StuckInput(8, 4) { Start = Seconds(100), End = Minutes(5) }, new DuplicateAddress(8) { Start = Begin }) with { People = new() { Activity = 0 } },
+            module => module with { HeartbeatMilliseconds = 0, EventTimerMilliseconds = 4000 });
+        Replayed replayed = Of(site, Minutes(7), null, "--protocol", "canopen");
+        Assert.True(replayed.Has("node.duplicate-address", 8));
+        Assert.InRange(replayed.Node(10).GetProperty("frames").GetInt64(), 25, 60);
+        Assert.False(replayed.Has("node.silent"));
+        Assert.Equal(JsonValueKind.Null, replayed.Node(10).GetProperty("silenceNoticedWithinSeconds").ValueKind);
+    }
+
+    /// <summary>
+    /// Nobody sends anything regular. Buttons 1 and 2 of panel 8 are pressed sixteen times in turns, in no rhythm, and then as given; each press switches relay 1 or 2 of
+    /// module 9, which tells of it.
+    /// </summary>
+    private static Site Pressed((double Seconds, int Button)[] later, params Fault[] faults)
+    {
+        IEnumerable<(double Seconds, int Button)> presses = Enumerable.Range(0, 16).Select(press => (120.0 + (8 * press) + (press * press % 11), 1 + (press % 2))).Concat(later);
+        Fault[] pressed = [.. presses.Select(press => new StuckInput(8, press.Button) { Start = Seconds(press.Seconds), End = Seconds(press.Seconds + 0.3) })];
+        return WithModules(Library([.. pressed, .. faults]) with { People = new() { Activity = 0 } }, module => module with { HeartbeatMilliseconds = 0 });
+    }
+
+    [Fact]
+    public void AModuleThatNoLongerAnswersCommandsIsSilent()
+    {
+        // A relay that already is as commanded has nothing to tell, so the fourth press stays without an answer, too: relay 2 missed one command before.
+        Site site = Pressed([(320, 1), (340, 2), (360, 1), (380, 2), (400, 1)], new OpenDrop(9) { Start = Seconds(300), End = Seconds(370) });
+        Replayed replayed = Of(site, Minutes(8), null, "--protocol", "canopen");
+        JsonElement silent = replayed.The("node.silent", 9);
+        Assert.Equal("fault", Severity(silent));
+        Assert.InRange(SecondsOf(silent, "start"), 320, 320.2);
+        Assert.InRange(SecondsOf(silent, "raised"), 360, 363);
+        Assert.InRange(SecondsOf(silent, "end"), 400, 400.2);
+        Assert.Equal("node 9 didn't answer commands, though it had answered nearly every one before.", silent.GetProperty("summary").GetString());
+        Assert.Equal(["node.silent/can0/node-9"], replayed.Accusations);
+    }
+
+    [Fact]
+    public void AModuleThatAnswersAgainAfterTwoCommandsIsNotSilent()
+    {
+        Site site = Pressed([(320, 1), (340, 1), (360, 1), (380, 2)], new OpenDrop(9) { Start = Seconds(300), End = Seconds(350) });
+        Replayed replayed = Of(site, Minutes(8), null, "--protocol", "canopen");
+        Assert.Empty(replayed.Accusations);
+    }
+
+    [Fact]
+    public void WhoAnswersCommandsIsKnownToBeNoticed()
+    {
+        Replayed replayed = Of(Pressed([]), Minutes(8), null, "--protocol", "canopen");
+        Assert.Empty(replayed.Accusations);
+        JsonElement relays = replayed.Node(9);
+        Assert.Equal(3, relays.GetProperty("silenceNoticedAfterCommands").GetInt32());
+        Assert.Equal(JsonValueKind.Null, relays.GetProperty("silenceNoticedWithinSeconds").ValueKind);
+        Assert.Equal(JsonValueKind.Null, relays.GetProperty("present").ValueKind);
+        Assert.Equal(JsonValueKind.Null, replayed.Node(8).GetProperty("silenceNoticedAfterCommands").ValueKind);
+    }
+
+    [Fact]
+    public void NobodyIsSaidNotToAnswerWhoseAnswersMayBeAmongLostFrames()
+    {
+        // The recorder drops frames right behind each of the last commands.
+        (TimeSpan, TimeSpan)[] lost = [.. new[] { 320, 340, 360, 380 }.Select(at => (Seconds(at + 0.1), Seconds(at + 0.9)))];
+        Site site = Pressed([(320, 1), (340, 2), (360, 1), (380, 2)], new OpenDrop(9) { Start = Seconds(300) });
+        Replayed replayed = Of(site, Minutes(8), lost, "--protocol", "canopen");
+        Assert.False(replayed.Has("node.silent"));
+    }
+
+    [Fact]
+    public void AModuleOneOutputOfWhichNoLongerFollowsIsNotSilent()
+    {
+        Site site = Pressed([(320, 1), (340, 1), (360, 1), (380, 1), (400, 1)], new OutputRefuses(9, 1) { Start = Seconds(300) });
+        Replayed replayed = Of(site, Minutes(8), null, "--protocol", "canopen");
+        Assert.False(replayed.Has("node.silent"));
+    }
+
+    [Fact]
+    public void AModuleThatIsKeptFromSendingNeedNotAnswer()
+    {
+        // Pre-operational it carries out no commands (CiA 301).
+        Site site = Pressed([(320, 1), (340, 2), (360, 1), (380, 2)], new CommandedState(9, 128) { Start = Seconds(300) });
+        Replayed replayed = Of(site, Minutes(8), null, "--protocol", "canopen");
+        Assert.False(replayed.Has("node.silent"));
+    }
+
+    [Fact]
     public void WithoutAProtocolACyclicIdentifierThatStopsIsAWarning()
     {
         Replayed replayed = Of(Library(new NodeHang(5) { Start = Minutes(3) }), Minutes(5), null, "--protocol", "none");

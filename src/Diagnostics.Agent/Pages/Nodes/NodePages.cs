@@ -66,6 +66,8 @@ internal static class NodePages
         {
             { SilenceNoticedWithinSeconds: { } seconds, Present: false } => Say($"Its silence was noticed {Times.Span(seconds)} after that; when it is heard again, that shows here at once."),
             { SilenceNoticedWithinSeconds: { } seconds } => Say($"If it stops, that is noticed within {Times.Span(seconds)}."),
+            { SilenceNoticedAfterCommands: not null, Present: false } => Say($"It no longer answers commands; when it is heard again, that shows here at once."),
+            { SilenceNoticedAfterCommands: { } commands } => Say($"It sends nothing regular, but answers commands: if it stops, that is noticed after {commands} without an answer."),
             _ when Words.IsShared(node.Model.Report, node.Bus, heard.Address) => Say($"Two devices use its address, so the absence of one of them can’t be noticed."),
             _ => Say($"It sends nothing regular, so its absence can’t be noticed."),
         };
