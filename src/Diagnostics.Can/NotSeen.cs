@@ -23,6 +23,9 @@ public enum NotSeenKind : byte
 
     /// <summary>The trace ends in the middle of a record.</summary>
     BrokenOff,
+
+    /// <summary>Between two files of a trace: nobody says that it was listened at all.</summary>
+    NotRecorded,
 }
 
 /// <summary>

@@ -12,7 +12,7 @@ public sealed class FrameBatch
 
     /// <summary>
     /// Remarks in a batch; a full batch is handed over. While the queue is full there is one at most for each interface and kind, so the
-    /// facts of 16 interfaces and seven kinds of remark for each and for all, 135 in all, always fit in.
+    /// facts of 16 interfaces and eight kinds of remark for each and for all, 152 in all, always fit in.
     /// </summary>
     public const int RemarkCapacity = 256;
 

@@ -14,6 +14,9 @@ internal sealed class TraceSource : IBusSource
 {
     private const int PieceBytes = 256 * 1024;
 
+    /// <summary>Stamps may be shuffled by so much (<see cref="TimeLine"/>), across the edge of two files, too.</summary>
+    private static readonly TimeSpan Overlap = TimeSpan.FromSeconds(1);
+
     /// <summary>16 × 256 frames are a third of a megabyte, which stays in the processor's cache between reader and consumer.</summary>
     private const int WaitingBatches = 16;
 
@@ -23,6 +26,7 @@ internal sealed class TraceSource : IBusSource
     private readonly TimeLine _line;
     private readonly TraceInterfaces _interfaces = new();
     private readonly List<Sentence> _remarks = [];
+    private (string Name, Instant Last)? _before;
     private bool _started;
 
     public TraceSource(IReadOnlyList<string> files, Stream standardInput)
@@ -100,6 +104,17 @@ internal sealed class TraceSource : IBusSource
             }
         }
         while (read > 0);
+        _line.EndFile();
+        if (parser.First is { } first)
+        {
+            if (_before is { } before && before.Last - first > Overlap)
+            {
+                _remarks.Add(Say($"{name}: It begins before {before.Name} ends. Files make one time line in the order given; where that isn’t theirs, name the earlier one first."));
+            }
+
+            _before = (name, parser.Last);
+        }
+
         _remarks.AddRange(parser.Remarks.Select(remark => Say($"{name}: {Sentence.Of(remark)}")));
     }
 

@@ -267,7 +267,7 @@ internal sealed class Chronicle(IChronicleSource source)
                 int heard = 0;
                 foreach ((_, NodeTale tale) in its)
                 {
-                    heard += tale.Cells[column] == Presence.Heard ? 1 : 0;
+                    heard += tale.Cells[column] == Presence.Heard && tale.AtEnd[column] == Presence.Heard ? 1 : 0;
                 }
 
                 // A row counts at its end; of columns that it merely reaches over the same is thought.
@@ -340,6 +340,9 @@ internal sealed class Chronicle(IChronicleSource source)
 
         public Presence[] Cells { get; } = new Presence[stretch.Count];
 
+        /// <summary>At the moment at which each column ends, which is what rows count; a change just then is counted already.</summary>
+        public Presence[] AtEnd { get; } = new Presence[stretch.Count];
+
         public bool IsThere => _restarts.Count > 0 || _silences.Count > 0 || Cells.Any(cell => cell != Presence.Nothing);
 
         /// <param name="events">Of one run, in order.</param>
@@ -398,6 +401,11 @@ internal sealed class Chronicle(IChronicleSource source)
 
         private void Fill(Presence presence, Instant from, Instant to)
         {
+            for (int column = from <= stretch.From ? 0 : Math.Max(0, stretch.ColumnOf(from) - 1); column < stretch.Count && stretch.StartOf(column + 1) < to; column++)
+            {
+                AtEnd[column] = stretch.StartOf(column + 1) >= from ? presence : AtEnd[column];
+            }
+
             if (stretch.Reach.Last is { } known)
             {
                 to = Instant.Min(to, known);

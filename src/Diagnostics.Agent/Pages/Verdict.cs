@@ -52,6 +52,8 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
         Report report = model.Report;
         List<Sentence> sight = Missed(model);
         Sentence span = report.Source.Start is { } start && report.Source.End is { } end ? Times.Span(end.SecondsSince(start)) : Say($"no time");
+        // Only what was heard is clean. An older document doesn't say how much that was.
+        Sentence listened = report.Buses.Select(bus => bus.HeardSeconds).DefaultIfEmpty(0).Max() is > 0 and double heard ? Times.Span(heard) : span;
         ToldFinding[] things = ToldFinding.Of(report).Where(told => told.ExplainedBy is null).ToArray();
         ToldFinding[] open = things.Where(thing => !thing.IsOver && thing.Finding.Severity is "fault" or "warning").ToArray();
         ToldFinding[] past = things.Where(thing => thing.IsOver && thing.Finding.Severity is "fault" or "warning").ToArray();
@@ -79,7 +81,7 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
             Troubles = [.. model.Troubles.Select(trouble => Say($"Since {model.Times.Short(trouble.Since)}: {trouble.Text}"))],
         };
 
-        Sentence Clean() => Join([Say($"Nothing wrong was found in {span} of listening to {Watched(report)}."), .. errors, NotJudged(report)]);
+        Sentence Clean() => Join([Say($"Nothing wrong was found in {listened} of listening to {Watched(report)}."), .. errors, NotJudged(report)]);
 
         static Sentence MoreNotes(int count) => count == 0 ? Sentence.Empty : Say(count, $"One more note below.", $"{count:N0} more notes below.");
 

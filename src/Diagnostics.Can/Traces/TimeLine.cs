@@ -18,6 +18,8 @@ namespace Diagnostics.Can.Traces;
 /// at most half agree, where nobody was overdue, or where nothing is regular and it lasts less than ten minutes. Frames that were lost explain it, too.</item>
 /// <item>Any other leap can't be told: it stays, and is told as time of which nobody knows how long it was, so that no silence is laid to anybody.
 /// A silence whose length is a common multiple of all periods can't be told from a step by that length either, but passes for one.</item>
+/// <item>Between two files (<see cref="EndFile"/>) a leap forward by more than 1 s is time in which nothing was recorded, whatever the phases are: it stays, and is
+/// told as <see cref="NotSeenKind.NotRecorded"/>. Files of a recorder that began the next without a pause follow each other more closely.</item>
 /// </list>
 /// Every step is told as <see cref="NotSeenKind.ClockStep"/>. Why these limits: 1 s is what receive queues and several interfaces shuffle, with much
 /// to spare; up to 5 s a wrong guess costs less than a wrong correction. An identifier agrees by chance once in ten times (5 % of its period to
@@ -70,6 +72,9 @@ public sealed class TimeLine : IFrameSink
         None,
         Forward,
         Back,
+
+        /// <summary>A file has ended, and no frame of the next has come yet.</summary>
+        File,
     }
 
     public void OnInterface(byte index, InterfaceFacts facts) => _next.OnInterface(index, facts);
@@ -90,7 +95,7 @@ public sealed class TimeLine : IFrameSink
 
     public void OnNotSeen(in NotSeen notSeen)
     {
-        if (_leap != Leap.None)
+        if (_leap is Leap.Forward or Leap.Back)
         {
             if (_heldUntold.Count < MostUntold)
             {
@@ -108,19 +113,30 @@ public sealed class TimeLine : IFrameSink
         Tell(notSeen with { Start = Line(notSeen.Start, _offset), End = end });
     }
 
+    /// <summary>A file ends, and another may follow.</summary>
+    public void EndFile()
+    {
+        DecideAll();
+        _leap = _started ? Leap.File : Leap.None;
+    }
+
     /// <summary>Nothing follows: lets everything go.</summary>
     public void Complete()
+    {
+        DecideAll();
+        Release(long.MaxValue);
+        while (_untold.TryDequeue(out NotSeen notSeen))
+        {
+            _next.OnNotSeen(in notSeen);
+        }
+    }
+
+    private void DecideAll()
     {
         while (_leap != Leap.None)
         {
             Decide();
             WorkOff();
-        }
-
-        Release(long.MaxValue);
-        while (_untold.TryDequeue(out NotSeen notSeen))
-        {
-            _next.OnNotSeen(in notSeen);
         }
     }
 
@@ -162,6 +178,9 @@ public sealed class TimeLine : IFrameSink
             case Leap.Back:
                 TakeBehindStepBack(in frame, time);
                 break;
+            case Leap.File:
+                TakeFirstOfFile(in frame, time);
+                break;
             default:
                 if (time > _newest + Second || time < _newest - Second)
                 {
@@ -181,6 +200,20 @@ public sealed class TimeLine : IFrameSink
 
                 break;
         }
+    }
+
+    private void TakeFirstOfFile(in CanFrame frame, long time)
+    {
+        _leap = Leap.None;
+        if (time > _newest + Second)
+        {
+            Tell(NotSeen.Because(NotSeenKind.NotRecorded, NotSeen.AllInterfaces, new(_newest), new(time), 0, $"Between two files nothing was recorded, for {Words(time - _newest)}."));
+            _lostUntil = time;
+            _cycles.Interrupt();
+            _newest = time;
+        }
+
+        Take(in frame);
     }
 
     private void TakeBehindForwardLeap(in CanFrame frame, long time)
@@ -259,13 +292,17 @@ public sealed class TimeLine : IFrameSink
 
     private void Decide()
     {
-        if (_leap == Leap.Forward)
+        switch (_leap)
         {
-            DecideForwardLeap();
-        }
-        else
-        {
-            ContinueBehindStepBack();
+            case Leap.Forward:
+                DecideForwardLeap();
+                break;
+            case Leap.Back:
+                ContinueBehindStepBack();
+                break;
+            default:
+                _leap = Leap.None;
+                break;
         }
     }
 
@@ -456,7 +493,7 @@ public sealed class TimeLine : IFrameSink
         }
 
         _lastOut = frame.Time.Nanoseconds;
-        while (_untold.Count > 0 && _untold.Peek().Kind != NotSeenKind.BrokenOff && _untold.Peek().End <= frame.Time)
+        while (_untold.Count > 0 && IsOver(_untold.Peek(), frame.Time))
         {
             NotSeen notSeen = _untold.Dequeue();
             _next.OnNotSeen(in notSeen);
@@ -464,6 +501,9 @@ public sealed class TimeLine : IFrameSink
 
         _next.OnFrame(in frame);
     }
+
+    /// <summary>A trace breaks off behind its last frame.</summary>
+    private static bool IsOver(in NotSeen notSeen, Instant now) => notSeen.Kind == NotSeenKind.BrokenOff ? notSeen.End < now : notSeen.End <= now;
 
     private void Tell(NotSeen notSeen)
     {

@@ -26,6 +26,8 @@ internal sealed class TraceOutput(IFrameSink sink, TraceInterfaces interfaces)
 
     public IReadOnlyList<FormattableString> Remarks => _remarks;
 
+    public Instant? First { get; private set; }
+
     public Instant Last => _last;
 
     public long DamageCount(TraceDamage reason) => _damage[(int)reason];
@@ -47,7 +49,12 @@ internal sealed class TraceOutput(IFrameSink sink, TraceInterfaces interfaces)
         }
 
         _last = frame.Time;
-        _heard = true;
+        if (!_heard)
+        {
+            _heard = true;
+            First = frame.Time;
+        }
+
         sink.OnFrame(in frame);
     }
 

@@ -39,6 +39,12 @@ public sealed class TraceParser
     /// <summary>SocketCAN error messages handed over.</summary>
     public long ErrorMessages => _output.ErrorMessages;
 
+    /// <summary>Stamp of the first frame or error message; null before that.</summary>
+    public Instant? First => _output.First;
+
+    /// <summary>Stamp of the last one.</summary>
+    public Instant Last => _output.Last;
+
     public long DamagedRecords => _output.DamagedRecords;
 
     /// <summary>What a reader of the report should know about how the trace was read, as whole sentences; at most <see cref="TraceLimits.Remarks"/>.</summary>

@@ -35,6 +35,7 @@ internal sealed class ErrorCounters
     private const long ContactOpenNanoseconds = 100_000_000;
 
     private ErrorHit _pending;
+    private bool _isRunSpoilt;
     private long _spoiltEpisode;
 
     public long Messages { get; set; }
@@ -73,6 +74,9 @@ internal sealed class ErrorCounters
     /// <summary>Wire errors of the run that the last good frame ended, and when that run began and ended.</summary>
     public int LastRun { get; private set; }
 
+    /// <summary>One of them at least was something else than a form or acknowledge error: not all frames came whole up to their acknowledge slot.</summary>
+    public bool IsLastRunSpoilt { get; private set; }
+
     public Instant RunStart { get; private set; } = Instant.MinValue;
 
     public Instant LastRunEnd { get; private set; } = Instant.MinValue;
@@ -101,7 +105,10 @@ internal sealed class ErrorCounters
         if (Run++ == 0)
         {
             RunStart = time;
+            _isRunSpoilt = false;
         }
+
+        _isRunSpoilt |= !message.IsFormError && !message.IsAcknowledgeError;
 
         bool begins = LastError == Instant.MinValue || time - LastError > EpisodeGap;
         if (begins)
@@ -143,6 +150,7 @@ internal sealed class ErrorCounters
         if (Run > 0)
         {
             LastRun = Run;
+            IsLastRunSpoilt = _isRunSpoilt;
             LastRunEnd = LastError;
             FramesSinceRun = 1;
             Run = 0;

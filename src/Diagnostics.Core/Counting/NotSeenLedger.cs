@@ -12,10 +12,16 @@ internal sealed class NotSeenLedger
 {
     private readonly List<NotSeen> _gaps = [];
     private readonly Instant[] _wholeSince = new Instant[Limits.Interfaces];
+    private readonly Instant[] _blindUntil = new Instant[Limits.Interfaces];
     private readonly TimeSpan[] _notHeard = new TimeSpan[Limits.Interfaces];
+    private readonly TimeSpan[] _notRecorded = new TimeSpan[Limits.Interfaces];
     private readonly long[] _lostFrames = new long[Limits.Interfaces];
 
-    public NotSeenLedger() => Array.Fill(_wholeSince, Instant.MinValue);
+    public NotSeenLedger()
+    {
+        Array.Fill(_wholeSince, Instant.MinValue);
+        Array.Fill(_blindUntil, Instant.MinValue);
+    }
 
     public long KernelDropped { get; private set; }
 
@@ -48,6 +54,15 @@ internal sealed class NotSeenLedger
             }
 
             _wholeSince[i] = Instant.Max(_wholeSince[i], entry.End);
+            if (entry.Kind == NotSeenKind.NotRecorded)
+            {
+                _notRecorded[i] += entry.End - entry.Start;
+            }
+            else
+            {
+                _blindUntil[i] = Instant.Max(_blindUntil[i], entry.End);
+            }
+
             if (entry.Kind is NotSeenKind.KernelDropped or NotSeenKind.QueueDropped or NotSeenKind.DamagedRecords)
             {
                 _lostFrames[i] += entry.Count;
@@ -75,7 +90,14 @@ internal sealed class NotSeenLedger
     /// <summary>From this moment on nothing was lost on the interface, as far as we know.</summary>
     public Instant WholeSince(byte index) => _wholeSince[index];
 
+    /// <summary>The same without the time between files, in which nobody says that it was listened: that is no blindness of ours.</summary>
+    public Instant BlindUntil(byte index) => _blindUntil[index];
+
+    /// <summary>In all, between files too.</summary>
     public TimeSpan NotHeard(byte index) => _notHeard[index];
+
+    /// <summary>The part of it that lies between files.</summary>
+    public TimeSpan NotRecorded(byte index) => _notRecorded[index];
 
     public long LostFrames(byte index) => _lostFrames[index];
 

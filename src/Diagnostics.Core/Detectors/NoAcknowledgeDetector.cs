@@ -11,8 +11,9 @@ namespace Diagnostics.Core.Detectors;
 /// Symptom: a sender repeats one frame because nobody acknowledges. A listen-only adapter sees the sender's error flag as a form error at the
 /// acknowledge delimiter while the sender is error-active (16 attempts), and once it is error-passive sees the frame itself, valid and repeated back to back.
 /// An adapter that takes part would acknowledge and hide it; there, acknowledge errors of our own transmissions tell the same.
-/// Limit: three wire errors within 100 ms, then the same frame four times in a row; or the same frame 200 times without a gap and with nobody else in between;
+/// Limit: three wire errors within 100 ms, all of them of form or acknowledge, then the same frame four times in a row; or the same frame 200 times without a gap and with nobody else in between;
 /// or three acknowledge errors of our own within 10 s. Why four: collisions end in two frames, and those differ.
+/// Why no other errors: interference makes an error-passive sender repeat what we heard well, too, but it spoils frames before their end as well.
 /// Lost frames can't create repeats, so nothing is held back. Over 5 s after the last repeat.
 /// </summary>
 internal sealed class NoAcknowledgeDetector(Bus bus)
@@ -66,7 +67,7 @@ internal sealed class NoAcknowledgeDetector(Bus bus)
             _payload = frame.FirstEight;
             _errors = bus.Errors.LastRun;
             _errorsStart = bus.Errors.RunStart;
-            _errorsBefore = bus.Errors.LastRun >= ErrorsBefore && frame.Time - bus.Errors.LastRunEnd < ErrorsWithin && bus.Errors.FramesSinceRun == 1;
+            _errorsBefore = bus.Errors.LastRun >= ErrorsBefore && !bus.Errors.IsLastRunSpoilt && frame.Time - bus.Errors.LastRunEnd < ErrorsWithin && bus.Errors.FramesSinceRun == 1;
         }
 
         _last = now;

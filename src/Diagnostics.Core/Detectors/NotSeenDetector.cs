@@ -25,9 +25,10 @@ internal sealed class NotSeenDetector(Bus bus)
 
     public void OnSecond(Instant now)
     {
-        if (bus.WholeSince != Instant.MinValue && bus.WholeSince != _told && bus.WholeSince <= now)
+        Instant blindUntil = bus.Ledger.BlindUntil(bus.Index);
+        if (blindUntil != Instant.MinValue && blindUntil != _told && blindUntil <= now)
         {
-            _told = bus.WholeSince;
+            _told = blindUntil;
             TellReported(now);
         }
 
@@ -41,9 +42,10 @@ internal sealed class NotSeenDetector(Bus bus)
     private void TellReported(Instant now)
     {
         long lost = bus.Ledger.LostFrames(bus.Index);
-        TimeSpan notHeard = bus.Ledger.NotHeard(bus.Index);
+        TimeSpan notRecorded = bus.Ledger.NotRecorded(bus.Index);
+        TimeSpan notHeard = bus.Ledger.NotHeard(bus.Index) - notRecorded;
         double lostRatio = lost / (double)Math.Max(1, lost + bus.Frames);
-        double timeRatio = notHeard / (now - Instant.Min(bus.Start, now - TimeSpan.FromSeconds(1)));
+        double timeRatio = notHeard / (now - Instant.Min(bus.Start + notRecorded, now - TimeSpan.FromSeconds(1)));
         Finding finding = Raise(_told, now, lostRatio > LostRatioOfWarning || timeRatio > TimeRatioOfWarning);
         finding.Tell(lost > 0 ? Say(
                 lost,

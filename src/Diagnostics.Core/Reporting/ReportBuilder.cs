@@ -180,7 +180,9 @@ internal static class ReportBuilder
 
     private static NodeReport OfNode(Bus bus, NodeState node, double total, Instant now)
     {
-        double? limit = bus.SilenceSeconds(node);
+        // Of two devices on one address each hides the silence of the other, and where their frames cross they look like one in a rhythm.
+        bool isShared = bus.Book.IsOpen(Catalogue.DuplicateAddress, bus.Name, Subject.OfNode(node.Address));
+        double? limit = isShared ? null : bus.SilenceSeconds(node);
         return new()
         {
             Address = node.Address,
@@ -203,7 +205,7 @@ internal static class ReportBuilder
             RestartsUnexplained = node.RestartsUnexplained,
             HeartbeatSeconds = Round(node.Heartbeat is { Tracks: { TwoTogether: true } tracks } ? tracks.PeriodSeconds : node.HeartbeatSeconds),
             SilenceNoticedWithinSeconds = limit is double value ? Math.Round(value, 3) : null,
-            SilenceNoticedAfterCommands = bus.UnansweredCommandsAllowed(node),
+            SilenceNoticedAfterCommands = isShared ? null : bus.UnansweredCommandsAllowed(node),
             Identity = new(
                 Hexadecimal(node.Knowledge.Vendor),
                 Hexadecimal(node.Knowledge.Product),
@@ -262,7 +264,8 @@ internal static class ReportBuilder
                 yield return Assured(subject, Say($"no error on its frames"), node.Frames, PerUnit(node.Frames), Level, "frame");
             }
 
-            double hours = node.LastHeard.SecondsSince(node.FirstHeard) / 3600;
+            // Restarts while nothing was heard weren't either.
+            double hours = (node.LastHeard.SecondsSince(node.FirstHeard) - bus.Ledger.NotHeard(bus.Index).TotalSeconds) / 3600;
             if (node.Restarts == 0 && hours >= 1 && !IsAccused(node, Catalogue.NodeRestarted, Catalogue.NodeUnstable))
             {
                 yield return Assured(subject, Say($"no restart"), Math.Round(hours, 4), PerUnit(hours), Level, "h");

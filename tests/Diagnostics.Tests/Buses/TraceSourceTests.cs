@@ -1,9 +1,11 @@
 using System.Text;
+using System.Text.Json;
 using Diagnostics.Agent;
 using Diagnostics.Agent.Buses;
 using Diagnostics.Can;
 using Diagnostics.Can.Traces;
 using Diagnostics.Tests.Can.Traces;
+using Diagnostics.Tests.Detectors;
 
 namespace Diagnostics.Tests.Buses;
 
@@ -69,6 +71,40 @@ public sealed class TraceSourceTests : IDisposable
 
         // The last second stays with the time line, which waits for frames out of order.
         Assert.InRange(heard.Frames.Count, 3_900, 5_000);
+    }
+
+    [Theory]
+    [InlineData(false, 0)]
+    [InlineData(true, 1)]
+    public void TheOrderOfFilesIsTheReadersToSay(bool isWrong, int remarks)
+    {
+        string[] files = [Write("first.log", Log(5_000)), Write("second.log", Log(5_000, 70_000))];
+        using TraceSource source = new(isWrong ? [files[1], files[0]] : files, Stream.Null);
+        CollectingSink heard = new();
+        while (source.Read(heard, Timeout.InfiniteTimeSpan, Cancellation))
+        {
+        }
+
+        Assert.Equal(10_000, heard.Frames.Count);
+        Assert.Equal(remarks, source.Remarks.Count(remark => remark.English.Contains("name the earlier one first", StringComparison.Ordinal)));
+        Assert.Equal(isWrong ? NotSeenKind.ClockStep : NotSeenKind.NotRecorded, Assert.Single(heard.NotSeen).Kind);
+    }
+
+    [Fact]
+    public void TimeBetweenFilesIsNotJudged()
+    {
+        // Heartbeats of 1 s, recorded for two hours on one day and for two on another, in the same phases.
+        static string Heartbeats(long start) => string.Concat(Enumerable.Range(0, 7200).SelectMany(second => new[] { 1, 2, 3, 5 }.Select(node =>
+            string.Create(System.Globalization.CultureInfo.InvariantCulture, $"({start + second}.{node * 37:D3}000) can0 70{node}#05\n"))));
+        JsonElement report = Replayed.OfFile(
+            Write("thursday.log", Heartbeats(1_700_000_000 + (3 * 86_400))), "--bit-rate", "125000", Write("monday.log", Heartbeats(1_700_000_000))).Report;
+        Assert.Empty(report.GetProperty("findings").EnumerateArray());
+        JsonElement bus = report.GetProperty("buses")[0];
+        Assert.InRange(bus.GetProperty("heardSeconds").GetDouble(), 14_390, 14_400);
+        double[] restartFree = [.. report.GetProperty("assurances").EnumerateArray().Where(each => each.GetProperty("statement").GetString() == "no restart").Select(each => each.GetProperty("observed").GetDouble())];
+        Assert.Equal(4, restartFree.Length);
+        Assert.All(restartFree, hours => Assert.InRange(hours, 3.9, 4.0));
+        Assert.Equal("Between two files nothing was recorded, for 2 days 22 h.", Assert.Single(report.GetProperty("source").GetProperty("notSeen").GetProperty("gaps").EnumerateArray()).GetProperty("why").GetString());
     }
 
     [Fact]

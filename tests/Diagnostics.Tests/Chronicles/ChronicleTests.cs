@@ -189,6 +189,18 @@ public sealed class ChronicleTests
         Assert.Equal([Presence.Heard, Presence.Heard, Presence.CannotTell], nodes.Select(node => node.Cells[20]));
     }
 
+    /// <summary>What is noticed as a minute ends is counted in the row of that minute.</summary>
+    [Fact]
+    public void InTheMinuteInWhichItCannotBeToldOfOneAnyMoreNobodyElseIsDoubted()
+    {
+        Source source = Hour(nodes: 2);
+        source.Runs.Add(new(Day, [], [
+            Node(1, 5, NodeEventKind.Appeared), Node(1, 6, NodeEventKind.Appeared), Node(1, 7, NodeEventKind.Appeared), Node(2, 7, NodeEventKind.CannotTell),
+            Node(1200, 7, NodeEventKind.CanTell), Node(1260, 7, NodeEventKind.CannotTell)]));
+        IReadOnlyList<NodeStretch> nodes = new Chronicle(source).Of(At(600), At(3600), 62).Nodes;
+        Assert.All(nodes, node => Assert.Equal(Presence.Heard, node.Cells[10]));
+    }
+
     /// <summary>The log says of which node it can't be told, so nobody else is doubted for it: one of three isn't counted as present.</summary>
     [Fact]
     public void WhomTheLogNamesIsTheOnlyOneThatCannotBeTold()

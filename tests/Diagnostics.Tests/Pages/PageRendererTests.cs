@@ -135,7 +135,7 @@ public class PageRendererTests
     public void AGoodVerdictSaysWhatWasWatchedAndIsTakenBackWherePartWasNotSeen()
     {
         Report quiet = SampleReports.Quiet();
-        Assert.Equal("Nothing wrong was found in 14 h 12 min of listening to 7 modules on can0. On can0, 391 errors were heard in 4,812,733 frames, too little to judge. Not judged: the silence of one module.", Verdict.Of(new(quiet)).Sentence.English);
+        Assert.Equal("Nothing wrong was found in 13 h 47 min of listening to 7 modules on can0. On can0, 391 errors were heard in 4,812,733 frames, too little to judge. Not judged: the silence of one module.", Verdict.Of(new(quiet)).Sentence.English);
         Report healthy = quiet with { Assurances = [new("the whole bus", AssuranceReport.FewErrors, 1e12, 1e-9, 0.95, "bit")] };
         Assert.Contains("On can0, 391 errors were heard in 4,812,733 frames, no more than a healthy bus shows.", Verdict.Of(new(healthy)).Sentence.English, StringComparison.Ordinal);
         Report blind = quiet with { Source = quiet.Source with { NotSeen = new(0, 3, 0, []) } };

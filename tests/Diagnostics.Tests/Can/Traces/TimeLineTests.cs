@@ -508,6 +508,57 @@ public class TimeLineTests
         }
     }
 
+    [Theory]
+    [InlineData(60)]
+    [InlineData(600)]
+    [InlineData(3 * 86_400)]
+    public void BetweenTwoFilesNothingWasRecordedWhateverThePhases(int gapSeconds)
+    {
+        // The gap is a common multiple of all periods: within one file that would be a step of the clock.
+        List<CanFrame> first = Cyclic(0, 20 * Second);
+        List<CanFrame> second = Cyclic((20 + gapSeconds) * Second, (40 + gapSeconds) * Second);
+        CollectingSink sink = RunFiles(first, second);
+        Assert.Equal(first.Concat(second).Select(frame => frame.Time), sink.Frames.Select(frame => frame.Time));
+        NotSeen gap = Assert.Single(sink.NotSeen);
+        Assert.Equal((NotSeenKind.NotRecorded, first[^1].Time, second[0].Time), (gap.Kind, gap.Start, gap.End));
+        Assert.StartsWith("Between two files nothing was recorded, for ", gap.Why, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void FilesThatFollowEachOtherAreOne()
+    {
+        List<CanFrame> frames = Cyclic(0, 40 * Second);
+        CollectingSink sink = RunFiles(frames[..100], frames[100..101], frames[101..]);
+        Assert.Equal(frames.Select(frame => frame.Time), sink.Frames.Select(frame => frame.Time));
+        Assert.Empty(sink.NotSeen);
+    }
+
+    [Fact]
+    public void FilesInTheWrongOrderAreAStepBack()
+    {
+        CollectingSink sink = RunFiles(Cyclic(3600 * Second, 3620 * Second), Cyclic(0, 20 * Second));
+        AssertNeverBackwards(sink);
+        Assert.Equal(NotSeenKind.ClockStep, Assert.Single(sink.NotSeen).Kind);
+    }
+
+    private static CollectingSink RunFiles(params List<CanFrame>[] files)
+    {
+        CollectingSink sink = new();
+        TimeLine line = new(sink);
+        foreach (List<CanFrame> file in files)
+        {
+            foreach (CanFrame frame in file)
+            {
+                line.OnFrame(in frame);
+            }
+
+            line.EndFile();
+        }
+
+        line.Complete();
+        return sink;
+    }
+
     private static CollectingSink Run(List<CanFrame> frames)
     {
         CollectingSink sink = new();
