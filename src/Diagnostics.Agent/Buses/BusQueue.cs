@@ -35,7 +35,7 @@ public sealed class BusQueue : IFrameSink
     private readonly AutoResetEvent _halfEmpty = new(initialState: false);
     private readonly int _half;
     private volatile bool _isAbandoned;
-    private FrameBatch _current = new();
+    private FrameBatch _current;
     private long _framesDropped;
 
     /// <param name="whenFull">What the source does when the analysis can't keep up.</param>
@@ -45,6 +45,7 @@ public sealed class BusQueue : IFrameSink
         ArgumentOutOfRangeException.ThrowIfLessThan(capacity, 1);
         _whenFull = whenFull;
         _half = capacity / 2;
+        _current = NewBatch();
 
         // Only "wait" with TryWrite makes a loss visible: the dropping modes say that all is well.
         _filled = Channel.CreateBounded<FrameBatch>(new BoundedChannelOptions(capacity) { FullMode = BoundedChannelFullMode.Wait, SingleReader = true, SingleWriter = true });
@@ -220,7 +221,9 @@ public sealed class BusQueue : IFrameSink
         }
     }
 
-    private void Renew() => _current = _free.Reader.TryRead(out FrameBatch? used) ? used : new FrameBatch();
+    private void Renew() => _current = _free.Reader.TryRead(out FrameBatch? used) ? used : NewBatch();
+
+    private FrameBatch NewBatch() => new(merges: _whenFull == WhenFull.Count);
 
     private void DropFrames()
     {

@@ -5,13 +5,17 @@ namespace Diagnostics.Agent.Buses;
 /// <summary>
 /// Some frames and, in their order among them, what else a source had to say. Pooled by <see cref="BusQueue"/>: its owner is whoever got it last.
 /// </summary>
-public sealed class FrameBatch
+/// <param name="merges">
+/// Remarks with no frame between them are made one, so that they always fit in while the queue is full. Where the source waits there is no need, and each is kept:
+/// a trace that damage or a stepping clock has torn says for each gap why.
+/// </param>
+public sealed class FrameBatch(bool merges)
 {
     /// <summary>Frames in a batch: 256 × 88 bytes stay below the large-object heap, and at 125 kbit/s are a quarter of a second of a full bus.</summary>
     public const int Capacity = 256;
 
     /// <summary>
-    /// Remarks in a batch; a full batch is handed over. While the queue is full there is one at most for each interface and kind, so the
+    /// Remarks in a batch; a full batch is handed over. While the queue is full and frames are dropped there is one at most for each interface and kind, so the
     /// facts of 16 interfaces and eight kinds of remark for each and for all, 152 in all, always fit in.
     /// </summary>
     public const int RemarkCapacity = 256;
@@ -50,7 +54,7 @@ public sealed class FrameBatch
     /// </summary>
     internal void AddNotSeen(in NotSeen notSeen)
     {
-        for (int i = _remarks.Count - 1; i >= 0 && _remarks[i].FramesBefore == Count; i--)
+        for (int i = _remarks.Count - 1; merges && i >= 0 && _remarks[i].FramesBefore == Count; i--)
         {
             if (_remarks[i].NotSeen is { } earlier && earlier.Kind == notSeen.Kind && earlier.Interface == notSeen.Interface
                 && (earlier.End >= notSeen.Start || _framesForgotten))
@@ -74,7 +78,7 @@ public sealed class FrameBatch
     /// <summary>Facts that follow facts of the same interface, with no frame in between, replace them.</summary>
     internal void AddInterface(byte index, InterfaceFacts facts)
     {
-        for (int i = _remarks.Count - 1; i >= 0 && _remarks[i].FramesBefore == Count; i--)
+        for (int i = _remarks.Count - 1; merges && i >= 0 && _remarks[i].FramesBefore == Count; i--)
         {
             if (_remarks[i].Facts is not null && _remarks[i].Interface == index)
             {

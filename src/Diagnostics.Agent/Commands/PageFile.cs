@@ -17,6 +17,12 @@ internal static class PageFile
     /// <exception cref="SettingException">It can't be written, or it is something else.</exception>
     public static void Check(string file, string option = Html) => Try(file, option, () =>
     {
+        // A page takes the place of what has its name: for root that would be a device that every program on the board relies on (/dev/null).
+        if (!Directory.Exists(file) && FileKind.Oddity(file) is { } oddity)
+        {
+            throw new SettingException(option, $"'{file}' is {oddity}, not a file", "name an ordinary file");
+        }
+
         bool isNew = !File.Exists(file);
         if (!isNew && option == Pdf)
         {

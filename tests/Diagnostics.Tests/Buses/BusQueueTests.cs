@@ -151,6 +151,22 @@ public class BusQueueTests
     }
 
     [Fact]
+    public void EveryGapOfATraceStaysOneOfItsOwn()
+    {
+        BusQueue queue = new(WhenFull.Wait, capacity: 4);
+        List<string> told = [];
+        for (int i = 0; i <= FrameBatch.RemarkCapacity; i++)
+        {
+            NotSeenKind kind = i % 2 == 0 ? NotSeenKind.DamagedRecords : NotSeenKind.ClockStep;
+            queue.OnNotSeen(Missed(kind, i, i + 2, 1, NotSeen.AllInterfaces));
+            told.Add($"{kind} 255 {i}-{i + 2} 1");
+        }
+
+        queue.Complete();
+        Assert.Equal(told, DrainAll(queue));
+    }
+
+    [Fact]
     public async Task AbandonedTraceDoesNotWaitForever()
     {
         BusQueue queue = new(WhenFull.Wait, capacity: 1);

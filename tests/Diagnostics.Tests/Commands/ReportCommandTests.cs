@@ -1,3 +1,4 @@
+using System.Diagnostics;
 using System.Text;
 using System.Text.RegularExpressions;
 using Diagnostics.Agent;
@@ -182,6 +183,19 @@ public sealed class ReportCommandTests : IDisposable
     {
         Assert.Contains(said, await RefusedAsync(WithBrowser(script), "-", "--pdf", Place("a.pdf")), StringComparison.Ordinal);
         Assert.Empty(_directory.GetFiles());
+    }
+
+    /// <summary>Told by what kind of thing it is: a real device would be gone where the test fails.</summary>
+    [Fact]
+    public async Task NothingButAFileIsWrittenOver()
+    {
+        using (Process made = Process.Start("mkfifo", Place("record.html")))
+        {
+            await made.WaitForExitAsync(Cancellation);
+            Assert.Equal(0, made.ExitCode);
+        }
+
+        Assert.Contains("record.html' is a pipe, not a file; name an ordinary file", await RefusedAsync(new(), "-", "--html", Place("record.html")), StringComparison.Ordinal);
     }
 
     [Fact]
