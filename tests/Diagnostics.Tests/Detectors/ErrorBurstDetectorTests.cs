@@ -1,4 +1,7 @@
 using System.Text.Json;
+using Diagnostics.Can;
+using Diagnostics.Core;
+using Diagnostics.Core.Findings;
 using Diagnostics.Simulation;
 using static Diagnostics.Tests.Detectors.Replayed;
 
@@ -102,6 +105,38 @@ public class ErrorBurstDetectorTests
     {
         JsonElement burst = Collisions(_ => true, burst => burst == 9 ? 16 : 17).The("bus.error-burst");
         Assert.Equal("address-set-twice", TopCause(burst));
+    }
+
+    /// <summary>17 errors tell nobody; another sign may, in a second without a burst. When that is over, the bursts that were stay explained.</summary>
+    [Fact]
+    public void ASharedAddressThatIsFoundByAnotherSignExplainsTheBurstsBeforeIt()
+    {
+        (Bus bus, FindingBook book, _) = TestBus.Create();
+        Instant time = TestBus.Start;
+        for (int burst = 0; burst < 4; burst++)
+        {
+            for (int error = 0; error < 17; error++)
+            {
+                bus.OnFrame(CanFrame.ErrorReport(time += TimeSpan.FromMilliseconds(0.5), 0x88, [0, 0, 4, 0, 0, 0, 0, 0]));
+            }
+
+            foreach (byte inputs in (byte[])[1, 2])
+            {
+                CanFrame frame = CanFrame.Classic(time += TimeSpan.FromMilliseconds(1), CanId.Base(0x185), [inputs]);
+                bus.OnFrame(in frame);
+            }
+
+            bus.OnSecond(time += TimeSpan.FromSeconds(12));
+        }
+
+        Finding finding = book.Find(Catalogue.ErrorBurst, "can0", Subject.WholeBus)!;
+        Assert.Equal("cable-intermittent", finding.Causes[0].Cause);
+        book.Raise(Catalogue.DuplicateAddress, "can0", Subject.OfNode(5), time, time, 0.95);
+        bus.OnSecond(time += TimeSpan.FromSeconds(1));
+        Assert.Equal("address-set-twice", finding.Causes[0].Cause);
+        book.Close(Catalogue.DuplicateAddress, "can0", Subject.OfNode(5), time);
+        bus.OnSecond(time + TimeSpan.FromSeconds(1));
+        Assert.Equal("address-set-twice", finding.Causes[0].Cause);
     }
 
     [Fact]
