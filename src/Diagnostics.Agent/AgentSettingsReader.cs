@@ -63,6 +63,26 @@ internal sealed class AgentSettingsReader
     /// <summary>What the bytes mean, by name, with the data sheets that say how devices are built.</summary>
     private readonly record struct Meaning(string Protocol, IReadOnlyList<DataSheet> Sheets, IReadOnlyList<Sentence> Remarks);
 
+    /// <summary>
+    /// A variable that begins as ours do and means nothing is refused as a name in the file is, also by a command that reads no variables: what it was to set
+    /// would not hold, and nobody would be told. An empty one sets nothing.
+    /// </summary>
+    /// <exception cref="SettingException">There is one.</exception>
+    public static void RefuseUnknownVariables(IReadOnlyDictionary<string, string> environment)
+    {
+        string[] variables = [PathVariable, .. Known.Select(known => known.Variable)];
+        if (environment.Keys.Where(IsSlip).Order(StringComparer.Ordinal).FirstOrDefault() is { } slip)
+        {
+            string? nearest = Nearest.Of(slip[VariablePrefix.Length..], variables.Select(variable => variable[VariablePrefix.Length..]));
+            throw new SettingException(
+                $"environment variable {slip}",
+                "there is no such setting",
+                nearest is null ? $"remove it, or name one of {string.Join(", ", variables)}" : $"the nearest one is {VariablePrefix}{nearest}");
+        }
+
+        bool IsSlip(string name) => name.StartsWith(VariablePrefix, StringComparison.Ordinal) && environment[name].Length > 0 && !variables.Contains(name);
+    }
+
     /// <summary>The settings of a service: file, environment, options. <paramref name="arguments"/>' words are interfaces.</summary>
     /// <exception cref="SettingException">Something given can't be used.</exception>
     public static AgentSettings ForService(ParsedArguments arguments, IReadOnlyDictionary<string, string> environment)
@@ -188,22 +208,8 @@ internal sealed class AgentSettingsReader
         _ => throw member.Wrong("an object stands where a text or a number belongs", "see the sample settings"),
     };
 
-    /// <summary>
-    /// A variable that begins as ours do and means nothing is refused as a name in the file is: what it was to set would not hold, and nobody would be told.
-    /// An empty one sets nothing.
-    /// </summary>
     private void ReadEnvironment()
     {
-        string[] variables = [PathVariable, .. Known.Select(known => known.Variable)];
-        if (_environment.Keys.Where(IsSlip).Order(StringComparer.Ordinal).FirstOrDefault() is { } slip)
-        {
-            string? nearest = Nearest.Of(slip[VariablePrefix.Length..], variables.Select(variable => variable[VariablePrefix.Length..]));
-            throw new SettingException(
-                $"environment variable {slip}",
-                "there is no such setting",
-                nearest is null ? $"remove it, or name one of {string.Join(", ", variables)}" : $"the nearest one is {VariablePrefix}{nearest}");
-        }
-
         foreach ((string name, string variable, _) in Known)
         {
             if (_environment.GetValueOrDefault(variable) is { Length: > 0 } text)
@@ -211,8 +217,6 @@ internal sealed class AgentSettingsReader
                 _given[name] = new(text, $"the environment variable {variable}");
             }
         }
-
-        bool IsSlip(string name) => name.StartsWith(VariablePrefix, StringComparison.Ordinal) && _environment[name].Length > 0 && !variables.Contains(name);
     }
 
     private void ReadOptions(ParsedArguments arguments)

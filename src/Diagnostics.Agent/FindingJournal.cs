@@ -1,3 +1,4 @@
+using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Microsoft.Extensions.Logging;
 
@@ -7,7 +8,7 @@ namespace Diagnostics.Agent;
 internal sealed partial class FindingJournal
 {
     private readonly ILogger _logger;
-    private readonly Dictionary<string, (int Count, string Severity, bool IsOver)> _told = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, (int Count, string Severity, bool IsOver, Instant Time)> _told = new(StringComparer.Ordinal);
 
     public FindingJournal(ILogger logger) => _logger = logger;
 
@@ -15,9 +16,11 @@ internal sealed partial class FindingJournal
     {
         foreach (FindingReport finding in report.Findings)
         {
-            (int Count, string Severity, bool IsOver) now = (finding.Count, finding.Severity, finding.End is not null);
-            bool isKnown = _told.TryGetValue(finding.Key, out (int Count, string Severity, bool IsOver) before);
-            if ((isKnown && before == now) || (!isKnown && _told.Count >= Limits.RememberedFindings))
+            (int Count, string Severity, bool IsOver, Instant Time) now = (finding.Count, finding.Severity, finding.End is not null, report.Source.End ?? finding.Raised);
+            bool isKnown = _told.TryGetValue(finding.Key, out (int Count, string Severity, bool IsOver, Instant Time) before);
+            bool isSame = isKnown && (before.Count, before.Severity) == (now.Count, now.Severity);
+            bool goesOn = isSame && before.IsOver && !now.IsOver;
+            if ((isSame && before.IsOver == now.IsOver) || (goesOn && now.Time - before.Time < Limits.GoesOnAgain) || (!isKnown && _told.Count >= Limits.RememberedFindings))
             {
                 continue;
             }
@@ -25,7 +28,7 @@ internal sealed partial class FindingJournal
             _told[finding.Key] = now;
             string summary = SettingException.OneLine(finding.Summary);
             string key = SettingException.OneLine(finding.Key);
-            if (!isKnown || before.Count != now.Count || before.Severity != now.Severity)
+            if (!isSame || goesOn)
             {
                 LogLevel level = finding.Severity switch { "fault" => LogLevel.Error, "warning" => LogLevel.Warning, _ => LogLevel.Information };
                 Raised(level, finding.Severity, finding.Finding, summary, key, finding.Count, Math.Round(finding.Confidence, 3));

@@ -172,6 +172,12 @@ internal static class Limits
     public const int RememberedFindings = 10_000;
 
     /// <summary>
+    /// A finding that was over and goes on within one episode is told so long after what was told last: a module that takes its fault back and reports it again
+    /// many times a second would fill journal and card otherwise.
+    /// </summary>
+    public static readonly TimeSpan GoesOnAgain = TimeSpan.FromMinutes(1);
+
+    /// <summary>
     /// Files in a bundle. The largest log has about 1,700 segments; kept frames of a quiet bus are small and may be many, and then the latest are taken.
     /// </summary>
     public const int BundleFiles = 10_000;

@@ -95,7 +95,7 @@ internal sealed class Bus : ICanOpenEvents
         _unstable = new(this);
         _silence = new(this, _unstable);
         _restart = new(this, _unstable, _silence);
-        _duplicate = new(this);
+        _duplicate = new(this, _errorBurst);
         _nodeErrors = new(this);
         _emergency = new(this);
         _identity = new(this);
@@ -451,7 +451,6 @@ internal sealed class Bus : ICanOpenEvents
         _noAcknowledge.OnSecond(now);
         _flood.OnSecond(now);
         _mismatch.OnSecond(now);
-        _errorRate.OnSecond(now);
         _errorBurst.OnSecond(now);
         _notSeen.OnSecond(now);
         _restart.OnSecond(now);
@@ -460,6 +459,9 @@ internal sealed class Bus : ICanOpenEvents
         _unstable.OnSecond(now);
         _duplicate.OnSecond(now);
         _nodeErrors.OnSecond(now);
+
+        // It points to the findings of both above.
+        _errorRate.OnSecond(now);
         _identity.OnSecond(now);
         _chatter.OnSecond(now);
         _flapping.OnSecond(now);

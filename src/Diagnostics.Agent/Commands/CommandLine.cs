@@ -42,7 +42,9 @@ internal static class CommandLine
                 return Done;
             }
 
-            return await command.RunAsync(ArgumentReader.Read(command.Name, rest, command.Options), context, cancellation).ConfigureAwait(false);
+            ParsedArguments given = ArgumentReader.Read(command.Name, rest, command.Options);
+            AgentSettingsReader.RefuseUnknownVariables(context.Environment);
+            return await command.RunAsync(given, context, cancellation).ConfigureAwait(false);
         }
         catch (SettingException wrong)
         {

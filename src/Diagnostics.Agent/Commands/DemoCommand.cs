@@ -22,6 +22,7 @@ internal sealed class DemoCommand : ICommand
 
         // The service goes on without its page and tries again; a demo without its page shows nothing.
         PagePort.RefuseTaken(settings.Port);
+        PagePort.RefuseAbsent(settings.Access.ListenOn);
         string? passing = settings.LogDirectory is null ? Directory.CreateTempSubdirectory("diagnostics-demo-").FullName : null;
         try
         {

@@ -28,11 +28,21 @@ internal static class PagePort
         }
     }
 
-    private static SocketError? Try(int port)
+    /// <summary>For the demo, which nobody waits for: the service keeps an address that isn't there, because it may come up later.</summary>
+    /// <exception cref="SettingException">This machine has no such address.</exception>
+    public static void RefuseAbsent(IReadOnlyList<IPAddress> addresses)
+    {
+        if (addresses.FirstOrDefault(address => Try(0, address) == SocketError.AddressNotAvailable) is { } absent)
+        {
+            throw new SettingException(SharedOptions.ListenOn.Name, $"the page can't be served at {absent}: this machine has no such address", "give one that 'ip address' lists, or 'all'");
+        }
+    }
+
+    private static SocketError? Try(int port, IPAddress? address = null)
     {
         try
         {
-            using TcpListener probe = new(IPAddress.Loopback, port);
+            using TcpListener probe = new(address ?? IPAddress.Loopback, port);
             probe.Start();
             return null;
         }

@@ -54,7 +54,9 @@ internal sealed class HistoryRecorder
         {
             bool known = _written.TryGetValue(finding.Key, out (FindingReport Finding, Instant Time) last);
             FindingReport before = last.Finding;
-            bool isNews = !known || before.Count != finding.Count || before.Severity != finding.Severity || (before.End is null) != (finding.End is null);
+            bool isOver = finding.End is not null;
+            bool isNews = !known || before.Count != finding.Count || before.Severity != finding.Severity
+                || (isOver != before.End is not null && (isOver || now - last.Time >= Limits.GoesOnAgain));
             if (isNews || (_rows.IsNewMinute && now - last.Time >= Pause(last.Time - finding.Raised) && !Same(before, finding)))
             {
                 if (!known && _written.Count >= Limits.RememberedFindings)

@@ -35,7 +35,8 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
 
     /// <summary>Whether this tool can see, in a word and a sentence.</summary>
     public static (Sentence Word, Sentence Sentence) SightOf(Report report, Verdict verdict) =>
-        report.Buses.Count == 0 ? (Say($"Not yet."), Say($"There is no interface to listen to."))
+        IsEmptyTrace(report) ? (Say($"No."), verdict.Sight.Count > 0 ? Say($"What came before the first frame of this trace was damaged or broke off:") : Say($"This trace holds no frames."))
+        : report.Buses.Count == 0 ? (Say($"Not yet."), Say($"There is no interface to listen to."))
         : Ongoing(report) is not null ? (Say($"Not now."), Say($"What is sent now is not heard here:"))
         : IsSilent(report) ? (Say($"That can’t be told."), Say($"Nothing at all was heard. A plug that is out, a bus without supply or a wrong bit rate would look the same from here."))
         : report.Buses.Any(bus => bus.ControllerState == "bus-off") ? (Say($"Not any more."), Say($"Our own adapter has gone off the bus; what came after that was not heard."))
@@ -65,6 +66,7 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
             _ when model.ReadFrom is { HasNoReport: true } => ("blind", null, Say($"This log holds no report, so nothing is said here of how the bus stood at its end. What was found stands below.")),
             ([var worst, ..], _) => (worst.Finding.Severity, worst.Finding, Join(What(model, worst.Finding), Seen(model, worst.Finding), Others(open[1..]), CameAndWent(past))),
             _ when IsSilent(report) && Ongoing(report) is { } gap => ("blind", null, Deaf(span, gap)),
+            _ when IsEmptyTrace(report) => ("blind", null, Say($"This trace holds no frames, so nothing can be said about the bus.")),
             _ when IsSilent(report) => ("blind", null, Say($"Nothing was heard in {span}, so nothing can be said about the bus.")),
             (_, [var worst, ..]) => ("warning", worst.Finding, Join(Say($"Nothing is wrong at the end, but something was."), What(model, worst.Finding), Seen(model, worst.Finding), CameAndWent(past[1..]))),
             _ when things.Length > 0 => ("note", things[0].Finding, Join([Clean(), Say($"Worth knowing: {What(model, things[0].Finding)}"), MoreNotes(things.Length - 1)])),
@@ -94,6 +96,9 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
     private static Sentence Reason(GapReport gap) => WithoutPoint(gap.WhySaid);
 
     private static Sentence WithoutPoint(Sentence sentence) => sentence.Template.EndsWith('.') ? new(sentence.Template.TrimEnd('.'), sentence.Parameters) : sentence;
+
+    /// <summary>A trace that names no interface, let alone a frame.</summary>
+    private static bool IsEmptyTrace(Report report) => report.Source.Kind == "trace" && report.Buses.Count == 0;
 
     private static bool IsSilent(Report report) => report.Buses.All(bus => bus.Frames == 0 && (bus.ErrorMessages == 0 || report.Findings.Count == 0));
 
@@ -201,6 +206,12 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
         foreach (GapReport gap in notSeen.Gaps.Take(GapsShown))
         {
             double seconds = gap.End.SecondsSince(gap.Start);
+            if (IsEmptyTrace(model.Report))
+            {
+                lines.Add(gap.WhySaid);
+                continue;
+            }
+
             Sentence who = gap.Interface is { } name ? Named(name) : Say($"All interfaces");
             lines.Add(seconds < LeastGapSeconds
                 ? Say($"{who}, at {model.Times.Short(gap.Start)}: {Reason(gap)}.")

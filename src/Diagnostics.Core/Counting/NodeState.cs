@@ -50,6 +50,9 @@ internal sealed class NodeState(byte address)
     /// <summary>Those of them that came spoilt.</summary>
     public long SpoiltFrames { get; set; }
 
+    /// <summary>Runs of errors that ended in two different frames of one of its identifiers, as a collision of two senders does.</summary>
+    public long Collisions { get; set; }
+
     public NodeKnowledge Knowledge { get; } = new();
 
     /// <summary>Arrivals of its heartbeat, guarding answers and boot-ups left out.</summary>

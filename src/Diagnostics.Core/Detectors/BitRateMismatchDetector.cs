@@ -102,7 +102,8 @@ internal sealed class BitRateMismatchDetector(Bus bus)
                 (Cause.BitRateWrong, 4, Say($"A module at another bit rate destroys what it hears.")),
                 (Cause.TerminationMissing, 2, Say($"Without termination most frames are damaged.")),
                 (Cause.CableShort, 1, Say($"A partial short does the same.")),
-                (Cause.CableIntermittent, 2, Say($"A joint that never holds does the same.")));
+                (Cause.CableIntermittent, 2, Say($"A joint that never holds does the same.")))
+                .AdviseTrunk();
         }
     }
 }

@@ -21,7 +21,10 @@ internal sealed class ChatterDetector(Bus bus)
     private const long OperationGap = 500_000_000;
     private const int CleanOperations = 20;
 
-    private static readonly (int Operations, int Needed)[] _windows = [(20, 3), (40, 4), (60, 5)];
+    /// <summary>So many raise it in the longest window, and are its evidence from the first on.</summary>
+    private const int MostNeeded = 5;
+
+    private static readonly (int Operations, int Needed)[] _windows = [(20, 3), (40, 4), (60, MostNeeded)];
 
     private readonly Dictionary<int, State> _inputs = [];
 
@@ -36,7 +39,10 @@ internal sealed class ChatterDetector(Bus bus)
         /// <summary>The last 64 operations, one bit each: 1 = chattered.</summary>
         public ulong History;
         public int Count;
-        public Instant First;
+
+        /// <summary>The latest that chattered, oldest first: number of the operation, when that showed, and the level that showed it.</summary>
+        public readonly List<(int Operation, Instant Time, long Level)> Latest = [];
+        public bool IsRaised;
     }
 
     public void OnInput(Instant time, byte node, int input, bool isFirst)
@@ -86,11 +92,12 @@ internal sealed class ChatterDetector(Bus bus)
         if (!state.Chattered)
         {
             state.Chattered = true;
-            if (state.First == default)
+            if (state.Latest.Count == MostNeeded)
             {
-                state.First = time;
+                state.Latest.RemoveAt(0);
             }
 
+            state.Latest.Add((state.Count, time, gap));
             Judge(time, node, input, state);
         }
     }
@@ -100,11 +107,13 @@ internal sealed class ChatterDetector(Bus bus)
         foreach ((int key, State state) in _inputs)
         {
             // Twenty clean operations in a row: the contact, or its setting, was put right.
-            if (state.First != default && Chattered(state, CleanOperations) == 0 && !state.Chattered && state.Count >= CleanOperations)
+            if (state.IsRaised && Chattered(state, CleanOperations) == 0 && !state.Chattered)
             {
                 bus.Book.Close(Catalogue.InputChatter, bus.Name, Subject.OfInput(key >> 8, key & 0xFF), new(state.LastChange));
-                state.First = default;
+                state.IsRaised = false;
+                state.History = 0;
                 state.Count = 0;
+                state.Latest.Clear();
             }
         }
     }
@@ -125,7 +134,11 @@ internal sealed class ChatterDetector(Bus bus)
         operations = Math.Min(state.Count + 1, operations);
         Subject subject = Subject.OfInput(node, input);
         bool isNew = !bus.Book.IsOpen(Catalogue.InputChatter, bus.Name, subject);
-        Finding finding = bus.Book.Raise(Catalogue.InputChatter, bus.Name, subject, state.First, time, 0.95);
+
+        // One that chattered long before, outside what it is judged by, is no beginning.
+        int first = state.Latest.FindIndex(one => one.Operation > state.Count - operations);
+        Finding finding = bus.Book.Raise(Catalogue.InputChatter, bus.Name, subject, state.Latest[first].Time, time, 0.95);
+        state.IsRaised = true;
         finding.Tell(
             Say($"{bus.Names.InputName(node, input)} chatters: {chattered} of the last {operations} operations came as several changes within milliseconds."),
             Say($"{bus.Names.InputName(node, input)} chattered: {chattered} of {operations} operations came as several changes within milliseconds."));
@@ -135,7 +148,11 @@ internal sealed class ChatterDetector(Bus bus)
             new("operations", operations, "1"),
             new("shortestLevel", Math.Round(state.Shortest / 1e9, 6), "s"),
         ];
-        finding.AddEvidence(time, Say($"A pulse of {Text.Seconds(state.Shortest / 1e9)}; no finger is that fast."));
+        foreach ((_, Instant shown, long level) in state.Latest[(isNew ? first : ^1)..])
+        {
+            finding.AddEvidence(shown, Say($"A pulse of {Text.Seconds(level / 1e9)}; no finger is that fast."));
+        }
+
         if (isNew)
         {
             bool isOther = bus.Names.Input(node, input)?.Kind is InputKind.Contact or InputKind.Motion;

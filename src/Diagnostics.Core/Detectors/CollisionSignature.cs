@@ -15,7 +15,7 @@ namespace Diagnostics.Core.Detectors;
 /// A repeat because nobody acknowledges ends in equal frames and is no sign.
 /// Lost frames: a frame lost in between would only hide the signature.
 /// </summary>
-internal sealed class CollisionSignature(Bus bus, DuplicateAddressDetector duplicate)
+internal sealed class CollisionSignature(Bus bus, DuplicateAddressDetector duplicate, ErrorBurstDetector bursts)
 {
     private const int FromCleanCounters = 16;
     private const int LeastErrors = 8;
@@ -77,6 +77,12 @@ internal sealed class CollisionSignature(Bus bus, DuplicateAddressDetector dupli
             {
                 bool clean = _errors == FromCleanCounters;
                 Subject subject = bus.Protocol.IsCanOpen && identifier.Node != 0 ? Subject.OfNode(identifier.Node) : Subject.OfId(identifier.Id);
+                bursts.OnCollision(subject, _began);
+                if (bus.Node(identifier.Node) is { } node)
+                {
+                    node.Collisions++;
+                }
+
                 duplicate.Add(
                     subject,
                     DuplicateAddressDetector.Sign.Collisions,

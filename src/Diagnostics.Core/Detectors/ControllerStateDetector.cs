@@ -112,7 +112,8 @@ internal sealed class ControllerStateDetector(Bus bus)
                 (Cause.BitRateWrong, 3, Say($"A wrong bit rate or sample point of ours shows like this.")),
                 (Cause.SenderAlone, 3, Say($"A sender that nobody acknowledges ends here and stays.")),
                 (Cause.CableIntermittent, 2, Say($"A bad joint near our clip damages what passes.")),
-                (Cause.TerminationMissing, 1, Say($"Wrong termination damages edges.")));
+                (Cause.TerminationMissing, 1, Say($"Wrong termination damages edges.")))
+                .AdviseOurClip();
         }
     }
 

@@ -37,14 +37,14 @@ internal sealed class DuplicateAddressDetector
     private readonly GuardAnswerDoubling _guardAnswers;
     private readonly CollisionSignature _collisions;
 
-    public DuplicateAddressDetector(Bus bus)
+    public DuplicateAddressDetector(Bus bus, ErrorBurstDetector bursts)
     {
         _bus = bus;
         _states = new(bus, this);
         _identities = new(bus, this);
         _answers = new(bus, this);
         _guardAnswers = new(bus, this);
-        _collisions = new(bus, this);
+        _collisions = new(bus, this, bursts);
     }
 
     /// <summary>Kinds of sign; the same kind counts once, by its strongest.</summary>
@@ -199,6 +199,11 @@ internal sealed class DuplicateAddressDetector
                 : Say($"{id} arrives in two phases at once, {apart} apart, each every {period}."));
     }
 
+    /// <summary>What the two share.</summary>
+    public static Sentence Place(Bus bus, Subject subject) =>
+        subject.Node is not int node ? Say($"the identifier {subject.Id.ToString()}")
+        : bus.Names.NodeName(node) is string name ? Say($"address {node} ({name})") : Say($"address {node}");
+
     private void Judge(Subject subject, Signs signs, Instant now)
     {
         double doubt = 1;
@@ -230,9 +235,9 @@ internal sealed class DuplicateAddressDetector
             return;
         }
 
-        if (subject.Node is int node)
+        if (subject.Node is not null)
         {
-            Sentence place = _bus.Names.NodeName(node) is string name ? Say($"address {node} ({name})") : Say($"address {node}");
+            Sentence place = Place(_bus, subject);
             finding.Tell(Say($"Two modules use {place}."), Say($"Two modules used {place}."));
         }
         else

@@ -12,7 +12,8 @@ namespace Diagnostics.Core.Detectors;
 /// <summary>
 /// Symptom: the node itself says that it is faulty. Limit: any emergency message with an error code other than "no error" (00xxh). It lasts until the
 /// node says "no error" or starts anew. Severity: fault for current, voltage, temperature, hardware and the device itself (2xxxh–5xxxh, FFxxh), warning for
-/// the rest (classes: CiA 301). Lost frames: a lost reset would leave the finding open; the node's next start ends it.
+/// the rest (classes: CiA 301). A device that reports and takes back in turns is one episode, as for every finding, but over whenever its last word is
+/// "no error". The finding's start is that of its first code, so that one is told beside the latest. Lost frames: a lost reset would leave the finding open; the node's next start ends it.
 /// </summary>
 internal sealed class EmergencyDetector(Bus bus)
 {
@@ -21,7 +22,7 @@ internal sealed class EmergencyDetector(Bus bus)
 
     private const ushort ProcessDataLate = 0x8250;
 
-    /// <summary>The code that the finding of each node was raised for.</summary>
+    /// <summary>The code that the finding of each node was first raised for: its start belongs to that one, whatever came later.</summary>
     private readonly ushort[] _first = new ushort[128];
 
     public void OnEmergency(Instant time, byte node, ushort code, byte register)
@@ -38,12 +39,14 @@ internal sealed class EmergencyDetector(Bus bus)
             return;
         }
 
+        bool isFirst = bus.Book.Find(Catalogue.ReportsFault, bus.Name, subject) is null;
         bool isNew = !bus.Book.IsOpen(Catalogue.ReportsFault, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.ReportsFault, bus.Name, subject, time, time, 0.99);
+        finding.EndIsSaid = true;
         bool isFault = code >> 12 is 2 or 3 or 4 or 5 || code >> 8 == 0xFF;
         finding.Severity = isFault || (!isNew && finding.Severity == Severity.Fault) ? Severity.Fault : Severity.Warning;
         Sentence words = CanOpenWords.Emergency(code);
-        _first[node] = isNew ? code : _first[node];
+        _first[node] = isFirst ? code : _first[node];
         ushort first = _first[node];
         if (code == first)
         {

@@ -11,6 +11,7 @@ namespace Diagnostics.Core.Detectors;
 /// above 1 (for Poisson, D·(n−1) follows chi² with n−1 degrees, so D has standard deviation √(2/(n−1))), and at least three windows, in different tens of
 /// seconds, hold five errors or more. Why three: one disturbance of any kind is one cluster; a source that comes back is a finding
 /// (burst shape of a switching transient: 15 ms every 300 ms, IEC 61000-4-4).
+/// Where two devices share an address, the bursts that end as their collisions do are laid to that finding, and the other causes share what is left.
 /// Lost frames: errors that were heard were heard, so nothing is held back. Over after 10 minutes without a burst.
 /// </summary>
 internal sealed class ErrorBurstDetector(Bus bus)
@@ -34,6 +35,11 @@ internal sealed class ErrorBurstDetector(Bus bus)
     private Instant _firstBurst;
     private Instant _lastBurst = Instant.MinValue;
     private bool _pending;
+    private bool _lastIsCollision;
+
+    /// <summary>Bursts that ended as a collision does, by whose frames came then.</summary>
+    private readonly Dictionary<Subject, int> _collisions = [];
+    private (Subject? Shared, int Collisions, int Bursts) _explained;
 
     public void OnWireError(Instant time)
     {
@@ -50,10 +56,12 @@ internal sealed class ErrorBurstDetector(Bus bus)
             if (_lastBurst != Instant.MinValue && time - _lastBurst > Related)
             {
                 _bursts = 0;
+                _collisions.Clear();
             }
 
             _bursts++;
             _lastBurst = time;
+            _lastIsCollision = false;
             if (_bursts == 1)
             {
                 _firstBurst = time;
@@ -63,10 +71,28 @@ internal sealed class ErrorBurstDetector(Bus bus)
         }
     }
 
+    /// <summary>A run of errors ended in two different frames of one identifier. Who is behind it is the judgement of another detector.</summary>
+    public void OnCollision(Subject subject, Instant began)
+    {
+        if (_lastBurst < began || _lastIsCollision || (_collisions.Count >= Limits.Findings && !_collisions.ContainsKey(subject)))
+        {
+            return;
+        }
+
+        _lastIsCollision = true;
+        _collisions[subject] = _collisions.GetValueOrDefault(subject) + 1;
+    }
+
     public void OnSecond(Instant now)
     {
         if (!_pending)
         {
+            // The shared address may be found behind the bursts. That it is over says nothing new of those that were.
+            if (SharedAddress().Shared is not null && bus.Book.Find(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus) is { End: null } open)
+            {
+                Explain(open);
+            }
+
             return;
         }
 
@@ -81,7 +107,6 @@ internal sealed class ErrorBurstDetector(Bus bus)
             return;
         }
 
-        bool isNew = !bus.Book.IsOpen(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus);
         Finding finding = bus.Book.Raise(Catalogue.ErrorBurst, bus.Name, Subject.WholeBus, _firstBurst, now, 0.99);
         finding.HoldOff = HoldOff;
         finding.Tell(
@@ -89,14 +114,42 @@ internal sealed class ErrorBurstDetector(Bus bus)
             Say($"Errors came in bursts: {_bursts:N0} bursts, with quiet between them."));
         finding.Measurements = [new("indexOfDispersion", Math.Round(dispersion, 2), "1"), new("bursts", _bursts, "1")];
         finding.AddEvidence(_lastBurst, Say($"{ErrorsInBurst} errors or more within 100 ms."));
-        if (isNew)
+        Explain(finding);
+    }
+
+    /// <summary>The address that two devices are found on, of those whose collisions the bursts may be, that most bursts fit.</summary>
+    private (Subject? Shared, int Collisions, int Bursts) SharedAddress()
+    {
+        (Subject? Shared, int Collisions, int Bursts) most = (null, 0, _bursts);
+        foreach ((Subject subject, int count) in _collisions)
         {
-            finding.Causes = Causes.Of(
-                (Cause.CableIntermittent, 4, Say($"A contact that opens for tens of milliseconds damages several frames in a row.")),
-                (Cause.SwitchingInterference, 3, Say($"Relays and drives make bursts when they switch.")),
-                (Cause.AddressSetTwice, 1, Say($"Two senders of one identifier collide in runs.")),
-                (Cause.SupplyWeak, 1, Say($"Dips of the supply disturb all at once.")));
+            if (count > most.Collisions && bus.Book.IsOpen(Catalogue.DuplicateAddress, bus.Name, subject))
+            {
+                most = (subject, count, _bursts);
+            }
         }
+
+        return most;
+    }
+
+    private void Explain(Finding finding)
+    {
+        (Subject? Shared, int Collisions, int Bursts) news = SharedAddress();
+        if (finding.Causes.Count > 0 && (news == _explained || (news.Shared is null && _explained.Shared is null)))
+        {
+            return;
+        }
+
+        _explained = news;
+        finding.Explain(
+            bus,
+            news.Shared,
+            (double)news.Collisions / news.Bursts,
+            place => Say($"Two devices use {place}, and {news.Collisions:N0} of {news.Bursts:N0} bursts ended as their collisions do: at once with two frames of theirs."),
+            (Cause.CableIntermittent, 4, Say($"A contact that opens for tens of milliseconds damages several frames in a row.")),
+            (Cause.SwitchingInterference, 3, Say($"Relays and drives make bursts when they switch.")),
+            (Cause.AddressSetTwice, 1, Say($"Two senders of one identifier collide in runs.")),
+            (Cause.SupplyWeak, 1, Say($"Dips of the supply disturb all at once.")));
     }
 
     private void Close()

@@ -80,7 +80,8 @@ internal sealed class ErrorRateDetector(Bus bus)
         Sentence? whose = oneNode is null ? null
             : oneNode.Errors >= NearlyAll * episodes ? Say($"Nearly all of them hit the frames of {bus.Names.Node(oneNode.Address)}: see there.")
             : Say($"Most of them hit the frames of {bus.Names.Node(oneNode.Address)}: see there.");
-        finding.ExplainedBy = oneNode is null ? null : Finding.KeyOf(Catalogue.NodeErrors, bus.Name, Subject.OfNode(oneNode.Address));
+        Finding? errorsOfOne = oneNode is null ? null : bus.Book.Find(Catalogue.NodeErrors, bus.Name, Subject.OfNode(oneNode.Address));
+        finding.ExplainedBy = errorsOfOne?.ExplainedBy ?? errorsOfOne?.Key;
         bool isFault = finding.Severity == Severity.Fault;
         finding.Tell(
             With(isFault
@@ -100,17 +101,19 @@ internal sealed class ErrorRateDetector(Bus bus)
             finding.AddEvidence(now, Say($"{count:N0} disturbances in {over:N0} bits."));
         }
 
-        finding.Causes = oneNode is not null
-            ? Causes.Of(
+        finding.Causes = errorsOfOne?.ExplainedBy is not null ? errorsOfOne.Causes
+            : oneNode is not null ? Causes.Of(
                 (Cause.CableIntermittent, 6, Say($"A bad plug or joint on the drop of that one node damages what it sends and nobody else's.")),
                 (Cause.DeviceFault, 2, Say($"Its transceiver or oscillator may be off.")),
                 (Cause.AddressSetTwice, 1, Say($"Two senders of one identifier damage each other's frames.")))
+                .AdviseDropOf(bus.Names.Node(oneNode.Address))
             : Causes.Of(
                 (Cause.CableIntermittent, 4, Say($"Loose joints damage frames of whoever sends through them.")),
                 (Cause.TerminationMissing, 2, Say($"Wrong termination lets edges ring.")),
                 (Cause.GroundOffset, 1, Say($"Different grounds eat the margin.")),
                 (Cause.Interference, 2, Say($"A strong source near the cable damages everybody's frames alike.")),
-                (Cause.BitRateWrong, 1, Say($"A sample point or oscillator that is off does the same.")));
+                (Cause.BitRateWrong, 1, Say($"A sample point or oscillator that is off does the same.")))
+                .AdviseTrunk();
 
         Sentence With(Sentence what) => whose is null ? what : Join(what, whose);
     }

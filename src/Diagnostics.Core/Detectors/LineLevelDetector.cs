@@ -343,7 +343,8 @@ internal sealed class LineLevelDetector(Bus bus)
             (Cause.DeviceFault, 4, Say($"Its transceiver may be failing.")),
             (Cause.CableIntermittent, 3, Say($"A bad joint in its drop takes a part of what it drives.")),
             (Cause.SupplyWeak, 1, Say($"Its own supply may be low.")),
-            (Cause.ConfigurationDiffers, 1, Say($"It may have been exchanged for one that drives otherwise, which it may.")));
+            (Cause.ConfigurationDiffers, 1, Say($"It may have been exchanged for one that drives otherwise, which it may.")))
+            .AdviseDropOf(who);
     }
 
     private static readonly Sentence Resistance = Say($"With power off, measure the resistance between CAN_H and CAN_L.");

@@ -13,6 +13,7 @@ namespace Diagnostics.Core.Detectors;
 /// spoilt frames of node k would be Binomial(all episodes with a spoilt frame, its bits / all bits); one-sided exact p, corrected for the number of nodes by Holm's
 /// first step, must be below 1e-4, with at least four errors. Why 1e-4 where a single look would take 1e-2: it is looked at after every error.
 /// Why four: with 30 equal nodes four of ten are enough at 1e-2, and one or two can be chance at any level.
+/// Where two devices share the node's address, the damaged frames that end as their collisions do are laid to that finding (<see cref="SharedAddress"/>).
 /// Lost frames: an error with a loss right behind it is given to nobody; otherwise losses hit the exposure and the errors alike.
 /// </summary>
 internal sealed class NodeErrorsDetector(Bus bus)
@@ -110,7 +111,6 @@ internal sealed class NodeErrorsDetector(Bus bus)
             return;
         }
 
-        bool isNew = !bus.Book.IsOpen(Catalogue.NodeErrors, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.NodeErrors, bus.Name, subject, _firstError[node.Address], now, Math.Min(0.999, 1 - p));
         finding.HoldOff = HoldOff;
         finding.Tell(
@@ -126,13 +126,15 @@ internal sealed class NodeErrorsDetector(Bus bus)
         finding.AddEvidence(now, p < 1e-9
             ? Say($"{node.SpoiltFrames:N0} of {all:N0} damaged frames; practically impossible by chance.")
             : Say($"{node.SpoiltFrames:N0} of {all:N0} damaged frames; by chance once in {Text.Rounded(1 / p):N0} times."));
-        if (isNew)
-        {
-            finding.Causes = Causes.Of(
-                (Cause.CableIntermittent, 5, Say($"A bad plug or joint on its own drop damages what it sends and nobody else's.")),
-                (Cause.DeviceFault, 2, Say($"Its transceiver or oscillator may be off.")),
-                (Cause.AddressSetTwice, 1, Say($"Two senders of one identifier damage each other's frames.")),
-                (Cause.GroundOffset, 1, Say($"Its ground may differ from the others'.")));
-        }
+        Subject? shared = node.Collisions > 0 && bus.Book.IsOpen(Catalogue.DuplicateAddress, bus.Name, subject) ? subject : null;
+        finding.Explain(
+            bus,
+            shared,
+            Math.Min(1, (double)node.Collisions / node.SpoiltFrames),
+            place => Say($"Two devices use {place}, and {node.Collisions:N0} of {node.SpoiltFrames:N0} disturbances ended as their collisions do: at once with two frames of theirs."),
+            (Cause.CableIntermittent, 5, Say($"A bad plug or joint on its own drop damages what it sends and nobody else's.")),
+            (Cause.DeviceFault, 2, Say($"Its transceiver or oscillator may be off.")),
+            (Cause.AddressSetTwice, 1, Say($"Two senders of one identifier damage each other's frames.")),
+            (Cause.GroundOffset, 1, Say($"Its ground may differ from the others'.")));
     }
 }

@@ -80,6 +80,7 @@ internal sealed class NotSeenDetector(Bus bus)
             finding.Causes = Causes.Of(
                     (Cause.AdapterLimit, 7, Say($"All modules are missed alike: most likely the adapter, its driver or the board drops frames without counting them.")),
                     (Cause.CableIntermittent, 1, Say($"A bad contact at our own clip or drop would do it, if the adapter doesn't report errors.")))
+                .AdviseOurClip()
                 .Advise(
                     Cause.AdapterLimit,
                     Say($"Record the same minutes with a second adapter on another board beside this one, and compare the counts of one heartbeat."),

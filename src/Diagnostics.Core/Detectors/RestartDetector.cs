@@ -121,7 +121,8 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         finding.Causes = Causes.Of(
             (Cause.SupplyWeak, isBehindDip ? 30 : 6, Say($"They share the supply, and it went away or dipped.")),
             (Cause.ControllerFault, 2, Say($"It can restart them by other means than the command, for one by switching their supply.")),
-            (Cause.CableIntermittent, 1, Say($"A bad joint in the supply pair does it too.")));
+            (Cause.CableIntermittent, 1, Say($"A bad joint in the supply pair does it too.")))
+            .AdviseTrunk();
 
         // Modules that start anew clear our own clip of the silence before.
         if (powerCameBack && bus.Book.Find(Catalogue.NoTraffic, bus.Name, Subject.WholeBus) is { } quiet)
@@ -189,7 +190,8 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
         (Cause.DeviceRestartedBySupply, isBehindDip ? 20 : 0, Say($"The bus supply dipped just before, and these modules bear it least.")),
         (Cause.SupplyWeak, isBehindDip ? 10 : 5, Say($"Several at one moment share a supply or a stretch of cable.")),
         (Cause.CableIntermittent, 3, Say($"A joint before them in the supply pair does it.")),
-        (Cause.ControllerFault, 1, Say($"It may restart them by other means than the command, for one by switching their supply.")));
+        (Cause.ControllerFault, 1, Say($"It may restart them by other means than the command, for one by switching their supply.")))
+        .AdviseTrunk();
 
     private static bool Within(Instant earlier, Instant now, TimeSpan window) => earlier != Instant.MinValue && now - earlier <= window;
 }

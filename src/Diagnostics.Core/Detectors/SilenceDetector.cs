@@ -345,7 +345,8 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             : Causes.Of(
                 (Cause.CableOpen, 5, Say($"Several that stop together share a stretch of cable behind one joint.")),
                 (Cause.SupplyWeak, isBehindDip ? 20 : 4, isBehindDip ? Say($"The bus supply dipped at that moment; they may not have come up again.") : Say($"Or they share a supply.")),
-                (Cause.CableIntermittent, 2, Say($"A joint that opens now and then.")));
+                (Cause.CableIntermittent, 2, Say($"A joint that opens now and then.")))
+                .AdviseTrunk();
     }
 
     private static IReadOnlyList<Reporting.CauseReport> CausesOfOne(bool isBehindDip) =>

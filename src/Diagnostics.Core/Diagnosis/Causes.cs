@@ -16,6 +16,8 @@ internal static class Causes
     public static readonly Sentence LiveCabinet = Say($"Mains may be in the same cabinet: keep covers on live parts closed; licensed people only, by local code.");
     public static readonly Sentence Switching = Say($"Pressing or switching moves real loads: make sure that nobody is at the load.");
 
+    private static readonly Sentence NoConductorMoves = Say($"No conductor moves in its clamp; while wiggling, no error is counted here.");
+
     /// <summary>
     /// Probabilities that sum to 1, largest first, unknown last among equals. Weights need not sum to anything; one for the unknown is added
     /// if it is missing.
@@ -47,6 +49,28 @@ internal static class Causes
     /// <summary>The same causes, but for one of them a check that fits this finding better than the usual one.</summary>
     public static IReadOnlyList<CauseReport> Advise(this IReadOnlyList<CauseReport> causes, Cause cause, Sentence check, Sentence expect, Sentence? caution) =>
         [.. causes.Select(report => report.Cause == Name(cause) ? report.Advised(check, expect, caution) : report)];
+
+    /// <summary>Where the place isn't one node there is no "this drop": any joint may be the one.</summary>
+    public static IReadOnlyList<CauseReport> AdviseTrunk(this IReadOnlyList<CauseReport> causes) =>
+        causes.Advise(
+            Cause.CableIntermittent,
+            Say($"Open the joint boxes and plugs along the cable one by one, beginning with what was worked on last; pull gently at each conductor and re-terminate what moves."),
+            NoConductorMoves,
+            LiveCabinet);
+
+    /// <summary>Where the finding is of the whole bus, but this cause is of some nodes.</summary>
+    public static IReadOnlyList<CauseReport> AdviseDropOf(this IReadOnlyList<CauseReport> causes, Sentence who) => causes.Advise(
+        Cause.CableIntermittent,
+        Say($"Open the joint box or plug of the drop of {who}; pull gently at each conductor and re-terminate what moves."),
+        NoConductorMoves,
+        LiveCabinet);
+
+    /// <summary>Where the cause is of our own connection.</summary>
+    public static IReadOnlyList<CauseReport> AdviseOurClip(this IReadOnlyList<CauseReport> causes) => causes.Advise(
+        Cause.CableIntermittent,
+        Say($"Look at our own clip and plug, then at the joints next to them; pull gently at each conductor and re-terminate what moves."),
+        NoConductorMoves,
+        LiveCabinet);
 
     /// <summary>A joint of the supply pair shows in volts, not in errors.</summary>
     public static IReadOnlyList<CauseReport> AdviseSupplyJoint(this IReadOnlyList<CauseReport> causes) => causes.Advise(
@@ -83,7 +107,7 @@ internal static class Causes
             PowerOff),
         Cause.CableIntermittent => (
             Say($"Open the joint box or plug of this drop; pull gently at each conductor and re-terminate what moves."),
-            Say($"No conductor moves in its clamp; while wiggling, no error is counted here."),
+            NoConductorMoves,
             LiveCabinet),
         Cause.CableShort => (
             Say($"With power off, measure CAN_H to CAN_L, and each of them to ground and to the supply; then split the bus in halves."),

@@ -38,6 +38,13 @@ internal sealed class Finding
     /// <summary>It chatters, and seems to have ended then.</summary>
     public Instant? SeemsEnded { get; set; }
 
+    /// <summary>
+    /// Who is at fault says when it is over, so its end needs no waiting: the report tells it at once, though more of a chattering alarm still counts as the same episode.
+    /// </summary>
+    public bool EndIsSaid { get; set; }
+
+    private Instant? Over => End ?? (EndIsSaid ? SeemsEnded : null);
+
     /// <summary>When evidence was last seen; with <see cref="HoldOff"/> it decides when an episode is over.</summary>
     public Instant LastEvidence { get; set; }
 
@@ -54,7 +61,7 @@ internal sealed class Finding
     public double Confidence { get; set; }
 
     /// <summary>One sentence: while it lasts in the present tense, once it is over in the past. Neither holds a time of day; the reader of the report has the zone.</summary>
-    public Sentence Summary => End is null ? _summary : _summaryOver;
+    public Sentence Summary => Over is null ? _summary : _summaryOver;
 
     /// <summary>Key of a finding that this one follows from; a reader should look there first.</summary>
     public string? ExplainedBy { get; set; }
@@ -100,10 +107,10 @@ internal sealed class Finding
         Id = Subject.Id?.ToString(),
         Start = Start,
         Raised = Raised,
-        End = End,
+        End = Over,
         Count = Count,
         Confidence = Math.Round(Confidence, 4),
-        Summary = End is null ? _english ??= _summary.English : _englishOver ??= _summaryOver.English,
+        Summary = Over is null ? _english ??= _summary.English : _englishOver ??= _summaryOver.English,
         SummaryWording = Summary.WhereNeeded,
         ExplainedBy = ExplainedBy,
         Measurements = Measurements,

@@ -88,7 +88,7 @@ internal sealed class FindingBook
 
         if (finding.Chatters)
         {
-            finding.SeemsEnded = lastEvidence;
+            finding.SeemsEnded ??= lastEvidence;
         }
         else
         {

@@ -86,6 +86,37 @@ public sealed class CommandLineTests : IDisposable
         Assert.Contains("this world has no site", await RefusedAsync(new() { Environment = world.Environment }, "demo", "--port", "0"), StringComparison.Ordinal);
     }
 
+    /// <summary>192.0.2.1 is an address of no machine (RFC 5737).</summary>
+    [Fact]
+    public async Task TheDemoRefusesAnAddressThatTheMachineDoesNotHave()
+    {
+        string line = await RefusedAsync(new(), "demo", "--port", "0", "--listen-on", "127.0.0.2,192.0.2.1");
+        Assert.Contains("the page can't be served at 192.0.2.1: this machine has no such address", line, StringComparison.Ordinal);
+        Assert.Contains("this world has no site", await RefusedAsync(new(), "demo", "--port", "0", "--listen-on", "127.0.0.2"), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task ANoteThatIsTooLongIsRefusedWithItsLimit() =>
+        Assert.Equal("diagnostics: note: it has 5,000 characters, and a note has 200 at most; shorten it; nothing was marked.", await RefusedAsync(new(), "mark", new string('x', 5000)));
+
+    /// <summary>Of the block of the section 28 bytes (whole, pcapng, IETF draft), then two of the interface's: no interface is known.</summary>
+    [Fact]
+    public async Task ATraceThatBreaksOffBeforeItsFirstInterfaceHoldsNoFrames()
+    {
+        string cut = Path.Combine(_directory.FullName, "cut.pcapng");
+        await File.WriteAllBytesAsync(
+            cut,
+            [0x0A, 0x0D, 0x0D, 0x0A, 28, 0, 0, 0, 0x4D, 0x3C, 0x2B, 0x1A, 1, 0, 0, 0, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 28, 0, 0, 0, 1, 0],
+            TestContext.Current.CancellationToken);
+        MemoryStream output = new();
+        CommandContext context = new() { Input = Stream.Null, Output = output, Error = Stream.Null, Sources = RealSources.Create() };
+        Assert.Equal(0, await CommandLine.RunAsync(["replay", cut], context, TestContext.Current.CancellationToken));
+        string text = Encoding.UTF8.GetString(output.ToArray());
+        Assert.StartsWith("This trace holds no frames, so nothing can be said about the bus.", text, StringComparison.Ordinal);
+        Assert.Contains("- The trace ends in the middle of a record (byte 28).", text, StringComparison.Ordinal);
+        Assert.DoesNotContain("nterface", text, StringComparison.Ordinal);
+    }
+
     [Fact]
     public async Task ADirectoryIsNoTrace()
     {
@@ -236,12 +267,12 @@ public sealed class CommandLineTests : IDisposable
     [InlineData("DIAGNOSTICS_SETTING", "the nearest one is DIAGNOSTICS_SETTINGS.")]
     [InlineData("DIAGNOSTICS_bit_rate", "the nearest one is DIAGNOSTICS_BIT_RATE.")]
     [InlineData("DIAGNOSTICS_QQQQQQQQQQQQQQQQ", "remove it, or name one of DIAGNOSTICS_SETTINGS, DIAGNOSTICS_INTERFACES, ")]
-    public async Task AVariableOfOursThatMeansNothingIsRefusedWhereSettingsAreRead(string name, string told)
+    public async Task AVariableOfOursThatMeansNothingIsRefusedByEachCommand(string name, string told)
     {
-        foreach (string command in new[] { "listen", "demo", "board", "mark" })
+        foreach (string command in new[] { "listen", "demo", "board", "mark", "replay one.log", "compare one.log two.log", "report one.log --html -", "open one.zip" })
         {
             RecordedWorld world = new() { Environment = { [name] = "1" } };
-            Assert.StartsWith($"diagnostics: environment variable {name}: there is no such setting; {told}", await RefusedAsync(world, command), StringComparison.Ordinal);
+            Assert.StartsWith($"diagnostics: environment variable {name}: there is no such setting; {told}", await RefusedAsync(world, command.Split(' ')), StringComparison.Ordinal);
         }
     }
 
@@ -252,8 +283,8 @@ public sealed class CommandLineTests : IDisposable
         await others.RunAsync("listen");
         Assert.NotNull(others.LiveSettings);
 
-        // Recorded traffic is read without the settings of a board, so no variable could have been meant for it.
-        Assert.Equal(0, await new RecordedWorld { Environment = { ["DIAGNOSTICS_BITRATE"] = "1" } }.RunAsync("replay", "one.log"));
+        // Recorded traffic is read without the settings of a board; those that there are were meant for the service.
+        Assert.Equal(0, await new RecordedWorld { Environment = { ["DIAGNOSTICS_BIT_RATE"] = "1" } }.RunAsync("replay", "one.log"));
     }
 
     [Fact]

@@ -2,6 +2,7 @@ using System.Text.Json;
 using Diagnostics.Core;
 using Diagnostics.Core.Detectors;
 using Diagnostics.Core.Findings;
+using Diagnostics.Core.Reporting;
 using Diagnostics.Simulation;
 using static Diagnostics.Tests.Detectors.Replayed;
 
@@ -90,6 +91,29 @@ public class ChatterDetectorTests
     [InlineData(14, 5, false)]
     public void FourOfFortyOrFiveOfSixtyAreEnoughToo(int cleanBetween, int chattered, bool expected) =>
         Assert.Equal(expected, IsRaised([.. Enumerable.Range(0, chattered).SelectMany(_ => Enumerable.Repeat(Clean, cleanBetween).Append(Bounced))]));
+
+    /// <summary>An operation that chattered a hundred operations before is none of those that it is said for.</summary>
+    [Fact]
+    public void ItBeginsWithTheFirstOperationThatItIsJudgedByAndThatIsItsFirstRow()
+    {
+        FindingReport chatter = Assert.Single(Play([Bounced, .. CleanOnes(100), Bounced, Clean, Bounced, Bounced]).ToReport());
+
+        // Operations begin 2 s apart (and 60 ms where they bounced), the first 3 s behind the start; the second short level shows the bounce.
+        Assert.Equal(TestBus.Start + TimeSpan.FromMilliseconds(3000 + (101 * 2000) + 60 + 60), chatter.Start);
+        Assert.Equal(chatter.Start, chatter.Evidence[0].Time);
+        Assert.Equal(3, chatter.Evidence.Count);
+    }
+
+    [Fact]
+    public void OperationsAreCountedOverAllThatWereJudged()
+    {
+        FindingReport chatter = Assert.Single(Play([Bounced, Bounced, .. CleanOnes(21), Bounced, Bounced]).ToReport());
+        Assert.Equal((4.0, 25.0), (chatter.Measurements[0].Value, chatter.Measurements[1].Value));
+    }
+
+    [Fact]
+    public void OncePutRightItIsJudgedByNewOperationsOnly() =>
+        Assert.False(Play([Bounced, Bounced, Bounced, .. CleanOnes(22), Bounced]).IsOpen(Catalogue.InputChatter, "can0", Subject.OfInput(5, 1)));
 
     [Fact]
     public void OneShortLevelAloneIsTwoPeopleOnOneButton() => Assert.False(IsRaised([30], [30], [30], [30], [30]));

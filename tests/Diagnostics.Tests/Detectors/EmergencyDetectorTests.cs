@@ -28,6 +28,28 @@ public class EmergencyDetectorTests
     public void NoErrorEndsIt() =>
         Assert.InRange(SecondsOf(Of(Library(new EmergencyReport(6) { Start = Begin, End = End }), Seconds(90)).The("node.reports-fault", 6), "end"), 60, 61);
 
+    /// <summary>CiA 301: error code 0000h is "error reset or no error". A minute's delay, as for other alarms that chatter, would go against the device's own word.</summary>
+    [Fact]
+    public void NoErrorEndsItAtOnceThoughItCameBackJustBefore()
+    {
+        static Fault Again(double second) => new EmergencyReport(6) { Start = Begin + Seconds(second), End = Begin + Seconds(second + 2) };
+        Replayed over = Of(Library(Again(0), Again(5), Again(10)), Seconds(55));
+        JsonElement says = over.The("node.reports-fault", 6);
+        Assert.InRange(SecondsOf(says, "end"), 52, 53);
+        Assert.Contains("reported a fault", says.GetProperty("summary").GetString(), StringComparison.Ordinal);
+        Assert.Equal(2, says.GetProperty("count").GetInt32());
+        Assert.False(HasEnded(Of(Library(Again(0), Again(5), new EmergencyReport(6) { Start = Begin + Seconds(10) }), Seconds(55)).The("node.reports-fault", 6)));
+    }
+
+    /// <summary>The start of a finding is that of its first episode, so its sentence names the code of that one, too.</summary>
+    [Fact]
+    public void TheCodeOfTheFirstEpisodeStandsBesideThatOfALaterOne()
+    {
+        JsonElement says = Of(Library(new EmergencyReport(6, 0x8210, 0x11) { Start = Begin, End = Begin + Seconds(2) }, new EmergencyReport(6, 0x8130, 0x11) { Start = Begin + Seconds(5) }), Seconds(70)).The("node.reports-fault", 6);
+        Assert.Matches("first .*\\(code 8210h\\), lately .*\\(code 8130h\\)", says.GetProperty("summary").GetString()!);
+        Assert.InRange(SecondsOf(says, "start"), 40, 41);
+    }
+
     [Fact]
     public void NoErrorAloneIsNoReport() =>
         Assert.Empty(Of(Library(new EmergencyReport(6, 0, 0) { Start = Begin }), Seconds(60)).Findings);

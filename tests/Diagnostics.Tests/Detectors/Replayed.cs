@@ -128,6 +128,9 @@ internal sealed class Replayed
             Assert.True(finding.GetProperty("causes").GetArrayLength() > 0, key);
             Assert.Equal(1, finding.GetProperty("causes").EnumerateArray().Sum(cause => cause.GetProperty("probability").GetDouble()), 9);
             Assert.Contains(finding.GetProperty("causes").EnumerateArray(), cause => cause.GetProperty("cause").GetString() == "unknown");
+            Assert.True(
+                finding.GetProperty("node").ValueKind == JsonValueKind.Number || finding.GetProperty("causes").EnumerateArray().All(cause => !cause.GetProperty("nextCheck").GetString()!.Contains("this drop", StringComparison.Ordinal)),
+                key + " sends to a drop, and says not whose");
             Assert.InRange(finding.GetProperty("evidence").GetArrayLength(), 1, 8);
             Assert.InRange(finding.GetProperty("confidence").GetDouble(), 0.5, 1);
             Assert.True(finding.GetProperty("count").GetInt32() >= 1, key);

@@ -41,6 +41,20 @@ public class HistoryRecorderTests
         Assert.Empty(recorder.OnSnapshot(At(7, findings: worse)).Findings);
     }
 
+    /// <summary>A module that takes its fault back and reports it again all the time must not write to the card each second.</summary>
+    [Fact]
+    public void OneThatIsOverAndGoesOnWithinAnEpisodeIsKeptTwiceAMinuteAtMost()
+    {
+        HistoryRecorder recorder = new();
+        FindingReport open = Finding() with { Count = 2 };
+        FindingReport over = open with { End = Start };
+        recorder.OnSnapshot(At(1, findings: open));
+        int kept = Enumerable.Range(2, 600).Sum(second => recorder.OnSnapshot(At(second, findings: second % 2 == 0 ? over : open)).Findings.Count);
+        Assert.InRange(kept, 10, 21);
+        Assert.Equal([open], recorder.OnSnapshot(At(700, findings: open)).Findings);
+        Assert.Equal([over], recorder.OnSnapshot(At(701, findings: over)).Findings);
+    }
+
     [Fact]
     public void EachMeasuredMinuteIsKeptOnceWhenItIsOver()
     {

@@ -105,7 +105,12 @@ public class RecordingTests
         Assert.False(replayed.Has("node.restarted"));
 
         // 281 emergency messages of node 4 and one of 081.
-        Assert.True(replayed.Has("node.reports-fault", 4));
+        JsonElement says = replayed.The("node.reports-fault", 4);
+
+        // The first is 8210h at 5.968 s; the last word, at 7.982 s, is 0000h: no error (CiA 301).
+        Assert.Matches("first .*\\(code 8210h\\), at last .*\\(code 8130h\\)", says.GetProperty("summary").GetString()!);
+        Assert.EndsWith(":05.968Z", says.GetProperty("start").GetString(), StringComparison.Ordinal);
+        Assert.EndsWith(":07.982Z", says.GetProperty("end").GetString(), StringComparison.Ordinal);
         Assert.True(replayed.Has("node.reports-fault", 1));
     }
 
