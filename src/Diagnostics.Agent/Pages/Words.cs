@@ -74,6 +74,7 @@ internal static class Words
         ["activations"] = Say($"Activations"),
         ["load"] = Say($"Load"),
         ["notHeard"] = Say($"Not heard"),
+        ["unknownTime"] = Say($"Silence or a step of the clock, nobody knows which"),
         ["missedRatio"] = Say($"Missed ratio"),
         ["expectedFrames"] = Say($"Expected frames"),
         ["missedFrames"] = Say($"Missed frames"),
@@ -188,7 +189,8 @@ internal static class Words
         >= 0.99 => Say($"practically certain ({Probability(confidence)})"),
         >= 0.95 => Say($"very sure ({Probability(confidence)})"),
         >= 0.80 => Say($"fairly sure ({Probability(confidence)})"),
-        >= 0.50 => Say($"more likely than not ({Probability(confidence)})"),
+        > 0.50 => Say($"more likely than not ({Probability(confidence)})"),
+        0.50 => Say($"as likely as not ({Probability(confidence)})"),
         _ => Say($"only a suspicion ({Probability(confidence)})"),
     };
 

@@ -10,18 +10,33 @@ namespace Diagnostics.Core.Counting;
 /// </summary>
 internal sealed class NotSeenLedger
 {
+    /// <summary>
+    /// A step of the clock that is taken out of a line, or read from two clocks, leaves the time between two frames or two readings. One that spans more is a leap of which
+    /// nobody knows whether the time passed; shorter leaps aren't told (<see cref="Can.Traces.TimeLine"/>).
+    /// </summary>
+    private static readonly TimeSpan LongestOfKnownStep = TimeSpan.FromSeconds(5);
+
     private readonly List<NotSeen> _gaps = [];
     private readonly Instant[] _wholeSince = new Instant[Limits.Interfaces];
     private readonly TimeSpan[] _notHeard = new TimeSpan[Limits.Interfaces];
+    private readonly TimeSpan[] _unknown = new TimeSpan[Limits.Interfaces];
+    private readonly Instant[] _notHeardUntil = new Instant[Limits.Interfaces];
     private readonly long[] _lostFrames = new long[Limits.Interfaces];
 
-    public NotSeenLedger() => Array.Fill(_wholeSince, Instant.MinValue);
+    public NotSeenLedger()
+    {
+        Array.Fill(_wholeSince, Instant.MinValue);
+        Array.Fill(_notHeardUntil, Instant.MinValue);
+    }
 
     public long KernelDropped { get; private set; }
 
     public long QueueDropped { get; private set; }
 
     public long DamagedRecords { get; private set; }
+
+    /// <summary>Steps of the clock that were taken out of the line: behind them its times aren't the source's stamps. Stamps of single frames that were wrong move nothing.</summary>
+    public long StepsTakenOut { get; private set; }
 
     public void Add(in NotSeen entry)
     {
@@ -35,6 +50,9 @@ internal sealed class NotSeenLedger
                 break;
             case NotSeenKind.DamagedRecords:
                 DamagedRecords += entry.Count;
+                break;
+            case NotSeenKind.ClockStep when entry.Count == 0 && !IsUnknown(entry):
+                StepsTakenOut++;
                 break;
             default:
                 break;
@@ -55,6 +73,12 @@ internal sealed class NotSeenLedger
             else if (entry.Kind != NotSeenKind.ClockStep)
             {
                 _notHeard[i] += entry.End - entry.Start;
+                _notHeardUntil[i] = Instant.Max(_notHeardUntil[i], entry.End);
+            }
+            else if (IsUnknown(entry) && entry.End > _notHeardUntil[i])
+            {
+                // A board that slept may have had its clock set meanwhile.
+                _unknown[i] += entry.End - Instant.Max(entry.Start, _notHeardUntil[i]);
             }
         }
 
@@ -77,6 +101,9 @@ internal sealed class NotSeenLedger
 
     public TimeSpan NotHeard(byte index) => _notHeard[index];
 
+    /// <summary>How long the stamps leapt where nobody can tell whether their clock was set or nothing was sent.</summary>
+    public TimeSpan Unknown(byte index) => _unknown[index];
+
     public long LostFrames(byte index) => _lostFrames[index];
 
     public NotSeenReport ToReport(Func<byte, string?> nameOf) => new(
@@ -84,4 +111,6 @@ internal sealed class NotSeenLedger
         QueueDropped,
         DamagedRecords,
         [.. _gaps.Select(gap => new GapReport(gap.Interface == NotSeen.AllInterfaces ? null : nameOf(gap.Interface), gap.Start, gap.End, gap.Why) { WhyWording = gap.Wording is { } wording ? Sentence.Of(wording).WhereNeeded : null })]);
+
+    private static bool IsUnknown(in NotSeen entry) => entry.Kind == NotSeenKind.ClockStep && entry.End - entry.Start > LongestOfKnownStep;
 }

@@ -126,7 +126,7 @@ internal static class ReportBuilder
 
     private static BusReport OfBus(Bus bus, Instant start, Instant now)
     {
-        double heard = Math.Max(0, now.SecondsSince(start) - bus.Ledger.NotHeard(bus.Index).TotalSeconds);
+        double heard = Math.Max(0, now.SecondsSince(start) - (bus.Ledger.NotHeard(bus.Index) + bus.Ledger.Unknown(bus.Index)).TotalSeconds);
         double? capacity = bus.BitRate;
         (double second, double tenth) = bus.Load.Peaks();
         double? mean = heard > 0 ? bus.Load.TotalBits / heard / capacity : null;

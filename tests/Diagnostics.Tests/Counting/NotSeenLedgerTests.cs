@@ -57,6 +57,23 @@ public class NotSeenLedgerTests
         NotSeenLedger ledger = Of(Gap(NotSeenKind.ClockStep, 1, 3601));
         Assert.Equal(At(3601), ledger.WholeSince(0));
         Assert.Equal(TimeSpan.Zero, ledger.NotHeard(0));
+        Assert.Equal(TimeSpan.FromHours(1), ledger.Unknown(0));
+        Assert.Equal(0, ledger.StepsTakenOut);
+    }
+
+    [Fact]
+    public void OfAStepThatWasTakenOutNothingIsUnknown()
+    {
+        NotSeenLedger ledger = Of(Gap(NotSeenKind.ClockStep, 1, 2), Gap(NotSeenKind.ClockStep, 10, 10), Gap(NotSeenKind.ClockStep, 12, 12, 1));
+        Assert.Equal(TimeSpan.Zero, ledger.Unknown(0));
+        Assert.Equal(2, ledger.StepsTakenOut);
+    }
+
+    [Fact]
+    public void ABoardThatSleptAndWasSetMeanwhileIsNotCountedTwice()
+    {
+        NotSeenLedger ledger = Of(Gap(NotSeenKind.AgentLate, 1, 61, bus: NotSeen.AllInterfaces), Gap(NotSeenKind.ClockStep, 1, 61, bus: NotSeen.AllInterfaces));
+        Assert.Equal((TimeSpan.FromMinutes(1), TimeSpan.Zero), (ledger.NotHeard(0), ledger.Unknown(0)));
     }
 
     [Fact]

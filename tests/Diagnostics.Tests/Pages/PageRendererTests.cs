@@ -143,6 +143,35 @@ public class PageRendererTests
     }
 
     [Fact]
+    public void WhatMayHaveBeenSilenceIsNeitherListenedToNorCalledNotSeen()
+    {
+        Report quiet = SampleReports.Quiet();
+        FindingReport doubt = SampleReports.Rich().Findings[0] with
+        {
+            Finding = "bus.not-seen", Severity = "note", Confidence = 0.5, Node = null, ExplainedBy = null,
+            Summary = "This recorder's clock stepped forward, or the bus was silent.", SummaryWording = null,
+            Measurements = [new("unknownTime", 7200, "s")],
+        };
+        Report report = quiet with
+        {
+            Findings = [doubt],
+            Buses = [quiet.Buses[0] with { HeardSeconds = (12 * 3600) + 720 }],
+            Source = quiet.Source with { NotSeen = new(0, 0, 0, [new(null, SampleReports.Start, SampleReports.Start + TimeSpan.FromHours(2), "The clock stepped forward, or the bus was silent, for 2 h.")]) },
+        };
+        Verdict verdict = Verdict.Of(new(report));
+        Assert.StartsWith("Nothing wrong was found in 12 h 12 min of listening", verdict.Sentence.English, StringComparison.Ordinal);
+        Assert.EndsWith("Worth knowing: This recorder's clock stepped forward, or the bus was silent.", verdict.Sentence.English, StringComparison.Ordinal);
+        Report another = report with { Findings = [doubt with { Key = "another", Finding = "node.identity", Summary = "Node 5 is another device than recorded." }, doubt] };
+        Assert.EndsWith("One more note below. But for part of the time silence proves nothing.", Verdict.Of(new(another)).Sentence.English, StringComparison.Ordinal);
+        Assert.DoesNotContain("not heard", Assert.Single(verdict.Sight).English, StringComparison.Ordinal);
+        Assert.Equal("as likely as not (50 %)", Words.Confidence(doubt.Confidence).English);
+
+        // One frame that was lost, and part was not seen.
+        Report lost = report with { Source = report.Source with { NotSeen = report.Source.NotSeen with { KernelDropped = 1 } } };
+        Assert.EndsWith("But part of the traffic was not seen.", Verdict.Of(new(lost)).Sentence.English, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void TroublesThatAreOverAreNotSaidToLast()
     {
         Report rich = SampleReports.Rich();
