@@ -400,10 +400,14 @@ internal static class Words
     private static Sentence Looked(AssuranceReport assurance)
     {
         Sentence count = Number(assurance.Observed);
+
+        // Rounded down, as nobody looked for longer than that; a ten-thousandth is what the document rounds to.
+        double steps = assurance.Observed < 100 ? 10 : 1;
+        double hours = Math.Floor((assurance.Observed + 1e-9) * steps) / steps;
         bool isOne = assurance.Observed == 1;
         return (assurance.Unit, isOne) switch
         {
-            ("h", _) => Say($"{Number(Math.Round(assurance.Observed, 1))} h"),
+            ("h", _) => Say($"{Number(hours)} h"),
             (null, true) => Say($"{count} time"),
             (null, _) => Say($"{count} times"),
             ("frame", true) => Say($"{count} frame"),

@@ -351,6 +351,18 @@ public class PageRendererTests
             Words.Assurances(report).Select(group => $"{group.Statement} | {string.Join(", ", group.Subjects)}"));
     }
 
+    [Theory]
+    [InlineData(4.1875, "4.1")]
+    [InlineData(4.2, "4.2")]
+    [InlineData(8.2, "8.2")]
+    [InlineData(104.97, "104")]
+    [InlineData(1999.6, "1,999")]
+    public void NoMoreHoursAreSaidThanWereListened(double observed, string said)
+    {
+        Report report = SampleReports.Quiet() with { Assurances = [new("node 1", "no restart", observed, 0.083, 0.95, "h"), new("node 2", "no restart", observed + 0.001, 0.08, 0.95, "h")] };
+        Assert.StartsWith($"No restart, in {said} h or more of each:", Assert.Single(Words.Assurances(report)).Statement.English, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void ANodeThatFellSilentEarlyDoesNotWeakenWhatIsSaidOfTheOthers()
     {
