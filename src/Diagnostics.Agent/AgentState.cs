@@ -40,7 +40,7 @@ internal sealed record EarlierRuns(Instant Started, IReadOnlyList<FindingReport>
 /// <summary>What the parts of the service show each other. The analysis swaps in whole, immutable values; readers take no lock.</summary>
 internal sealed class AgentState
 {
-    private readonly ConcurrentQueue<string> _marks = new();
+    private readonly ConcurrentQueue<(string Note, Sentence? Wording)> _marks = new();
     private readonly ConcurrentQueue<SoakRequest?> _soakWishes = new();
     private readonly Lock _rowsLock = new();
     private readonly ConcurrentQueue<(BoardEventKind Kind, bool IsOver, Sentence Text)> _boardNews = new();
@@ -174,7 +174,8 @@ internal sealed class AgentState
     /// <summary>A person says "it just happened": the analysis takes it with its next tick.</summary>
     /// <param name="note">Short and clean.</param>
     /// <param name="why">Where it isn't taken: a sentence.</param>
-    public bool TryMark(string note, [NotNullWhen(false)] out Sentence? why)
+    /// <param name="wording">What the note is made from, where the program sets the mark: readers may have several languages.</param>
+    public bool TryMark(string note, [NotNullWhen(false)] out Sentence? why, Sentence? wording = null)
     {
         why = !KeepsLog ? Say($"No log is kept, so a mark could not be. Start the tool with --log DIR.")
             : Troubles.Any(trouble => trouble.Part == Trouble.OfLog) ? Say($"The log does not work now, so a mark could not be kept; the page says why.")
@@ -182,13 +183,18 @@ internal sealed class AgentState
             : null;
         if (why is null)
         {
-            _marks.Enqueue(note);
+            _marks.Enqueue((note, wording));
         }
 
         return why is null;
     }
 
-    public bool TryTakeMark([NotNullWhen(true)] out string? note) => _marks.TryDequeue(out note);
+    public bool TryTakeMark([NotNullWhen(true)] out string? note, out Sentence? wording)
+    {
+        bool isThere = _marks.TryDequeue(out (string Note, Sentence? Wording) mark);
+        (note, wording) = mark;
+        return isThere;
+    }
 
     /// <summary>The board at its last look; null where nobody looks.</summary>
     public BoardReading? Board

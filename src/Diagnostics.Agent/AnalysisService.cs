@@ -9,6 +9,7 @@ using Diagnostics.Core;
 using Diagnostics.Core.AsBuilt;
 using Diagnostics.Core.Measuring;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
 using static Diagnostics.Core.Wording.Wordings;
@@ -213,11 +214,11 @@ internal sealed partial class AnalysisService : BackgroundService
 
     private List<(CaptureRequest Request, byte[]? Frames)> Captures(Report report, FrameRing ring, int room)
     {
-        while (_state.TryTakeMark(out string? note))
+        while (_state.TryTakeMark(out string? note, out Sentence? wording))
         {
             if (report.Source.End is { } now)
             {
-                _captures.OnMark(now, note);
+                _captures.OnMark(now, note, wording);
             }
         }
 

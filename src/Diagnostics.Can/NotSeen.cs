@@ -21,6 +21,9 @@ public enum NotSeenKind : byte
     /// <summary>The source's clock stepped: frames are there, but how much time passed isn't known.</summary>
     ClockStep,
 
+    /// <summary>The stamps leapt, and nobody can tell whether their clock stepped or nothing was sent for so long.</summary>
+    StepOrSilence,
+
     /// <summary>The trace ends in the middle of a record.</summary>
     BrokenOff,
 

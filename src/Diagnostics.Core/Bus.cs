@@ -91,7 +91,7 @@ internal sealed class Bus : ICanOpenEvents
         _nodeBusOff = new(this);
         _noAcknowledge = new(this);
         _mismatch = new(this);
-        _notSeen = new(this);
+        _notSeen = new(this, isTrace: options.SourceKind == "trace");
         _unstable = new(this);
         _silence = new(this, _unstable);
         _restart = new(this, _unstable, _silence);

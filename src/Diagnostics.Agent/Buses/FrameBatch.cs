@@ -16,7 +16,7 @@ public sealed class FrameBatch(bool merges)
 
     /// <summary>
     /// Remarks in a batch; a full batch is handed over. While the queue is full and frames are dropped there is one at most for each interface and kind, so the
-    /// facts of 16 interfaces and eight kinds of remark for each and for all, 152 in all, always fit in.
+    /// facts of 16 interfaces and nine kinds of remark for each and for all, 169 in all, always fit in.
     /// </summary>
     public const int RemarkCapacity = 256;
 

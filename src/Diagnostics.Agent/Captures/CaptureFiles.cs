@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.Json.Serialization;
 using Diagnostics.Can;
+using Diagnostics.Core.Wording;
 using Microsoft.Win32.SafeHandles;
 
 namespace Diagnostics.Agent.Captures;
@@ -13,12 +14,23 @@ namespace Diagnostics.Agent.Captures;
 /// <param name="Bytes">Its size.</param>
 internal sealed record Capture(Instant Time, string Why, bool IsMark, string? File, long Bytes)
 {
+    /// <summary>What <see cref="Why"/> is made from; null for a person's words, and in logs of an older version.</summary>
+    [JsonIgnore(Condition = JsonIgnoreCondition.WhenWritingNull)]
+    public Sentence? WhyWording { get; init; }
+
+    /// <summary>The note of a mark.</summary>
+    [JsonIgnore]
+    public Sentence WhySaid => WhyWording ?? Wordings.Named(Why);
+
     /// <summary>What the bus did around it; null for findings, which have evidence of their own.</summary>
     public Story? Story { get; init; }
 
     /// <summary>What was added to its time: stamps in its file are those of the line. Not stored; the log knows it.</summary>
     [JsonIgnore]
     public TimeSpan WallMinusLine { get; init; }
+
+    public static Capture Of(CaptureRequest request, string? file, long bytes) =>
+        new(request.Time, request.Why, request.IsMark, file, bytes) { WhyWording = request.WhyWording, Story = request.Story };
 }
 
 /// <summary>The directory of kept frames, with a budget: the oldest files go. Names are made here and checked here, so that no request can name another file.</summary>
@@ -38,7 +50,7 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
     {
         if (frames is null)
         {
-            return new(request.Time, request.Why, request.IsMark, null, 0) { Story = request.Story };
+            return Capture.Of(request, null, 0);
         }
 
         Directory.CreateDirectory(directory);
@@ -73,7 +85,7 @@ internal sealed class CaptureFiles(string directory, long budgetBytes)
             throw;
         }
 
-        return new(request.Time, request.Why, request.IsMark, name, frames.Length) { Story = request.Story };
+        return Capture.Of(request, name, frames.Length);
     }
 
     /// <summary>Names of all files that are there, the latest first.</summary>

@@ -1,5 +1,6 @@
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
+using Diagnostics.Core.Wording;
 
 namespace Diagnostics.Agent.Captures;
 
@@ -11,6 +12,9 @@ internal sealed record CaptureRequest(Instant Time, string Why, bool IsMark)
 {
     /// <summary>Where they begin.</summary>
     public Instant From { get; init; } = Time - CapturePlan.Before;
+
+    /// <summary>What <see cref="Why"/> is made from, where the program set the mark; null for a person's words.</summary>
+    public Sentence? WhyWording { get; init; }
 
     /// <summary>What the bus did around it, for a mark.</summary>
     public Story? Story { get; init; }
@@ -46,7 +50,7 @@ internal sealed class CapturePlan
     private readonly Queue<(Instant Time, int Bytes)> _lastDay = [];
     private long _bytesOfDay;
 
-    public void OnMark(Instant time, string note) => _due.Add(new(time, note, IsMark: true));
+    public void OnMark(Instant time, string note, Sentence? wording = null) => _due.Add(new(time, note, IsMark: true) { WhyWording = wording });
 
     /// <summary>Bytes that a request may take.</summary>
     public int RoomFor(CaptureRequest request)

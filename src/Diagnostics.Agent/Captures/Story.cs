@@ -1,4 +1,5 @@
 using System.Text.Json.Serialization;
+using Diagnostics.Agent.Pages;
 using Diagnostics.Can;
 using Diagnostics.Core.Reporting;
 using Diagnostics.Core.Wording;
@@ -60,7 +61,9 @@ internal sealed record Story(string Summary, IReadOnlyList<EvidenceReport> Event
             sentences.Add(Say($"More happened than is remembered one by one; the frames have it."));
         }
 
-        FindingReport[] open = [.. report.Findings.Where(finding => finding.Start <= request.Time + CapturePlan.After && (finding.End is not { } end || end >= request.From) && finding.Severity != "note")];
+        // As the page orders them, but for what follows from another: where there is room for few, each should be a thing of its own.
+        IEnumerable<FindingReport> inOrder = ToldFinding.Of(report).OrderBy(told => told.ExplainedBy is not null).Select(told => told.Finding);
+        FindingReport[] open = [.. inOrder.Where(finding => finding.Start <= request.Time + CapturePlan.After && (finding.End is not { } end || end >= request.From) && finding.Severity != "note")];
         int length = 0;
         FindingReport[] named = [.. open.Take(MostFindings).TakeWhile((finding, place) => (length += finding.Summary.Length) <= MostFindingsLength || place == 0)];
         if (named.Length > 0)

@@ -73,8 +73,10 @@ internal sealed class PeriodReader(AgentSettings settings, CommandContext contex
         using IBusSource source = context.Sources.Trace([word], context.Input);
         Analyzer before = new(AnalysisService.AnalyzerOptionsFor(settings, source));
         Analyzer after = new(AnalysisService.AnalyzerOptionsFor(settings, source));
-        TraceReading.ToEnd(source, new SplitSink(before, after, at), context, cancellation, SourceFile.Remedy);
-        return (ObservedPeriod.Of(before.Snapshot(), "trace", NameOf(word)), ObservedPeriod.Of(after.Snapshot(), "trace", NameOf(word)));
+        Analyzer whole = new(AnalysisService.AnalyzerOptionsFor(settings, source));
+        TraceReading.ToEnd(source, new SplitSink(before, after, whole, at), context, cancellation, SourceFile.Remedy);
+        ObservedPeriod earlier = ObservedPeriod.Of(before.Snapshot(), "trace", NameOf(word));
+        return (earlier, ObservedPeriod.Of(after.Snapshot(), "trace", NameOf(word)).WithSilencesOf(earlier, whole.Snapshot()));
     }
 
     private T WithLog<T>(string word, string directory, string kind, Func<ObservedLog, T> read, bool isLive = false)

@@ -3,8 +3,8 @@ using Diagnostics.Core;
 
 namespace Diagnostics.Agent.Commands;
 
-/// <summary>One time line for two analyses: what lies before a moment goes to the first, the rest to the second.</summary>
-internal sealed class SplitSink(Analyzer before, Analyzer after, Instant at) : IFrameSink
+/// <summary>One time line for three analyses: what lies before a moment goes to the first, the rest to the second, and all of it to the third.</summary>
+internal sealed class SplitSink(Analyzer before, Analyzer after, Analyzer whole, Instant at) : IFrameSink
 {
     private bool _hasBegun;
     private bool _isBehind;
@@ -13,10 +13,12 @@ internal sealed class SplitSink(Analyzer before, Analyzer after, Instant at) : I
     {
         before.OnInterface(index, facts);
         after.OnInterface(index, facts);
+        whole.OnInterface(index, facts);
     }
 
     public void OnFrame(in CanFrame frame)
     {
+        whole.OnFrame(in frame);
         if (frame.Time < at)
         {
             _hasBegun = true;
@@ -37,6 +39,8 @@ internal sealed class SplitSink(Analyzer before, Analyzer after, Instant at) : I
 
     public void OnNotSeen(in NotSeen notSeen)
     {
+        whole.OnNotSeen(in notSeen);
+
         // A gap over the moment itself is told to both, each its part of the time; nobody knows on which side the frames were lost.
         if (notSeen.Start < at)
         {

@@ -205,7 +205,7 @@ internal sealed class StoredHistory : IHistory
         Exception? failed = null;
         foreach ((CaptureRequest request, byte[]? frames) in batch.Captures)
         {
-            Capture capture = new(request.Time, request.Why, request.IsMark, null, 0);
+            Capture capture = Capture.Of(request, null, 0);
             try
             {
                 capture = _captures.Write(request, frames);

@@ -34,7 +34,7 @@ internal static class Marks
             page.Add($"<details id=\"marks-set\"><summary>{Say($"Marks so far ({marks.Length})")}</summary><ul>");
             foreach (Capture mark in marks)
             {
-                page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Full(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? Named(mark.Why) : Say($"a mark without a note"))}</bdi> – ");
+                page.Add($"<li><time datetime=\"{Times.Machine(mark.Time)}\">{model.Times.Full(mark.Time)}</time> <bdi>{(mark.Why.Length > 0 ? mark.WhySaid : Say($"a mark without a note"))}</bdi> – ");
                 Link(page, model, mark);
                 TimeLink.Write(page, model, mark.Time);
                 Story(page, mark);

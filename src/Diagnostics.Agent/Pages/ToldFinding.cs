@@ -22,7 +22,7 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, bool IsOve
             .Select(finding => (Leader: finding, All: (FindingReport[])[finding, .. followers[finding.Key]]))
             .OrderBy(thing => thing.Leader.Severity == "note")
             .ThenBy(thing => thing.All.All(finding => finding.End is not null))
-            .ThenBy(thing => Hurt(thing.Leader)))
+            .ThenBy(thing => Hurt(thing.Leader.Severity, thing.Leader.Finding, thing.Leader.Node is not null)))
         {
             ToldFinding first = new(leader, told.Count + 1, all.All(finding => finding.End is not null), null);
             told.Add(first);
@@ -38,11 +38,11 @@ internal sealed record ToldFinding(FindingReport Finding, int Number, bool IsOve
     /// Which of several faults that last is said first: where nothing works at all the others can wait, then what is missing or can't be trusted, then the rest
     /// in the order of the document. The oldest is often the least of them.
     /// </summary>
-    private static int Hurt(FindingReport finding) => (finding.Severity, finding.Finding) switch
+    public static int Hurt(string severity, string finding, bool isOfNode) => (severity, finding) switch
     {
         (not "fault", _) => 3,
         (_, "bus.no-traffic" or "bus.bit-rate-mismatch" or "bus.flood" or "bus.no-acknowledge") => 0,
-        (_, "bus.off") => finding.Node is null ? 0 : 1,
+        (_, "bus.off") => isOfNode ? 1 : 0,
         (_, "node.silent" or "node.duplicate-address" or "node.unstable") => 1,
         _ => 2,
     };

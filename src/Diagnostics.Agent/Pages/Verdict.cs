@@ -74,7 +74,9 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
         };
         if (sight.Count > 0 && severity is "good" or "note")
         {
-            sentence = Join(sentence, Say($"But part of the traffic was not seen."));
+            sentence = !IsOnlyDoubt(report) ? Join(sentence, Say($"But part of the traffic was not seen."))
+                : told?.Finding == Catalogue.BusNotSeen.Name ? sentence
+                : Join(sentence, Say($"But for part of the time silence proves nothing."));
         }
 
         return new(severity, sentence, sight, [.. model.Times.Remark is { } remark ? (Sentence[])[remark] : [], .. Blindness(report), .. severity is "good" or "note" ? [] : errors, .. model.Remarks])
@@ -90,6 +92,14 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
         static Sentence Deaf(Sentence span, GapReport gap) => gap.Interface is { } name
             ? Say($"Nothing was heard in {span}, as {Reason(gap)} ({name}). So nothing can be said about the bus.")
             : Say($"Nothing was heard in {span}, as {Reason(gap)}. So nothing can be said about the bus.");
+    }
+
+    /// <summary>Nothing is known to be lost: the recorder's clock stepped, or may have.</summary>
+    private static bool IsOnlyDoubt(Report report)
+    {
+        FindingReport[] losses = [.. report.Findings.Where(finding => finding.Finding == Catalogue.BusNotSeen.Name)];
+        return report.Source.NotSeen is { KernelDropped: 0, QueueDropped: 0, DamagedRecords: 0 } && losses.Length > 0
+            && losses.All(finding => finding.Measurements.All(measured => measured.Name == "unknownTime"));
     }
 
     /// <summary>Why something was not heard, as a part of a sentence.</summary>
@@ -213,7 +223,7 @@ internal sealed record Verdict(string Severity, Sentence Sentence, IReadOnlyList
             }
 
             Sentence who = gap.Interface is { } name ? Named(name) : Say($"All interfaces");
-            lines.Add(seconds < LeastGapSeconds
+            lines.Add(seconds < LeastGapSeconds || IsOnlyDoubt(model.Report)
                 ? Say($"{who}, at {model.Times.Short(gap.Start)}: {Reason(gap)}.")
                 : Say($"{who}: not heard from {model.Times.Short(gap.Start)} for {Times.Span(seconds)} ({Reason(gap)})."));
         }

@@ -74,6 +74,7 @@ internal static class Words
         ["activations"] = Say($"Activations"),
         ["load"] = Say($"Load"),
         ["notHeard"] = Say($"Not heard"),
+        ["unknownTime"] = Say($"Silence or a step of the clock, nobody knows which"),
         ["missedRatio"] = Say($"Missed ratio"),
         ["expectedFrames"] = Say($"Expected frames"),
         ["missedFrames"] = Say($"Missed frames"),
@@ -188,7 +189,8 @@ internal static class Words
         >= 0.99 => Say($"practically certain ({Probability(confidence)})"),
         >= 0.95 => Say($"very sure ({Probability(confidence)})"),
         >= 0.80 => Say($"fairly sure ({Probability(confidence)})"),
-        >= 0.50 => Say($"more likely than not ({Probability(confidence)})"),
+        > 0.50 => Say($"more likely than not ({Probability(confidence)})"),
+        0.50 => Say($"as likely as not ({Probability(confidence)})"),
         _ => Say($"only a suspicion ({Probability(confidence)})"),
     };
 
@@ -398,10 +400,14 @@ internal static class Words
     private static Sentence Looked(AssuranceReport assurance)
     {
         Sentence count = Number(assurance.Observed);
+
+        // Rounded down, as nobody looked for longer than that; a ten-thousandth is what the document rounds to.
+        double steps = assurance.Observed < 100 ? 10 : 1;
+        double hours = Math.Floor((assurance.Observed + 1e-9) * steps) / steps;
         bool isOne = assurance.Observed == 1;
         return (assurance.Unit, isOne) switch
         {
-            ("h", _) => Say($"{Number(Math.Round(assurance.Observed, 1))} h"),
+            ("h", _) => Say($"{Number(hours)} h"),
             (null, true) => Say($"{count} time"),
             (null, _) => Say($"{count} times"),
             ("frame", true) => Say($"{count} frame"),

@@ -198,7 +198,12 @@ internal sealed record SoakSheet(Sentence Title, string Severity, Sentence Verdi
             return new(heading, [(null, record.Buses.Any(bus => bus.Totals.Frames > 0) ? Say($"Nothing.") : Say($"Nothing was heard, so nothing could be found."))]);
         }
 
-        return new(heading, [.. record.Findings.Select(finding => ((Sentence?)Label(finding), Join(finding.SummarySaid, When(finding))))]);
+        // In the order of the report page.
+        IEnumerable<SoakFinding> inOrder = record.Findings
+            .OrderBy(finding => finding.Severity == "note")
+            .ThenBy(finding => finding.End is not null)
+            .ThenBy(finding => ToldFinding.Hurt(finding.Severity, finding.Finding, finding.Key.Contains("/node-", StringComparison.Ordinal)));
+        return new(heading, [.. inOrder.Select(finding => ((Sentence?)Label(finding), Join(finding.SummarySaid, When(finding))))]);
 
         Sentence Label(SoakFinding finding)
         {

@@ -43,4 +43,11 @@ internal sealed record WalkedInput(Point Point, bool IsBuilt)
 /// <param name="Active">What it became.</param>
 /// <param name="IsReport">The node reports it; otherwise it was commanded.</param>
 /// <param name="AfterSeconds">From the input's change to this.</param>
-internal readonly record struct Reaction(Point Output, bool Active, bool IsReport, double AfterSeconds);
+internal readonly record struct Reaction(Point Output, bool Active, bool IsReport, double AfterSeconds)
+{
+    /// <summary>How many of the input's operations it came after: what only happened meanwhile comes after few.</summary>
+    public int Operations { get; init; }
+
+    /// <summary>The last of these, counted from 1: a lamp that goes on and off again after one press came once.</summary>
+    public int LastOperation { get; init; }
+}

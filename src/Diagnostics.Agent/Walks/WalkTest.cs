@@ -149,14 +149,21 @@ internal sealed class WalkTest
             return;
         }
 
+        bool isReport = happened.Kind is BusEventKind.OutputReportedOn or BusEventKind.OutputReportedOff;
+        Point output = new(happened.Interface, happened.Node, PointKind.Output, happened.Number);
+        Reaction before = input.Reactions.FirstOrDefault(known => (known.Output, known.IsReport) == (output, isReport));
         Reaction reaction = new(
-            new(happened.Interface, happened.Node, PointKind.Output, happened.Number),
+            output,
             happened.Kind is BusEventKind.OutputOn or BusEventKind.OutputReportedOn,
-            happened.Kind is BusEventKind.OutputReportedOn or BusEventKind.OutputReportedOff,
-            happened.Time.SecondsSince(cause.Time));
+            isReport,
+            happened.Time.SecondsSince(cause.Time))
+        {
+            Operations = before.Operations + (input.Operations > before.LastOperation ? 1 : 0),
+            LastOperation = input.Operations,
+        };
         _inputs[cause.Input] = input with
         {
-            Reactions = [.. input.Reactions.Where(known => (known.Output, known.IsReport) != (reaction.Output, reaction.IsReport)).TakeLast(Limits.ReactionsOfInput - 1), reaction],
+            Reactions = [.. input.Reactions.Where(known => (known.Output, known.IsReport) != (output, isReport)).TakeLast(Limits.ReactionsOfInput - 1), reaction],
         };
     }
 }

@@ -16,7 +16,7 @@ namespace Diagnostics.Can.Traces;
 /// the clock had never been set (before the year 2000) and then was, or where it takes back a step back.</item>
 /// <item>It was silence, and stays, where a node says behind it that it has just started (phases prove nothing then), where of three regular identifiers or more
 /// at most half agree, where nobody was overdue, or where nothing is regular and it lasts less than ten minutes. Frames that were lost explain it, too.</item>
-/// <item>Any other leap can't be told: it stays, and is told as time of which nobody knows how long it was, so that no silence is laid to anybody.
+/// <item>Any other leap can't be told: it stays, and is told as time of which nobody knows how long it was (<see cref="NotSeenKind.StepOrSilence"/>), so that no silence is laid to anybody.
 /// A silence whose length is a common multiple of all periods can't be told from a step by that length either, but passes for one.</item>
 /// <item>Between two files (<see cref="EndFile"/>) a leap forward by more than 1 s is time in which nothing was recorded, whatever the phases are: it stays, and is
 /// told as <see cref="NotSeenKind.NotRecorded"/>. Files of a recorder that began the next without a pause follow each other more closely.</item>
@@ -352,7 +352,7 @@ public sealed class TimeLine : IFrameSink
 
         if (verdict == LeapVerdict.Doubt && _lostUntil <= _newest)
         {
-            Tell(NotSeen.Because(NotSeenKind.ClockStep, NotSeen.AllInterfaces, new(_newest), new(_heldFirst), 0,
+            Tell(NotSeen.Because(NotSeenKind.StepOrSilence, NotSeen.AllInterfaces, new(_newest), new(_heldFirst), 0,
                 $"The clock of the source stepped forward, or the bus was silent, for {Words(leap)}: too little is regular here to tell which."));
         }
 

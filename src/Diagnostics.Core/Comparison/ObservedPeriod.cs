@@ -1,4 +1,5 @@
 using Diagnostics.Can;
+using Diagnostics.Core.Findings;
 using Diagnostics.Core.Reporting;
 
 namespace Diagnostics.Core.Comparison;
@@ -35,6 +36,40 @@ public sealed record ObservedPeriod(
             Lost = Bounded(notSeen.KernelDropped) + Bounded(notSeen.QueueDropped) + Bounded(notSeen.DamagedRecords),
             FindingsRefused = notSeen.FindingsRefused || report.Findings.Count > Limits.Findings,
         };
+    }
+
+    /// <summary>
+    /// This side with the silences of the whole record that began in it. Silence is told by a habit, and a side that begins at a cut has yet to learn it; what else is looked for
+    /// shows by itself, or is laid to the work at that moment (restarts, another module).
+    /// </summary>
+    /// <param name="before">The other side of the cut.</param>
+    /// <param name="whole">Both sides in one analysis.</param>
+    public ObservedPeriod WithSilencesOf(ObservedPeriod before, Report whole)
+    {
+        List<ObservedFinding> findings = [.. Findings];
+        foreach (FindingReport silence in whole.Findings.Where(finding => finding.Finding == Catalogue.NoTraffic.Name || finding.Finding == Catalogue.NodeSilent.Name))
+        {
+            ObservedFinding? earlier = before.Findings.FirstOrDefault(finding => finding.Report.Key == silence.Key);
+            int own = findings.FindIndex(finding => finding.Report.Key == silence.Key);
+            long began = silence.Count - (earlier?.Report.Count ?? 0);
+            long here = began + (earlier is { Lasts: true } ? 1 : 0);
+            EvidenceReport[] evidence = [.. silence.Evidence.Where(row => row.Time >= Start)];
+            Instant? first = earlier is null ? silence.Start : evidence.FirstOrDefault()?.Time;
+            if (began > 0 && first >= Start && (own < 0 || findings[own].Report.Count < here))
+            {
+                ObservedFinding found = new(silence with { Start = own < 0 ? first.Value : findings[own].Report.Start, Count = (int)here, Evidence = evidence }, here, silence.End is null);
+                if (own < 0)
+                {
+                    findings.Add(found);
+                }
+                else
+                {
+                    findings[own] = found;
+                }
+            }
+        }
+
+        return this with { Findings = [.. findings.OrderBy(finding => Comparer.Rank(finding.Report.Severity))] };
     }
 
     private static long Bounded(long count) => ObservedBus.Bounded(count)!.Value;

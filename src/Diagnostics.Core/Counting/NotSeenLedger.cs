@@ -15,6 +15,7 @@ internal sealed class NotSeenLedger
     private readonly Instant[] _blindUntil = new Instant[Limits.Interfaces];
     private readonly TimeSpan[] _notHeard = new TimeSpan[Limits.Interfaces];
     private readonly TimeSpan[] _notRecorded = new TimeSpan[Limits.Interfaces];
+    private readonly TimeSpan[] _unknown = new TimeSpan[Limits.Interfaces];
     private readonly long[] _lostFrames = new long[Limits.Interfaces];
 
     public NotSeenLedger()
@@ -29,6 +30,9 @@ internal sealed class NotSeenLedger
 
     public long DamagedRecords { get; private set; }
 
+    /// <summary>Steps of the clock that were taken out of the line: behind them its times aren't the source's stamps. Stamps of single frames that were wrong move nothing.</summary>
+    public long StepsTakenOut { get; private set; }
+
     public void Add(in NotSeen entry)
     {
         switch (entry.Kind)
@@ -41,6 +45,9 @@ internal sealed class NotSeenLedger
                 break;
             case NotSeenKind.DamagedRecords:
                 DamagedRecords += entry.Count;
+                break;
+            case NotSeenKind.ClockStep when entry.Count == 0:
+                StepsTakenOut++;
                 break;
             default:
                 break;
@@ -66,6 +73,10 @@ internal sealed class NotSeenLedger
             if (entry.Kind is NotSeenKind.KernelDropped or NotSeenKind.QueueDropped or NotSeenKind.DamagedRecords)
             {
                 _lostFrames[i] += entry.Count;
+            }
+            else if (entry.Kind == NotSeenKind.StepOrSilence)
+            {
+                _unknown[i] += entry.End - entry.Start;
             }
             else if (entry.Kind != NotSeenKind.ClockStep)
             {
@@ -98,6 +109,9 @@ internal sealed class NotSeenLedger
 
     /// <summary>The part of it that lies between files.</summary>
     public TimeSpan NotRecorded(byte index) => _notRecorded[index];
+
+    /// <summary>How long the stamps leapt where nobody can tell whether their clock was set or nothing was sent.</summary>
+    public TimeSpan Unknown(byte index) => _unknown[index];
 
     public long LostFrames(byte index) => _lostFrames[index];
 

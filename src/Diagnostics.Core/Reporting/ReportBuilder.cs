@@ -124,9 +124,12 @@ internal static class ReportBuilder
     /// <summary>Microvolts and millionths of a degree are more than any part gives.</summary>
     private static double Rounded(double value) => Math.Round(value, 6);
 
+    /// <summary>Seconds in which the bus wasn't heard, or perhaps not.</summary>
+    private static double Unheard(Bus bus) => (bus.Ledger.NotHeard(bus.Index) + bus.Ledger.Unknown(bus.Index)).TotalSeconds;
+
     private static BusReport OfBus(Bus bus, Instant start, Instant now)
     {
-        double heard = Math.Max(0, now.SecondsSince(start) - bus.Ledger.NotHeard(bus.Index).TotalSeconds);
+        double heard = Math.Max(0, now.SecondsSince(start) - Unheard(bus));
         double? capacity = bus.BitRate;
         (double second, double tenth) = bus.Load.Peaks();
         double? mean = heard > 0 ? bus.Load.TotalBits / heard / capacity : null;
@@ -265,7 +268,7 @@ internal static class ReportBuilder
             }
 
             // Restarts while nothing was heard weren't either.
-            double hours = (node.LastHeard.SecondsSince(node.FirstHeard) - bus.Ledger.NotHeard(bus.Index).TotalSeconds) / 3600;
+            double hours = (node.LastHeard.SecondsSince(node.FirstHeard) - Unheard(bus)) / 3600;
             if (node.Restarts == 0 && hours >= 1 && !IsAccused(node, Catalogue.NodeRestarted, Catalogue.NodeUnstable))
             {
                 yield return Assured(subject, Say($"no restart"), Math.Round(hours, 4), PerUnit(hours), Level, "h");

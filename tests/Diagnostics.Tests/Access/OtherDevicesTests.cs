@@ -133,7 +133,7 @@ public sealed class OtherDevicesTests : IAsyncLifetime
         }
 
         Assert.Equal(HttpStatusCode.Unauthorized, await StatusAsync(client, HttpMethod.Post, "/mark", ("Origin", Own(client)), ("form", "note=x")));
-        Assert.False(_state.TryTakeMark(out _));
+        Assert.False(_state.TryTakeMark(out _, out _));
         using HttpResponseMessage led = await AskAsync(client, HttpMethod.Get, "/", ("Accept", "text/html"));
         Assert.Equal((HttpStatusCode.SeeOther, "/sign-in"), (led.StatusCode, led.Headers.Location!.OriginalString));
         using HttpResponseMessage page = await AskAsync(client, HttpMethod.Get, "/sign-in", ("Accept", "text/html"));
@@ -162,7 +162,7 @@ public sealed class OtherDevicesTests : IAsyncLifetime
         using HttpResponseMessage page = await AskAsync(client, HttpMethod.Get, "/", ("Cookie", cookie), ("Accept", "text/html"));
         Assert.Contains("Sign out", await page.Content.ReadAsStringAsync(Cancellation), StringComparison.Ordinal);
         Assert.Equal(HttpStatusCode.SeeOther, await StatusAsync(client, HttpMethod.Post, "/mark", ("Cookie", cookie), ("Origin", Own(client)), ("form", "note=lights")));
-        Assert.True(_state.TryTakeMark(out _));
+        Assert.True(_state.TryTakeMark(out _, out _));
         Assert.Equal(HttpStatusCode.SeeOther, await StatusAsync(client, HttpMethod.Post, "/sign-out", ("Cookie", cookie), ("Origin", Own(client))));
         Assert.Equal(HttpStatusCode.Unauthorized, await StatusAsync(client, HttpMethod.Get, "/report.json", ("Cookie", cookie)));
     }
@@ -188,7 +188,7 @@ public sealed class OtherDevicesTests : IAsyncLifetime
             Assert.Equal(HttpStatusCode.Forbidden, await StatusAsync(client, HttpMethod.Post, path, [.. headers]));
         }
 
-        Assert.False(_state.TryTakeMark(out _));
+        Assert.False(_state.TryTakeMark(out _, out _));
         Assert.False(_state.TryTakeSoakWish(out _));
         Assert.Equal(HttpStatusCode.OK, await StatusAsync(client, HttpMethod.Get, "/report.json", ("Cookie", cookie)));
         Assert.Equal(HttpStatusCode.Forbidden, await StatusAsync(client, HttpMethod.Get, "/report.json", ("Cookie", cookie), ("Sec-Fetch-Site", "cross-site"), ("Sec-Fetch-Mode", "no-cors")));

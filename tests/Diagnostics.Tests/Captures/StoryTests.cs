@@ -90,6 +90,19 @@ public sealed class StoryTests
         Assert.DoesNotContain("What was wrong then", Story.Of(Mark, [], isWhole: true, Quiet with { Findings = [finding with { End = Noon - TimeSpan.FromMinutes(5) }] }).Summary, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void TheWorstIsNamedFirstAndWhatFollowsFromItLast()
+    {
+        FindingReport rate = SampleReports.Rich().Findings[0] with { Key = "rate", Finding = "bus.error-rate", Node = null, Severity = "fault", Summary = "Too many errors.", Start = Noon - TimeSpan.FromHours(2), End = null, ExplainedBy = "twice" };
+        FindingReport old = rate with { Key = "other", Finding = "node.errors", Summary = "Damaged frames.", ExplainedBy = null };
+        FindingReport silent = old with { Key = "silent", Finding = "node.silent", Node = 5, Summary = "A module is silent.", Start = Noon - TimeSpan.FromHours(1) };
+        FindingReport twice = silent with { Key = "twice", Finding = "node.duplicate-address", Summary = "Two devices use address 9." };
+        Assert.EndsWith(
+            "What was wrong then: A module is silent. Two devices use address 9. Damaged frames. Too many errors.",
+            Story.Of(Mark, [], isWhole: true, Quiet with { Findings = [rate, old, silent, twice] }).Summary,
+            StringComparison.Ordinal);
+    }
+
     /// <summary>What a page would cut is rather said as a number.</summary>
     [Fact]
     public void ManyFindingsAreNamedAsFarAsTheSummaryStaysShort()

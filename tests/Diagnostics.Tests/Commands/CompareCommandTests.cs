@@ -132,6 +132,29 @@ public sealed class CompareCommandTests : IDisposable
     }
 
     [Fact]
+    public void ASilenceTooSoonBehindTheCutForItsHabitIsStillFound()
+    {
+        // Node 13 falls silent 3 s behind the cut: the later side alone has heard too few of its heartbeats to miss any.
+        string trace = Trace("day.pcapng", 8, new NodeWithoutPower(13) { Start = Minutes(4) + Seconds(5) });
+        Compared compared = RunJson(trace, "--at", "2026-01-07T09:04:02Z");
+        Assert.Equal(["node.silent: new"], compared.Outcomes);
+        Assert.Equal(ComparisonReport.Worse, compared.Verdict);
+    }
+
+    /// <summary>A recording from outside (shared/recordings): one analysis of all of it finds a second silence, from 14:02:20 to 14:05:45, behind the end of the first.</summary>
+    [Fact]
+    public void ASecondSilenceRightBehindTheFirstIsPartOfTheLaterSide()
+    {
+        string trace = RecordedFiles.Find("small-bus-125k", "multiple_failed_tries_to_powerup.pcapng");
+        Compared compared = RunJson(trace, "--at", "2016-07-15T14:02Z");
+        Assert.Equal(["bus.no-traffic: still-there"], compared.Outcomes);
+        JsonElement after = compared.Document.GetProperty("findings")[0].GetProperty("after");
+        Assert.Equal(2, after.GetProperty("count").GetInt64());
+        Assert.Equal("2016-07-15T14:02:00Z", after.GetProperty("start").GetString());
+        Assert.StartsWith("2016-07-15T14:05:45", after.GetProperty("end").GetString(), StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void SavedReportDocumentsAreSidesAsWell()
     {
         string trace = Trace("before.pcapng", 12, new BadDrop(9, 5e-3));

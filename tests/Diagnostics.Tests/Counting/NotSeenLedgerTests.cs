@@ -51,12 +51,32 @@ public class NotSeenLedgerTests
         Assert.Null(Assert.Single(ledger.ToReport(_ => "can0").Gaps).Interface);
     }
 
-    [Fact]
-    public void AClockStepIsATimeFromWhichOnTheRecordIsWholeButNoTimeNotHeard()
+    [Theory]
+    [InlineData(NotSeenKind.ClockStep, 0, 0, 1)]
+    [InlineData(NotSeenKind.StepOrSilence, 0, 3600, 0)]
+    [InlineData(NotSeenKind.AgentLate, 3600, 0, 0)]
+    [InlineData(NotSeenKind.NotRecorded, 3600, 0, 0)]
+    public void BehindEachKindTheRecordIsWholeAgain(object kind, double notHeardSeconds, double unknownSeconds, int steps)
     {
-        NotSeenLedger ledger = Of(Gap(NotSeenKind.ClockStep, 1, 3601));
+        NotSeenLedger ledger = Of(Gap((NotSeenKind)kind, 1, 3601));
         Assert.Equal(At(3601), ledger.WholeSince(0));
-        Assert.Equal(TimeSpan.Zero, ledger.NotHeard(0));
+        Assert.Equal((notHeardSeconds, unknownSeconds, steps), (ledger.NotHeard(0).TotalSeconds, ledger.Unknown(0).TotalSeconds, ledger.StepsTakenOut));
+    }
+
+    [Fact]
+    public void TimeBetweenFilesIsNoBlindnessOfOurs()
+    {
+        NotSeenLedger ledger = Of(Gap(NotSeenKind.AgentLate, 1, 2), Gap(NotSeenKind.NotRecorded, 10, 20));
+        Assert.Equal((At(20), At(2)), (ledger.WholeSince(0), ledger.BlindUntil(0)));
+        Assert.Equal((11, 10), (ledger.NotHeard(0).TotalSeconds, ledger.NotRecorded(0).TotalSeconds));
+    }
+
+    [Fact]
+    public void OfAStepThatWasTakenOutNothingIsUnknown()
+    {
+        NotSeenLedger ledger = Of(Gap(NotSeenKind.ClockStep, 1, 2), Gap(NotSeenKind.ClockStep, 10, 10), Gap(NotSeenKind.ClockStep, 12, 12, 1));
+        Assert.Equal(TimeSpan.Zero, ledger.Unknown(0));
+        Assert.Equal(2, ledger.StepsTakenOut);
     }
 
     [Fact]

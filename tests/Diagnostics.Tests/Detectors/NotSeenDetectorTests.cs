@@ -1,3 +1,5 @@
+using System.Globalization;
+using System.Text;
 using System.Text.Json;
 using Diagnostics.Can;
 using Diagnostics.Core;
@@ -34,6 +36,57 @@ public class NotSeenDetectorTests
         Assert.Empty(replayed.Findings);
         Assert.Empty(replayed.Report.GetProperty("source").GetProperty("notSeen").GetProperty("gaps").EnumerateArray());
     }
+
+    /// <summary>
+    /// Heartbeats a second apart that stop for a while, and go on in the same phases (the clock was set) or each in another (nothing was sent). Two nodes are too few to prove
+    /// the latter.
+    /// </summary>
+    private static Replayed Paused(int nodes, double pause, double shift = 0)
+    {
+        StringBuilder log = new();
+        for (int beat = 0; beat < 240; beat++)
+        {
+            for (int node = 1; node <= nodes; node++)
+            {
+                double time = 1_700_000_000 + beat + (0.137 * node) + (beat < 120 ? 0 : pause + (shift * node));
+                log.Append(CultureInfo.InvariantCulture, $"({time:0.000000}) can0 {0x700 + node:X3}#05\n");
+            }
+        }
+
+        return OfBytes(Encoding.ASCII.GetBytes(log.ToString()), "--bit-rate", "125000");
+    }
+
+    private static double ValueOf(JsonElement finding, string name) =>
+        finding.GetProperty("measurements").EnumerateArray().Single(measured => measured.GetProperty("name").GetString() == name).GetProperty("value").GetDouble();
+
+    [Fact]
+    public void WhereAStepCannotBeToldFromSilenceTheFindingDoesNotSayStepped()
+    {
+        Replayed replayed = Paused(2, 64.4, 0.19);
+        JsonElement doubt = replayed.The("bus.not-seen");
+        Assert.Equal("note", Severity(doubt));
+        Assert.Equal(0.5, doubt.GetProperty("confidence").GetDouble());
+        Assert.StartsWith("This recorder's clock stepped forward, or the bus was silent, for 65 s in all: which of the two can't be told", doubt.GetProperty("summary").GetString(), StringComparison.Ordinal);
+        Assert.InRange(ValueOf(doubt, "unknownTime"), 64, 66);
+        Assert.Single(doubt.GetProperty("measurements").EnumerateArray());
+        Assert.InRange(SecondsOf(doubt, "start") - SecondsOf(doubt, "end"), -66, -64);
+        Assert.InRange(replayed.Bus.GetProperty("heardSeconds").GetDouble(), 238, 241);
+        Assert.DoesNotContain("file's stamps", doubt.GetProperty("summary").GetString(), StringComparison.Ordinal);
+        Assert.Empty(replayed.Accusations);
+    }
+
+    [Fact]
+    public void AStepThatWasTakenOutSaysThatTimesAreNotTheStampsOfTheFile()
+    {
+        JsonElement step = Paused(4, 3600).The("bus.not-seen");
+        Assert.Equal(1, step.GetProperty("confidence").GetDouble());
+        Assert.Equal(
+            "This recorder's clock stepped; how long anything was silent around that moment isn't known. From a step of its clock on, times here aren't the file's stamps: a step forward is taken off them, a step back put on.",
+            step.GetProperty("summary").GetString());
+    }
+
+    [Fact]
+    public void SilenceThatIsToldAsSuchLeavesNothingUnseen() => Assert.DoesNotContain("bus.not-seen", Paused(4, 64.4, 0.19).Kinds);
 
     [Fact]
     public void AnInterfaceThatWasDownForLongIsAWarning()

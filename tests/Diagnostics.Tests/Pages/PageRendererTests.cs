@@ -143,6 +143,35 @@ public class PageRendererTests
     }
 
     [Fact]
+    public void WhatMayHaveBeenSilenceIsNeitherListenedToNorCalledNotSeen()
+    {
+        Report quiet = SampleReports.Quiet();
+        FindingReport doubt = SampleReports.Rich().Findings[0] with
+        {
+            Finding = "bus.not-seen", Severity = "note", Confidence = 0.5, Node = null, ExplainedBy = null,
+            Summary = "This recorder's clock stepped forward, or the bus was silent.", SummaryWording = null,
+            Measurements = [new("unknownTime", 7200, "s")],
+        };
+        Report report = quiet with
+        {
+            Findings = [doubt],
+            Buses = [quiet.Buses[0] with { HeardSeconds = (12 * 3600) + 720 }],
+            Source = quiet.Source with { NotSeen = new(0, 0, 0, [new(null, SampleReports.Start, SampleReports.Start + TimeSpan.FromHours(2), "The clock stepped forward, or the bus was silent, for 2 h.")]) },
+        };
+        Verdict verdict = Verdict.Of(new(report));
+        Assert.StartsWith("Nothing wrong was found in 12 h 12 min of listening", verdict.Sentence.English, StringComparison.Ordinal);
+        Assert.EndsWith("Worth knowing: This recorder's clock stepped forward, or the bus was silent.", verdict.Sentence.English, StringComparison.Ordinal);
+        Report another = report with { Findings = [doubt with { Key = "another", Finding = "node.identity", Summary = "Node 5 is another device than recorded." }, doubt] };
+        Assert.EndsWith("One more note below. But for part of the time silence proves nothing.", Verdict.Of(new(another)).Sentence.English, StringComparison.Ordinal);
+        Assert.DoesNotContain("not heard", Assert.Single(verdict.Sight).English, StringComparison.Ordinal);
+        Assert.Equal("as likely as not (50 %)", Words.Confidence(doubt.Confidence).English);
+
+        // One frame that was lost, and part was not seen.
+        Report lost = report with { Source = report.Source with { NotSeen = report.Source.NotSeen with { KernelDropped = 1 } } };
+        Assert.EndsWith("But part of the traffic was not seen.", Verdict.Of(new(lost)).Sentence.English, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void TroublesThatAreOverAreNotSaidToLast()
     {
         Report rich = SampleReports.Rich();
@@ -320,6 +349,18 @@ public class PageRendererTests
                 "No second sender of its address, in 90 heartbeats or more of each | node 3, node 4",
             ],
             Words.Assurances(report).Select(group => $"{group.Statement} | {string.Join(", ", group.Subjects)}"));
+    }
+
+    [Theory]
+    [InlineData(4.1875, "4.1")]
+    [InlineData(4.2, "4.2")]
+    [InlineData(8.2, "8.2")]
+    [InlineData(104.97, "104")]
+    [InlineData(1999.6, "1,999")]
+    public void NoMoreHoursAreSaidThanWereListened(double observed, string said)
+    {
+        Report report = SampleReports.Quiet() with { Assurances = [new("node 1", "no restart", observed, 0.083, 0.95, "h"), new("node 2", "no restart", observed + 0.001, 0.08, 0.95, "h")] };
+        Assert.StartsWith($"No restart, in {said} h or more of each:", Assert.Single(Words.Assurances(report)).Statement.English, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -72,10 +72,10 @@ public sealed class PageServiceTests : IAsyncLifetime
     public async Task AMarkFromTheOwnPageIsTakenAndShortened()
     {
         Assert.Equal(HttpStatusCode.SeeOther, await MarkAsync(Own, Note("the hall lights went off")));
-        Assert.True(_state.TryTakeMark(out string? note));
+        Assert.True(_state.TryTakeMark(out string? note, out _));
         Assert.Equal("the hall lights went off", note);
         Assert.Equal(HttpStatusCode.SeeOther, await MarkAsync(Own, Note(new string('x', 900))));
-        Assert.True(_state.TryTakeMark(out string? cut));
+        Assert.True(_state.TryTakeMark(out string? cut, out _));
         Assert.Equal(Limits.NoteLength, cut.Length);
     }
 
@@ -143,7 +143,7 @@ public sealed class PageServiceTests : IAsyncLifetime
     public async Task AMarkFromAnywhereElseIsRefused(string? origin)
     {
         Assert.Equal(HttpStatusCode.Forbidden, await MarkAsync(origin, Note("forged")));
-        Assert.False(_state.TryTakeMark(out _));
+        Assert.False(_state.TryTakeMark(out _, out _));
     }
 
     [Fact]
@@ -154,7 +154,7 @@ public sealed class PageServiceTests : IAsyncLifetime
         seven.Headers.ContentType!.CharSet = "utf-7";
         Assert.Equal(HttpStatusCode.BadRequest, await MarkAsync(Own, seven));
         Assert.Contains(await MarkAsync(Own, Note(new string('x', 100_000))), new[] { HttpStatusCode.BadRequest, HttpStatusCode.RequestEntityTooLarge });
-        Assert.False(_state.TryTakeMark(out _));
+        Assert.False(_state.TryTakeMark(out _, out _));
         for (int count = 0; count < Limits.WaitingMarks; count++)
         {
             Assert.Equal(HttpStatusCode.SeeOther, await MarkAsync(Own, Note("again")));
@@ -174,7 +174,7 @@ public sealed class PageServiceTests : IAsyncLifetime
             using StringContent content = new("note=" + note, System.Text.Encoding.ASCII, "application/x-www-form-urlencoded");
             HttpStatusCode status = await MarkAsync(Own, content);
             Assert.True(status == HttpStatusCode.SeeOther, $"{note}: {status}");
-            Assert.True(_state.TryTakeMark(out string? taken));
+            Assert.True(_state.TryTakeMark(out string? taken, out _));
             Assert.Equal(HtmlWriter.Clean(taken), taken);
             Assert.InRange(taken.Length, 1, Limits.NoteLength);
         }
@@ -313,8 +313,9 @@ public sealed class PageServiceTests : IAsyncLifetime
         Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/walk/begin", Own)).Status);
         Assert.Equal(HttpStatusCode.ServiceUnavailable, (await PostAsync("/walk/begin", Own)).Status);
         Assert.Equal(HttpStatusCode.SeeOther, (await PostAsync("/walk/end", Own)).Status);
-        Assert.True(_state.TryTakeMark(out string? note));
+        Assert.True(_state.TryTakeMark(out string? note, out Sentence? wording));
         Assert.Equal("walk test ended: 0 of 0 inputs heard", note);
+        Assert.Equal("Begehungstest beendet: 0 von 0 Eingängen gehört", Language.German.Say(wording!));
     }
 
     /// <summary>A stream goes out as it comes.</summary>

@@ -67,6 +67,20 @@ public sealed class WalkTestTests
     }
 
     [Fact]
+    public void AReactionIsCountedOnceForEachPressThatItCameAfter()
+    {
+        Begin();
+        for (int press = 0; press < 3; press++)
+        {
+            double time = 10 * press;
+            _walk.OnEvents(_report, [At(time, BusEventKind.InputOn), At(time + 0.01, BusEventKind.OutputOn, node: 6), At(time + 0.4, BusEventKind.InputOff), At(time + 0.41, BusEventKind.OutputOff, node: 6)]);
+        }
+
+        _walk.OnEvents(_report, [At(20.9, BusEventKind.OutputOn, node: 7)]);
+        Assert.Equal([(6, 3), (7, 1)], Input(1).Reactions.Select(reaction => (reaction.Output.Node, reaction.Operations)));
+    }
+
+    [Fact]
     public void LostFramesMakeItBlind()
     {
         Begin();

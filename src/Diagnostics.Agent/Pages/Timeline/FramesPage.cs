@@ -88,7 +88,7 @@ internal static class FramesPage
 
     private static Sentence Why(Capture capture) => capture switch
     {
-        { IsMark: true, Why.Length: > 0 } => Say($"Kept around the mark “{capture.Why}”,"),
+        { IsMark: true, Why.Length: > 0 } => Say($"Kept around the mark “{capture.WhySaid}”,"),
         { IsMark: true } => Say($"Kept around a mark,"),
         _ => Say($"Kept around a finding,"),
     };

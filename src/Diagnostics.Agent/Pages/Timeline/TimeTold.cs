@@ -116,7 +116,7 @@ internal static class TimeTold
             all.Add(new(capture.Time, capture.IsMark ? 0 : 3, capture.IsMark ? "⚑" : "○", capture switch
             {
                 { IsMark: true, Why.Length: 0 } => Say($"A mark without a note"),
-                { IsMark: true } => Say($"A mark: {capture.Why}"),
+                { IsMark: true } => Say($"A mark: {capture.WhySaid}"),
                 _ => Say($"Frames were kept around a finding"),
             }) { HasFrames = capture.File is not null });
         }

@@ -115,9 +115,10 @@ internal static class WalkPages
             page.Add($"<li class=\"{(isHeard ? "heard" : "open")}\"><span class=\"shape\" aria-hidden=\"true\">{(isHeard ? "☑" : "☐")}</span><div>");
             Title(page, model, input);
             page.Add($"<p>{How(model, input)}</p>");
-            foreach (Reaction reaction in input.Reactions)
+            foreach (Reaction reaction in input.Reactions.OrderBy(reaction => reaction.AfterSeconds))
             {
-                page.Add($"<p class=\"reaction\">{After(model, reaction)}</p>");
+                Sentence often = input.Operations > 1 ? Say($"That came after {reaction.Operations:N0} of the {input.Operations:N0} times that it was heard.") : Sentence.Empty;
+                page.Add($"<p class=\"reaction\">{Join(After(model, reaction), often)}</p>");
             }
 
             foreach ((Sentence told, bool isMissed) in Unanswered(model, input))

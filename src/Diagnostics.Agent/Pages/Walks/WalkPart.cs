@@ -41,7 +41,8 @@ internal sealed class WalkPart(PageSource source) : IPagePart
 
         // A mark that can't be kept is no reason to let the test go on.
         WalkRecord ended = source.State.Walk.Record!;
-        source.State.TryMark(string.Create(System.Globalization.CultureInfo.InvariantCulture, $"walk test ended: {ended.Heard} of {ended.Inputs.Count} inputs heard"), out _);
+        Sentence note = Say($"walk test ended: {ended.Heard} of {ended.Inputs.Count} inputs heard");
+        source.State.TryMark(note.English, out _, note);
         return null;
     }
 }

@@ -151,7 +151,7 @@ public sealed class SignalServiceTests : IDisposable
         LetGo();
         Press(TimeSpan.FromMilliseconds(200));
         LetGo();
-        Patience.Until(() => _state.TryTakeMark(out _));
+        Patience.Until(() => _state.TryTakeMark(out _, out _));
         _clock.UntilLooked(BoardEventKind.StatusLight);
         _clock.Move(TimeSpan.FromMilliseconds(950) - (_clock.Passed - PressReader.Long));
         Shows((0, false, false), (100, true, false), (900, true, false), (1000, false, false));
@@ -164,7 +164,7 @@ public sealed class SignalServiceTests : IDisposable
         Press(TimeSpan.FromMilliseconds(200));
         LetGo();
         string? note = null;
-        Patience.Until(() => _state.TryTakeMark(out note));
+        Patience.Until(() => _state.TryTakeMark(out note, out _));
         Assert.Equal("button on the board", note);
         Patience.Until(() => _lines.IsHigh(Green));
         Shows((0, true, false), (1500, true, false), (2900, true, false), (3010, false, true));

@@ -489,7 +489,7 @@ public class TimeLineTests
     {
         CollectingSink sink = Run(frames);
         NotSeen doubt = Assert.Single(sink.NotSeen);
-        Assert.Equal(NotSeenKind.ClockStep, doubt.Kind);
+        Assert.Equal(NotSeenKind.StepOrSilence, doubt.Kind);
         Assert.Contains("or the bus was silent", doubt.Why);
         Assert.Equal(frames.Select(frame => frame.Time), sink.Frames.Select(frame => frame.Time));
         int behind = sink.Frames.FindIndex(frame => frame.Time == doubt.End);

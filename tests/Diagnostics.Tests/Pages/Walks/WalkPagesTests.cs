@@ -85,6 +85,20 @@ public sealed class WalkPagesTests
     }
 
     [Fact]
+    public void WhatCameSoonestStandsFirstAndSaysHowOften()
+    {
+        Reaction late = new(new(Bus, Node, PointKind.Output, 3), true, false, 0.505) { Operations = 1 };
+        Reaction soon = new(new(Bus, Node, PointKind.Output, 2), true, false, 0.006) { Operations = 4 };
+        WalkedInput pressed = new(Button, true) { Operations = 4, Changes = 8, Last = SampleReports.End, PressSeconds = 0.4, Reactions = [late, soon] };
+        string page = Page(new(SampleReports.Start, null, [pressed]));
+        int first = page.IndexOf("“bench lights” of", StringComparison.Ordinal);
+        Assert.InRange(first, 0, page.IndexOf("“desk lamps” of", StringComparison.Ordinal));
+        Assert.Contains("was commanded on. That came after 4 of the 4 times that it was heard.", page[first..], StringComparison.Ordinal);
+        Assert.Contains("After 505 ms: Output 3 “desk lamps”", page, StringComparison.Ordinal);
+        Assert.Contains("That came after 1 of the 4 times that it was heard.", page, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public void LostFramesAreSaid() =>
         Assert.Contains("Frames were lost meanwhile", Page(new(SampleReports.Start, null, []) { WasBlind = true }), StringComparison.Ordinal);
 }
