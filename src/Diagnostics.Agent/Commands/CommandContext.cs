@@ -42,7 +42,17 @@ internal sealed class CommandContext
 
     public void Print(string text) => Write(Output, text);
 
-    public void PrintError(string text) => Write(Error, text);
+    /// <summary>Where even that can't be written nobody is left to tell, and the exit code says it alone.</summary>
+    public void PrintError(string text)
+    {
+        try
+        {
+            Write(Error, text);
+        }
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException)
+        {
+        }
+    }
 
     private static void Write(Stream stream, string text)
     {

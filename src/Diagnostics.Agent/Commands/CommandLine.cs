@@ -24,7 +24,7 @@ internal static class CommandLine
 
             if (arguments[0] is "--help" or "-h" or "help")
             {
-                context.Print(Help());
+                context.Print(arguments.Count > 1 ? Help(Find(arguments[1])) : Help());
                 return Done;
             }
 
@@ -34,7 +34,7 @@ internal static class CommandLine
                 return Done;
             }
 
-            ICommand command = Commands.FirstOrDefault(known => known.Name == arguments[0]) ?? throw Unknown(arguments[0]);
+            ICommand command = Find(arguments[0]);
             string[] rest = arguments.Skip(1).ToArray();
             if (rest.TakeWhile(argument => argument != "--").Any(argument => argument is "--help" or "-h"))
             {
@@ -51,12 +51,16 @@ internal static class CommandLine
             context.PrintError("diagnostics: " + wrong.Message);
             return Refused;
         }
-        catch (IOException problem)
+        catch (Exception problem) when (problem is IOException or UnauthorizedAccessException { InnerException: IOException })
         {
-            context.PrintError($"diagnostics: output: {SettingException.OneLine(problem.Message.TrimEnd('.'))}; free space there, or write elsewhere.");
+            // An output that was closed before we began is "access denied" to the console, which hides the reason inside.
+            string why = (problem as IOException ?? problem.InnerException!).Message.TrimEnd('.');
+            context.PrintError($"diagnostics: output: {SettingException.OneLine(why)}; free space there, or write elsewhere.");
             return Refused;
         }
     }
+
+    private static ICommand Find(string word) => Commands.FirstOrDefault(known => known.Name == word) ?? throw Unknown(word);
 
     /// <summary>Without the commit that the build may append.</summary>
     public static string Version { get; } =

@@ -21,6 +21,33 @@ public sealed class CommandLineTests : IDisposable
         return path;
     }
 
+    [Fact]
+    public async Task HelpTakesACommandAsCommandsTakeHelp()
+    {
+        RecordedWorld asked = new();
+        RecordedWorld told = new();
+        Assert.Equal((0, 0), (await asked.RunAsync("replay", "--help"), await told.RunAsync("help", "replay")));
+        Assert.Equal(asked.OutputText, told.OutputText);
+    }
+
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public async Task AnOutputThatIsClosedIsAReasonAndNoCrash(bool isErrorClosed)
+    {
+        // As the console tells a descriptor that was closed before the program began (>&-).
+        using ClosedStream closed = new();
+        using MemoryStream error = new();
+        CommandContext context = new() { Input = Stream.Null, Output = closed, Error = isErrorClosed ? closed : error, Sources = RealSources.Create() };
+        Assert.Equal(CommandLine.Refused, await CommandLine.RunAsync(["--version"], context, TestContext.Current.CancellationToken));
+        Assert.Equal(isErrorClosed ? string.Empty : "diagnostics: output: Bad file descriptor; free space there, or write elsewhere.\n", Encoding.UTF8.GetString(error.ToArray()));
+    }
+
+    private sealed class ClosedStream : MemoryStream
+    {
+        public override void Write(ReadOnlySpan<byte> buffer) => throw new UnauthorizedAccessException("Access to the path is denied.", new IOException("Bad file descriptor"));
+    }
+
     private static async Task<string> RefusedAsync(RecordedWorld world, params string[] arguments)
     {
         Assert.Equal(2, await world.RunAsync(arguments));
@@ -32,6 +59,7 @@ public sealed class CommandLineTests : IDisposable
 
     [Theory]
     [InlineData(new[] { "listne" }, "'listen'")]
+    [InlineData(new[] { "help", "listne" }, "'listen'")]
     [InlineData(new[] { "replay", "x", "--jsn" }, "--json")]
     [InlineData(new[] { "replay", "x", "--bitrate", "1" }, "--bit-rate")]
     [InlineData(new[] { "replay", "x", "--zzzzzzzzzz" }, "'diagnostics replay --help'")]
