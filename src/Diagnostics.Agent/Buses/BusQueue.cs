@@ -16,7 +16,7 @@ public enum WhenFull
 }
 
 /// <summary>
-/// The one door between any source (interface, trace, simulated site) and the analysis. The source's thread calls the <see cref="IFrameSink"/>
+/// The one door between a source that reads on a thread of its own (interfaces, traces) and the analysis. The source's thread calls the <see cref="IFrameSink"/>
 /// members, <see cref="OnTick"/>, <see cref="Flush"/> and at last <see cref="Complete"/>; one consumer drains the batches into its own sink.
 /// No lock and, once the pool is warm, no allocation per frame.
 /// </summary>
