@@ -11,7 +11,7 @@ namespace Diagnostics.SystemTests.Kernel;
 public static class KernelRig
 {
     /// <summary>The packages that it needs; scripts/packages-for-tests lists them too.</summary>
-    public static readonly string[] Packages = ["user-mode-linux", "iproute2", "e2fsprogs", "dmsetup", "systemd", "udev"];
+    public static readonly string[] Packages = ["user-mode-linux", "iproute2", "e2fsprogs", "dmsetup", "systemd", "udev", "gcc"];
 
     /// <summary>Makes the disk on which a log is cut off.</summary>
     public const string MakeFileSystem = "/sbin/mkfs.ext4";
@@ -50,7 +50,7 @@ public static class KernelRig
                 return $"{MakeFileSystem} is missing: {install}";
             }
 
-            return Modules.Select(ModulePath).Any(path => path is null) ? $"{ModuleRoot} lacks CAN modules: {install}" : null;
+            return Modules.Select(ModulePath).Any(path => path is null) ? $"{ModuleRoot} lacks CAN modules: {install}" : WholeRegisters.SkipReason;
         }
     }
 
@@ -334,6 +334,7 @@ public static class KernelRig
 
         start.ArgumentList.Add("--");
         start.ArgumentList.Add(script);
+        WholeRegisters.Give(start);
 
         StringBuilder console = new();
         void Keep(object sender, DataReceivedEventArgs line)
