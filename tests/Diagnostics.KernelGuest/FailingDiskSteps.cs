@@ -39,9 +39,10 @@ internal static class FailingDiskSteps
         using Service full = new(program, Full, FullPort);
         tell.WriteLine($"begin: {card.Await(page => card.Frames > 0)} {full.Await(page => full.Frames > 0)}");
 
-        Fill();
+        // Marked before: a log that has found the disk full refuses marks. The frames of the mark come when it is full.
         long marked = full.Frames;
         full.Mark(Mark + " 1");
+        Fill();
         DeviceMapper.Load(Device, $"0 {sectors} flakey {lower} 0 0 3600 1 error_writes");
         tell.WriteLine($"card fails: told {card.Await(page => page.Contains("fdatasync failed with EIO", StringComparison.Ordinal))}");
         long frames = card.Frames;
