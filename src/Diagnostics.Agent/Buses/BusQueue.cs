@@ -96,31 +96,24 @@ public sealed class BusQueue : IFrameSink
             return;
         }
 
-        if (_filled.Writer.TryWrite(_current))
+        while (!_filled.Writer.TryWrite(_current))
         {
-            _arrived.Set();
-            Renew();
-            return;
-        }
-
-        if (_whenFull == WhenFull.Wait)
-        {
-            while (!_filled.Writer.TryWrite(_current))
+            if (_whenFull == WhenFull.Count)
             {
-                if (_isAbandoned)
-                {
-                    throw new OperationCanceledException("Nobody takes the rest.");
-                }
-
-                _halfEmpty.WaitOne();
+                DropFrames();
+                return;
             }
 
-            _arrived.Set();
-            Renew();
-            return;
+            if (_isAbandoned)
+            {
+                throw new OperationCanceledException("Nobody takes the rest.");
+            }
+
+            _halfEmpty.WaitOne();
         }
 
-        DropFrames();
+        _arrived.Set();
+        Renew();
     }
 
     /// <summary>Producer: nothing more comes; <paramref name="error"/> reaches the consumer. What is left is handed over if there is room.</summary>

@@ -52,12 +52,12 @@ internal sealed class CommandAnswers
     /// <param name="isFirst">What the output was commanded to be before isn't known, so it may change nothing.</param>
     public void OnCommand(Instant time, int output, bool isFirst = false)
     {
-        Settle(time);
         if (isFirst)
         {
             return;
         }
 
+        Settle(time);
         if (_asked == Instant.MinValue)
         {
             _asked = time;
