@@ -33,7 +33,7 @@ public sealed class AccessibilityTests(Chromium chromium, AccessibilityTests.Sit
         List<string> violations = [];
         foreach (Uri address in await site.PagesAsync(Cancellation))
         {
-            await page.GotoAsync(address.AbsoluteUri, new() { WaitUntil = WaitUntilState.DOMContentLoaded });
+            await page.GotoAsync(address.AbsoluteUri);
             Assert.Equal(language, await page.Locator("html").GetAttributeAsync("lang"));
 
             // What is folded is read, too.
@@ -59,7 +59,7 @@ public sealed class AccessibilityTests(Chromium chromium, AccessibilityTests.Sit
         List<string> problems = [];
         foreach (Uri address in await site.PagesAsync(Cancellation))
         {
-            await page.GotoAsync(address.AbsoluteUri, new() { WaitUntil = WaitUntilState.DOMContentLoaded });
+            await page.GotoAsync(address.AbsoluteUri);
             await page.EvaluateAsync("document.querySelectorAll('details').forEach(each => each.open = true)");
             foreach (string spaced in new[] { "", "* { line-height: 1.5 !important; letter-spacing: 0.12em !important; word-spacing: 0.16em !important } p { margin-bottom: 2em !important }" })
             {
@@ -88,7 +88,7 @@ public sealed class AccessibilityTests(Chromium chromium, AccessibilityTests.Sit
         List<string> problems = [];
         foreach (Uri address in await site.PagesAsync(Cancellation))
         {
-            await page.GotoAsync(address.AbsoluteUri, new() { WaitUntil = WaitUntilState.DOMContentLoaded });
+            await page.GotoAsync(address.AbsoluteUri);
             const string Targets = "[...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex=\"0\"]')].filter((e) => e.checkVisibility()).length";
             int targets = await page.EvaluateAsync<int>(Targets);
 

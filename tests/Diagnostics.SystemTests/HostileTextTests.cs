@@ -132,7 +132,7 @@ public sealed class HostileTextTests(Chromium chromium) : IClassFixture<Chromium
         foreach (Uri address in pages)
         {
             requests.Clear();
-            await page.GotoAsync(address.AbsoluteUri, new() { WaitUntil = WaitUntilState.DOMContentLoaded });
+            await page.GotoAsync(address.AbsoluteUri);
             await page.EvaluateAsync("document.querySelectorAll('details').forEach(each => each.open = true)");
             string found = await page.EvaluateAsync<string>("""
                 () => [

@@ -42,7 +42,7 @@ public sealed class ScreenshotTests(Chromium chromium) : IClassFixture<Chromium>
             // Without scripts: news would move the page between looking and taking.
             await using IBrowserContext context = await chromium.Browser.NewContextAsync(new() { ViewportSize = new() { Width = width, Height = height }, ColorScheme = scheme, JavaScriptEnabled = false });
             IPage page = await context.NewPageAsync();
-            IResponse? answer = await page.GotoAsync(new Uri(demo.Near, path).AbsoluteUri, new() { WaitUntil = WaitUntilState.DOMContentLoaded });
+            IResponse? answer = await page.GotoAsync(new Uri(demo.Near, path).AbsoluteUri);
             Assert.True(answer is { Ok: true }, path);
             if (at is not null)
             {
