@@ -50,8 +50,6 @@ internal sealed class Bus : ICanOpenEvents
     private readonly FlappingDetector _flapping;
     private readonly StuckDetector _stuck;
 
-    private const double FullBus = 0.9;
-
     /// <summary>A frame that waited for another begins right behind it; so much for the stamps of a simple adapter.</summary>
     private const double QueuedNanoseconds = 1_000_000;
 
@@ -82,6 +80,7 @@ internal sealed class Bus : ICanOpenEvents
         Names = NamesBy(options.Site);
         Protocol = new(options.Protocol is "auto" ? options.Site?.Protocol ?? "auto" : options.Protocol);
         _decoder = new(this, options.Site, options.DataSheets);
+        Hindrance = new(this);
         _traffic = new(this);
         _loadHigh = new(this);
         _flood = new(this);
@@ -154,8 +153,8 @@ internal sealed class Bus : ICanOpenEvents
     /// <summary>The bus has been alive without a pause of its own since then: who is silent since before is not to blame for that pause.</summary>
     public Instant AliveSince { get; set; }
 
-    /// <summary>Then the bus was last so full that low priorities couldn't get through.</summary>
-    public Instant FullUntil { get; private set; } = Instant.MinValue;
+    /// <summary>When not everybody got through.</summary>
+    public Hindrance Hindrance { get; }
 
     /// <summary>Dips of its supply, where the board measures that.</summary>
     public SupplyDips Dips { get; } = new();
@@ -367,7 +366,7 @@ internal sealed class Bus : ICanOpenEvents
     /// <summary>Only gaps count in which nothing is known that kept the sender from sending or us from hearing.</summary>
     private void CountBeats(IdentifierState identifier, Instant previous, Instant time)
     {
-        Instant steady = Instant.Max(Instant.Max(WholeSince, AliveSince), Instant.Max(FullUntil, Errors.LastError));
+        Instant steady = Instant.Max(Instant.Max(WholeSince, AliveSince), Instant.Max(Hindrance.Until, Errors.LastError));
         NodeState? node = identifier.Node == 0 ? null : _nodes[identifier.Node];
         if (node is not null && Protocol.IsCanOpen)
         {
@@ -440,12 +439,8 @@ internal sealed class Bus : ICanOpenEvents
             SetBitRate();
         }
 
-        if (BitRate is int rate && Load.BitsInLastSecond > FullBus * rate)
-        {
-            FullUntil = now;
-        }
-
         JudgeLoss();
+        Hindrance.OnSecond(now);
         _traffic.OnSecond(now);
         _loadHigh.OnSecond(now);
         _noAcknowledge.OnSecond(now);
@@ -462,6 +457,9 @@ internal sealed class Bus : ICanOpenEvents
 
         // It points to the findings of both above.
         _errorRate.OnSecond(now);
+
+        // And it to those of all three.
+        _emergency.OnSecond();
         _identity.OnSecond(now);
         _chatter.OnSecond(now);
         _flapping.OnSecond(now);

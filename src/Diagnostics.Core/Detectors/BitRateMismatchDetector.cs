@@ -8,7 +8,7 @@ namespace Diagnostics.Core.Detectors;
 
 /// <summary>
 /// Symptom: only errors are heard, or a node's arrival brings steady errors. Limit: ten errors over at least 3 s with no good frame among them and the last
-/// 5 s; or three errors for every ten good frames in each of 10 seconds in a row. Why: a controller at the wrong rate never gets a frame right, and one
+/// 5 s; or errors that dominate each of 10 seconds in a row (<see cref="Counting.Hindrance"/>). Why: a controller at the wrong rate never gets a frame right, and one
 /// among many destroys every frame it hears until it gives up; interference isn't that steady (limits: common practice, no source).
 /// A lone sender without acknowledge gives 16 errors within milliseconds, and so doesn't reach 3 s.
 /// Lost frames: good frames that we lost would look like this, so it waits until the record has been whole for the time judged.
@@ -17,14 +17,12 @@ internal sealed class BitRateMismatchDetector(Bus bus)
 {
     private const int ErrorsNeeded = 10;
     private const int SteadySeconds = 10;
-    private const double SteadyRatio = 0.3;
     private static readonly TimeSpan Span = TimeSpan.FromSeconds(3);
     private static readonly TimeSpan Quiet = TimeSpan.FromSeconds(5);
 
     private Instant _firstAlone = Instant.MinValue;
     private int _alone;
     private int _steady;
-    private long _framesBefore;
 
     public void OnWireError(Instant time)
     {
@@ -39,10 +37,7 @@ internal sealed class BitRateMismatchDetector(Bus bus)
 
     public void OnSecond(Instant now)
     {
-        long frames = bus.Frames - _framesBefore;
-        _framesBefore = bus.Frames;
-        int errors = bus.Errors.InLastSecond;
-        _steady = errors >= 3 && errors > SteadyRatio * frames ? _steady + 1 : 0;
+        _steady = bus.Hindrance.ErrorsDominate ? _steady + 1 : 0;
         Instant reference = Instant.Max(bus.LastFrame, bus.WholeSince);
         bool onlyErrors = _alone >= ErrorsNeeded
             && _firstAlone > bus.LastFrame
@@ -97,7 +92,7 @@ internal sealed class BitRateMismatchDetector(Bus bus)
             finding.Tell(
                 Say($"Errors come steadily with the traffic, second after second: a module at another bit rate or a fault of the trunk."),
                 Say($"Errors came steadily with the traffic, second after second: a module at another bit rate or a fault of the trunk."));
-            finding.AddEvidence(now, Say($"{errors:N0} errors beside {frames:N0} good frames in the last second, and like that for {SteadySeconds} s."));
+            finding.AddEvidence(now, Say($"{bus.Errors.InLastSecond:N0} errors beside {bus.Hindrance.FramesInLastSecond:N0} good frames in the last second, and like that for {SteadySeconds} s."));
             finding.Causes = Causes.Of(
                 (Cause.BitRateWrong, 4, Say($"A module at another bit rate destroys what it hears.")),
                 (Cause.TerminationMissing, 2, Say($"Without termination most frames are damaged.")),

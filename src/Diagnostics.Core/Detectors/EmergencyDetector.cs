@@ -13,17 +13,29 @@ namespace Diagnostics.Core.Detectors;
 /// Symptom: the node itself says that it is faulty. Limit: any emergency message with an error code other than "no error" (00xxh). It lasts until the
 /// node says "no error" or starts anew. Severity: fault for current, voltage, temperature, hardware and the device itself (2xxxh–5xxxh, FFxxh), warning for
 /// the rest (classes: CiA 301). A device that reports and takes back in turns is one episode, as for every finding, but over whenever its last word is
-/// "no error". The finding's start is that of its first code, so that one is told beside the latest. Lost frames: a lost reset would leave the finding open; the node's next start ends it.
+/// "no error".
+/// Error-passive and bus-off recovered from (8120h, 8140h) are the end of damaged frames: where the errors are laid to that node's own frames the finding follows from that one, and
+/// where three nodes or more say so while frames of all are damaged, from what is found of the whole bus. The finding's start is that of its first code, so that one is told beside the latest. Lost frames: a lost reset would leave the finding open; the node's next start ends it.
 /// </summary>
 internal sealed class EmergencyDetector(Bus bus)
 {
     /// <summary>CiA 301.</summary>
+    private const ushort ErrorPassive = 0x8120;
     private const ushort RecoveredFromBusOff = 0x8140;
+
+    /// <summary>A module tells once it is back on the bus, which takes it up to seconds (common practice, no source).</summary>
+    private static readonly TimeSpan Behind = TimeSpan.FromSeconds(10);
 
     private const ushort ProcessDataLate = 0x8250;
 
     /// <summary>The code that the finding of each node was first raised for: its start belongs to that one, whatever came later.</summary>
     private readonly ushort[] _first = new ushort[128];
+
+    /// <summary>Each of three with a bad drop of its own, at the same time, is far less likely than one cause for all (common practice, no source).</summary>
+    private const int OneCauseForAll = 3;
+
+    /// <summary>What nodes said in this episode, where it was nothing but damaged frames.</summary>
+    private readonly SortedDictionary<byte, Finding> _ofWire = [];
 
     public void OnEmergency(Instant time, byte node, ushort code, byte register)
     {
@@ -62,10 +74,19 @@ internal sealed class EmergencyDetector(Bus bus)
         }
 
         finding.AddEvidence(time, Say($"Emergency {code:X4}h, {words}; error register {register:X2}h: {CanOpenWords.ErrorRegister(register)}."));
-        if (!isNew)
+        bool wasOfWire = _ofWire.Remove(node);
+        bool isOfWire = code is ErrorPassive or RecoveredFromBusOff && (isNew || wasOfWire);
+        if (isOfWire)
+        {
+            _ofWire.Add(node, finding);
+        }
+
+        if (!isNew && isOfWire == wasOfWire)
         {
             return;
         }
+
+        finding.ExplainedBy = null;
 
         finding.Causes = (code >> 12) switch
         {
@@ -95,6 +116,47 @@ internal sealed class EmergencyDetector(Bus bus)
                 (Cause.ConfigurationDiffers, 2, Say($"It may be set to wait for something that doesn't exist."))),
             _ => Causes.Of((Cause.DeviceFault, 5, Say($"It says so itself.")), (Cause.ConfigurationDiffers, 2, Say($"A setting that it can't work with shows like this too."))),
         };
+    }
+
+    public void OnSecond()
+    {
+        if (_ofWire.Count == 0)
+        {
+            return;
+        }
+
+        Finding? ofBus = ErrorsOfTheBus();
+        if (ofBus is not null && _ofWire.Values.Count(finding => IsWithin(finding, ofBus)) < OneCauseForAll)
+        {
+            ofBus = null;
+        }
+
+        foreach ((byte node, Finding finding) in _ofWire)
+        {
+            Finding? ofNode = bus.Book.Find(Catalogue.NodeErrors, bus.Name, Subject.OfNode(node));
+            if ((IsWithin(finding, ofNode) ? ofNode : IsWithin(finding, ofBus) ? ofBus : null) is Finding leader)
+            {
+                finding.ExplainedBy = leader.ExplainedBy ?? leader.Key;
+                finding.Causes = leader.Causes;
+            }
+        }
+    }
+
+    private static bool IsWithin(Finding finding, Finding? leader) =>
+        leader is not null && finding.LastEvidence >= leader.Start && (leader.End is not Instant end || finding.LastEvidence <= end + Behind);
+
+    /// <summary>What is found of errors that aren't laid to one node.</summary>
+    private Finding? ErrorsOfTheBus()
+    {
+        foreach (FindingKind kind in (ReadOnlySpan<FindingKind>)[Catalogue.ErrorRate, Catalogue.BitRateMismatch, Catalogue.ErrorBurst])
+        {
+            if (bus.Book.Find(kind, bus.Name, Subject.WholeBus) is { ExplainedBy: null } finding)
+            {
+                return finding;
+            }
+        }
+
+        return null;
     }
 
     public void OnBootUp(Instant time, NodeState node) => bus.Book.Close(Catalogue.ReportsFault, bus.Name, Subject.OfNode(node.Address), time);

@@ -11,7 +11,7 @@ namespace Diagnostics.Core.Detectors;
 /// Symptom: a node (or, without a known protocol, a cyclic identifier) that was heard stopped, while others go on.
 /// Limit: three and a half of its periods without any frame from it, plus jitter (methods: three misses and a margin). Several that stop together are
 /// one finding: while another one is late but not yet over its limit, the first waits for it.
-/// Excused: a bus more than 90 % full, a reset or a download that was commanded (30 s), a heartbeat switched off by a write, a pause of the whole bus, and a node that loses its power by
+/// Excused: a bus on which not everybody got through (<see cref="Hindrance"/>), a reset or a download that was commanded (30 s), a heartbeat switched off by a write, a pause of the whole bus, and a node that loses its power by
 /// an output of its own site: the first time it stops just after an output went off it is told as a note, and once it came back with that output it is a habit.
 /// Lost frames: the silence counts from the moment the record is whole again, so with frames being lost all the time nobody is called silent.
 /// A node that is unstable is one finding, node.unstable: its further leavings count there, and silence is said again only once it lasts well beyond its habit.
@@ -230,7 +230,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     {
         CommandAnswers answers = node.Answers;
         answers.Settle(now);
-        answers.Forget(node.IsKeptFromSending ? now : Instant.Max(node.ExcusedUntil, Instant.Max(bus.FullUntil, bus.WholeSince)));
+        answers.Forget(node.IsKeptFromSending ? now : Instant.Max(node.ExcusedUntil, Instant.Max(bus.Hindrance.Until, bus.WholeSince)));
         if (node.Silent || bus.UnansweredCommandsAllowed(node) is not int allowed || answers.UnansweredInARow < allowed || !answers.AreForSeveralOutputs)
         {
             return;
@@ -252,9 +252,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         unstable.OnLeft(node, now);
     }
 
-    /// <summary>On a bus that is full the low priorities are silent because they can't get through; when it clears they get their full time again.</summary>
+    /// <summary>Who couldn't get through (<see cref="Hindrance"/>) gets its full time again once it can.</summary>
     private Instant Reference(NodeState node) =>
-        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(bus.FullUntil, Instant.Max(bus.WholeSince, bus.AliveSince)));
+        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(bus.Hindrance.Until, Instant.Max(bus.WholeSince, bus.AliveSince)));
 
     private void Report(List<NodeState> nodes, Instant now)
     {
@@ -463,7 +463,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
 
             double limit = Math.Max(2, WithoutProtocol * cyclic);
-            double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(bus.FullUntil, bus.AliveSince)));
+            double quiet = now.SecondsSince(Instant.Max(Instant.Max(identifier.LastHeard, bus.WholeSince), Instant.Max(bus.Hindrance.Until, bus.AliveSince)));
             if (quiet <= limit || now.SecondsSince(bus.LastFrame) > 0.5 || bus.Protocol.IsOpen && bus.Frames < 200)
             {
                 continue;

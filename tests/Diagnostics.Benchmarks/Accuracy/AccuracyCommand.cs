@@ -107,7 +107,7 @@ internal static class AccuracyCommand
         foreach (FindingReport finding in report.Findings)
         {
             double raised = (finding.Raised.Nanoseconds - report.Source.Start!.Value.Nanoseconds) / 1e9;
-            what += string.Create(CultureInfo.InvariantCulture, $"\n    {(run.FalseAlarms.Contains(finding) ? "!" : " ")} {finding.Severity} {finding.Key} +{raised:0.0} s x{finding.Count} {finding.Confidence:0.000} {finding.Summary}");
+            what += string.Create(CultureInfo.InvariantCulture, $"\n    {(run.FalseAlarms.Contains(finding) ? "!" : " ")} {finding.Severity} {finding.Key} +{raised:0.0} s x{finding.Count} {finding.Confidence:0.000} {(finding.ExplainedBy is string leader ? $"by {leader}: " : string.Empty)}{finding.Summary}");
             foreach (EvidenceReport evidence in finding.Evidence.Take(run.FalseAlarms.Contains(finding) ? 4 : 0))
             {
                 what += string.Create(CultureInfo.InvariantCulture, $"\n          +{(evidence.Time.Nanoseconds - report.Source.Start!.Value.Nanoseconds) / 1e9:0.0} s {evidence.Text}");

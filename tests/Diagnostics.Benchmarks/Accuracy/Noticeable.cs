@@ -57,6 +57,21 @@ internal static class Noticeable
     /// <summary>Frames a second on the whole bus.</summary>
     public static double BusRate(Site site) => site.Modules.Sum(module => RegularRate(site, module));
 
+    /// <summary>Whether so many commands to the node's outputs are to be expected in that time, a fifth of them at least to another output than the one that is used most.</summary>
+    public static bool IsCommanded(Site site, ModulePlan module, double commands, TimeSpan time)
+    {
+        Dictionary<int, double> outputs = site.Rules
+            .Where(rule => rule.ToNode == module.Address && !rule.LongPress)
+            .GroupBy(rule => rule.ToOutput, Uses)
+            .ToDictionary(uses => uses.Key, uses => uses.Sum());
+        return outputs.Values.Sum() >= commands && outputs.Values.Max() <= 0.8 * outputs.Values.Sum();
+
+        double Uses(SwitchRule rule) => site.Modules.Single(each => each.Address == rule.FromNode).Inputs.Single(input => input.Input == rule.FromInput) is { Kind: ContactKind.PushButton } button
+            ? button.PressesPerHour * LifeInTheMorning * time.TotalHours : 0;
+    }
+
+    public static bool IsSupervised(Site site, ModulePlan module) => module.HeartbeatMilliseconds > 0 || site.Controller is { GuardMilliseconds: > 0 };
+
     /// <summary>The button or switch of the node that is used most; null where it has none.</summary>
     public static InputPlan? BusiestButton(ModulePlan module) =>
         module.Inputs.Where(input => input.Kind == ContactKind.PushButton).MaxBy(input => input.PressesPerHour);

@@ -15,4 +15,13 @@ internal sealed record Scenario(string Name, string? Finding, TimeSpan Length, F
 
     /// <summary>The same rule in words.</summary>
     public string Rule { get; init; } = "always";
+
+    /// <summary>What must not be left to the draw for this to be staged.</summary>
+    public RandomSiteOptions? Options { get; init; }
+
+    /// <summary>What else of the drawn site has to be otherwise; the node is the one it is staged at.</summary>
+    public Func<Site, int, Site> Adapt { get; init; } = (site, _) => site;
+
+    /// <summary>It concerns our own adapter: a finding that names a node is another one.</summary>
+    public bool IsOurs { get; init; }
 }

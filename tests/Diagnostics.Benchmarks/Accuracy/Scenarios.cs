@@ -11,11 +11,18 @@ internal static class Scenarios
     private const double BadDropRatio = 1e-3;
     private const double PlainlySpoiled = 15;
 
+    /// <summary>No frame gets through.</summary>
+    private const double Shorted = 0.3;
+
     /// <summary>Four of ten errors on one of 30 equal nodes are significant (binomial, 1 % after Holm).</summary>
     private const double EnoughToName = 10;
 
     private static readonly TimeSpan Begin = TimeSpan.FromMinutes(2);
     private static readonly TimeSpan Outage = TimeSpan.FromMinutes(2);
+    private static readonly TimeSpan Short = TimeSpan.FromSeconds(30);
+
+    /// <summary>What follows for the whole site from a short of that length.</summary>
+    private static readonly string[] OfAShort = ["bus.error-passive", "bus.off", "bus.error-rate", "bus.error-burst", "bus.bit-rate-mismatch", "node.silent", "node.errors", "node.reports-fault", "bus.no-traffic", "node.unstable"];
 
     public static readonly IReadOnlyList<Scenario> Faulty =
     [
@@ -28,6 +35,12 @@ internal static class Scenarios
         {
             CanShow = Noticeable.IsRegular,
             Rule = "the node sends something regularly",
+        },
+        new("node hangs that only confirms commands", "node.silent", Minutes(360), (_, node) => [new NodeHang(node) { Start = Minutes(180) }])
+        {
+            Options = new() { Supervision = Supervision.None, EventTimers = false, Synchronous = false, ReadsOutputsBack = true },
+            CanShow = (site, module) => Noticeable.IsCommanded(site, module, 30, Minutes(180)),
+            Rule = "30 commands to its outputs before and after, on average, a fifth of them not to the one that is used most",
         },
         new("drop open", "node.silent", Minutes(5), (_, node) => [new OpenDrop(node) { Start = Begin }], "node.errors", "bus.error-burst", "bus.error-rate", "bus.off")
         {
@@ -82,6 +95,32 @@ internal static class Scenarios
         new("wrong bit rate at one node", "bus.bit-rate-mismatch", Minutes(6), (site, node) => [new WrongBitRate(node, site.BitRate == 125_000 ? 250_000 : 125_000) { Start = Begin }], "node.silent", "bus.error-rate", "bus.error-burst", "bus.off", "bus.no-traffic", "node.reports-fault", "node.restarted", "node.errors", "bus.restarted", "node.unstable"),
         new("babbling sender", "bus.flood", Minutes(5), (site, node) => [new Babbler(node, 0x180u + (uint)node) { Start = Begin, Gap = TimeSpan.FromSeconds(150.0 / site.BitRate) }], "bus.load-high", "node.silent", "node.reports-fault", "node.unstable"),
         new("high load", "bus.load-high", Minutes(5), (_, _) => [new HighLoad(0.8) { Start = Begin }], "bus.flood", "node.silent"),
+        new("node damaged until it cuts itself off", "bus.off", Minutes(5), (_, node) => [new BadDrop(node, Shorted) { Start = Begin }], "node.silent", "node.errors", "bus.error-rate", "bus.error-burst", "bus.bit-rate-mismatch")
+        {
+            Adapt = (site, node) => site with { Modules = [.. site.Modules.Select(module => module.Address == node ? module with { RestartsAfterBusOff = false } : module)] },
+            CanShow = Noticeable.IsSupervised,
+            Rule = "the node sends heartbeats or is guarded",
+        },
+        new("our adapter takes part and sends into a short", "bus.off", Minutes(4), (_, _) => [new BusNoise(Shorted) { Start = Begin, End = Begin + Short }, new OwnProgramSends(0x7F0)], OfAShort)
+        {
+            Adapt = TakingPart,
+            IsOurs = true,
+        },
+        new("our adapter takes part and hears noise", "bus.error-passive", Minutes(4), (_, _) => [new BusNoise(0.05) { Start = Begin, End = Begin + Short }], OfAShort)
+        {
+            Adapt = TakingPart,
+            IsOurs = true,
+            CanShow = (site, _) => Noticeable.BusRate(site) * Short.TotalSeconds >= PlainlySpoiled,
+            Rule = "15 regular frames are spoiled on average",
+        },
+        new("frames lost on our side", "bus.not-seen", Minutes(10), (_, _) => [new LostFrames(0.3) { Start = Begin }]),
+        new("module exchanged", "node.replaced", Minutes(8), (_, node) => [Exchange(node)], "node.silent", "node.restarted", "node.firmware-differs") { Adapt = SwitchedOn },
+        new("module exchanged for one of other firmware", "node.firmware-differs", Minutes(8), (_, node) => [Exchange(node)], "node.silent", "node.restarted", "node.replaced")
+        {
+            Adapt = SwitchedOn,
+            CanShow = (site, module) => site.Modules.Count(other => other.Product == module.Product) >= 3,
+            Rule = "two equal modules and more are beside it",
+        },
         new("emergency message", "node.reports-fault", Minutes(4), (_, node) => [new EmergencyReport(node) { Start = Begin }]),
         new("worn contact", "input.chatter", Minutes(240), (site, node) => [new WornContact(node, Button(site, node), 2) { Start = Begin }])
         {
@@ -121,6 +160,13 @@ internal static class Scenarios
 
     /// <summary>So full that an hour holds enough bits to grade: about 4e8 at 250 kbit/s.</summary>
     public const double GradedLoad = 0.45;
+
+    /// <summary>Switched on while we listen, so that the controller's reading of every identity is heard.</summary>
+    private static Site SwitchedOn(Site site, int node) => site with { WarmUp = TimeSpan.Zero };
+
+    private static Site TakingPart(Site site, int node) => site with { Observer = site.Observer with { ListenOnly = false, ReportsCounters = true } };
+
+    private static ModuleReplaced Exchange(int node) => new(node, 77_123) { Firmware = "2.3.9", Start = 2 * Begin, End = (2 * Begin) + TimeSpan.FromSeconds(50) };
 
     private static TimeSpan Minutes(double minutes) => TimeSpan.FromMinutes(minutes);
 

@@ -33,6 +33,7 @@ internal sealed class SiteRun
 
     public int FalseAlarmsBeforeTruth { get; private set; }
 
+    /// <summary>Those that stand for themselves; what follows from another one stands under it.</summary>
     public int MostFindingsInTenMinutes { get; private set; }
 
     public int Chattering { get; private set; }
@@ -56,7 +57,7 @@ internal sealed class SiteRun
         try
         {
             // The as-built record is known on every second site; the seed decides, so that the same run is the same again.
-            Site site = RandomSite.Create(Seed, Options);
+            Site site = RandomSite.Create(Seed, Options ?? Scenario.Options);
             ModulePlan[] able = [.. site.Modules.Where(module => Scenario.CanShow(site, module))];
             CanShow = able.Length > 0;
             if (!CanShow)
@@ -65,7 +66,7 @@ internal sealed class SiteRun
             }
 
             Node = able[(int)(Seed % (ulong)able.Length)].Address;
-            Site = site with { Faults = Scenario.Faults(site, Node) };
+            Site = Scenario.Adapt(site, Node) with { Faults = Scenario.Faults(site, Node) };
             (Report report, SiteSimulation simulation, long wireBits) = Trial.Run(Site, Scenario.Length, withRecord: Seed % 2 == 0);
             Report = report;
             Judge(report, simulation, wireBits);
@@ -92,9 +93,10 @@ internal sealed class SiteRun
         }
 
         FalseAlarmsBeforeTruth = FalseAlarms.Count(finding => found is null || finding.Raised < found.Raised);
-        foreach (FindingReport first in loud)
+        FindingReport[] leading = [.. loud.Where(finding => finding.ExplainedBy is null)];
+        foreach (FindingReport first in leading)
         {
-            MostFindingsInTenMinutes = Math.Max(MostFindingsInTenMinutes, loud.Count(finding => finding.Raised >= first.Raised && (finding.Raised - first.Raised).TotalMinutes < 10));
+            MostFindingsInTenMinutes = Math.Max(MostFindingsInTenMinutes, leading.Count(finding => finding.Raised >= first.Raised && (finding.Raised - first.Raised).TotalMinutes < 10));
         }
 
         Chattering = report.Findings.Count(finding => finding.Count >= 3 && finding.Count / Math.Max(1, ((report.Source.End ?? finding.Start) - finding.Start).TotalMinutes) >= 3);
@@ -124,7 +126,12 @@ internal sealed class SiteRun
             return false;
         }
 
-        bool aboutNode = finding.Finding.StartsWith("node.", StringComparison.Ordinal) || finding.Finding.StartsWith("input.", StringComparison.Ordinal);
+        if (Scenario.IsOurs)
+        {
+            return finding.Node is null;
+        }
+
+        bool aboutNode = finding.Node is not null || finding.Finding.StartsWith("node.", StringComparison.Ordinal) || finding.Finding.StartsWith("input.", StringComparison.Ordinal);
         bool rightNode = !aboutNode || finding.Node == Node || IsSentByNode(finding) || (finding.Nodes?.Contains(Node) ?? false)
             || (Site!.Faults is [SupplyDip dip] && finding.Node is int node && dip.Nodes.Contains(node));
         return rightNode && (truth?.Input is null || finding.Input is null || finding.Input == truth.Input);

@@ -36,7 +36,7 @@ internal static class Trial
         return (analyzer.Snapshot(), simulation, recording.Bits);
     }
 
-    /// <summary>A trace holds frames and drops, but no note that the recorder's clock stepped: the analysis has to find that out.</summary>
+    /// <summary>A trace holds frames and drops, but no note that the recorder's clock stepped or in which state its controller was: the analysis has to find that out.</summary>
     private sealed class Recording(IFrameSink next) : IFrameSink
     {
         /// <summary>ISO 11898-1.</summary>
@@ -46,7 +46,7 @@ internal static class Trial
 
         public long Bits { get; private set; }
 
-        public void OnInterface(byte index, InterfaceFacts facts) => next.OnInterface(index, facts);
+        public void OnInterface(byte index, InterfaceFacts facts) => next.OnInterface(index, facts with { State = null, TransmitErrorCounter = null, ReceiveErrorCounter = null });
 
         public void OnFrame(in CanFrame frame)
         {

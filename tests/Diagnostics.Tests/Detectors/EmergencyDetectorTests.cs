@@ -71,4 +71,57 @@ public class EmergencyDetectorTests
         Assert.Equal("configuration-differs", says.GetProperty("causes")[0].GetProperty("cause").GetString());
         Assert.Equal(1, says.GetProperty("count").GetInt32());
     }
+
+    /// <summary>CiA 301: 8140h is "recovered from bus-off"; bursts as in IEC 61000-4-4 hit everybody's frames, and one module after the other cuts itself off.</summary>
+    [Fact]
+    public void ModulesThatSayTheyWereBusOffWhileFramesOfAllAreDamagedSayNothingOfTheirOwn()
+    {
+        Replayed replayed = Of(Library(new BurstInterference(0.9) { Start = Begin, End = Begin + Minutes(5) }), Minutes(7));
+        JsonElement[] says = [.. replayed.Findings.Where(finding => finding.GetProperty("finding").GetString() == "node.reports-fault")];
+        Assert.True(says.Length >= 3, string.Join(", ", replayed.Accusations));
+        JsonElement leader = replayed.The("bus.error-rate");
+        Assert.All(says, each =>
+        {
+            Assert.Contains("8140h", each.GetProperty("summary").GetString(), StringComparison.Ordinal);
+            Assert.Equal("bus.error-rate/can0/bus", each.GetProperty("explainedBy").GetString());
+            Assert.Equal(leader.GetProperty("causes").ToString(), each.GetProperty("causes").ToString());
+        });
+    }
+
+    [Fact]
+    public void AModuleThatSaysItWasBusOffPointsToTheDamageOfItsOwnFrames()
+    {
+        Replayed replayed = Of(Library(new BadDrop(9, 5e-3) { Start = Begin }), Minutes(12));
+        Assert.Equal("node.errors/can0/node-9", replayed.The("node.reports-fault", 9).GetProperty("explainedBy").GetString());
+    }
+
+    [Fact]
+    public void WhereNoFrameIsDamagedThreeThatSayTheyWereBusOffStandForThemselves() =>
+        Assert.All(Of(Library(Says(6), Says(7), Says(9)), Minutes(3)).Findings, each => Assert.Equal(JsonValueKind.Null, each.GetProperty("explainedBy").ValueKind));
+
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public void TwoThatSayTheyWereBusOffStandForThemselvesAndThreeDoNot(bool third)
+    {
+        BusNoise noise = new(2e-5) { Start = Begin };
+        Replayed replayed = Of(third ? Library(noise, Says(6), Says(7), Says(9)) : Library(noise, Says(6), Says(7)), Minutes(20));
+        Assert.True(replayed.Has("bus.error-rate"));
+        Assert.Equal(third ? "bus.error-rate/can0/bus" : null, replayed.The("node.reports-fault", 6).GetProperty("explainedBy").GetString());
+    }
+
+    /// <summary>Only "error-passive" and "bus-off" (8120h, 8140h; CiA 301) follow from damaged frames.</summary>
+    [Fact]
+    public void WhoSaysSomethingElseThenStandsForItselfAgainWithItsOwnCauses()
+    {
+        BusNoise noise = new(2e-5) { Start = Begin };
+        Replayed replayed = Of(Library(noise, Says(6), Says(7), Says(9), new EmergencyReport(6, 0x3110, 0x05) { Start = Minutes(18) }), Minutes(20));
+        JsonElement says = replayed.The("node.reports-fault", 6);
+        Assert.Equal(JsonValueKind.Null, says.GetProperty("explainedBy").ValueKind);
+        Assert.Equal("supply-weak", says.GetProperty("causes")[0].GetProperty("cause").GetString());
+        Assert.Equal("bus.error-rate/can0/bus", replayed.The("node.reports-fault", 7).GetProperty("explainedBy").GetString());
+    }
+
+    /// <summary>Late enough that errors have been found by then.</summary>
+    private static EmergencyReport Says(int node) => new(node, 0x8140, 0x11) { Start = Minutes(15) };
 }

@@ -7,6 +7,7 @@ namespace Diagnostics.Tests.Detectors;
 public class SilenceDetectorTests
 {
     private static readonly TimeSpan Begin = Minutes(2);
+    private const double Heavy = 0.05;
 
     [Fact]
     public void AModuleThatHangsIsSilentSinceItsLastFrame()
@@ -222,6 +223,30 @@ public class SilenceDetectorTests
         Replayed replayed = Of(site, Minutes(8), null, "--protocol", "canopen");
         Assert.False(replayed.Has("node.silent"));
     }
+
+    /// <summary>Of 75 bits one in twenty is damaged, so one frame in fifty gets through: nobody is silent of its own accord.</summary>
+    [Fact]
+    public void WhileNobodyGetsThroughNobodyIsSilentAndWhoStaysAwayThenIs()
+    {
+        BusNoise disturbed = new(Heavy) { Start = Begin, End = Begin + Seconds(40) };
+        Assert.DoesNotContain("node.silent", Of(Library(disturbed), Minutes(5)).Kinds);
+        Replayed replayed = Of(Library(disturbed, new NodeHang(5) { Start = Begin + Seconds(10) }), Minutes(5));
+        Assert.Equal(["node.silent/can0/node-5"], [.. replayed.Accusations.Where(key => key.StartsWith("node.silent", StringComparison.Ordinal))]);
+        Assert.InRange(SecondsOf(replayed.The("node.silent", 5), "start"), 119, 130);
+    }
+
+    /// <summary>Its frames make errors without end, and none gets through; those of the others do.</summary>
+    [Fact]
+    public void WhoAloneDoesNotGetThroughWhileErrorsDominateIsSilent()
+    {
+        Replayed replayed = Of(Library(new BadDrop(5, 0.3) { Start = Begin }), Minutes(5));
+        Assert.True(replayed.Bus.GetProperty("errorMessages").GetInt64() > 0.3 * replayed.Bus.GetProperty("frames").GetInt64());
+        Assert.Equal(["node.silent/can0/node-5"], [.. replayed.Accusations.Where(key => key.StartsWith("node.silent", StringComparison.Ordinal))]);
+    }
+
+    [Fact]
+    public void WithoutAProtocolTooNobodyIsSilentWhileNobodyGetsThrough() =>
+        Assert.DoesNotContain("node.silent", Of(Library(new BusNoise(Heavy) { Start = Begin, End = Begin + Seconds(40) }), Minutes(5), null, "--protocol", "none").Kinds);
 
     [Fact]
     public void WithoutAProtocolACyclicIdentifierThatStopsIsAWarning()
