@@ -310,7 +310,7 @@ internal sealed class Bus : ICanOpenEvents
         if (frame.IsRemote)
         {
             RemoteFrames++;
-            if (Protocol.Name is not "none" || Protocol.IsOpen)
+            if (Protocol.MayBeCanOpen)
             {
                 Decode(frame);
             }

@@ -9,6 +9,7 @@ namespace Diagnostics.Core.Detectors;
 /// <summary>
 /// Symptom: the bus is too full. Limit: every one of the last 10 whole seconds above 70 % (warning) or 90 % (fault) of capacity; over when 10 in a row
 /// stay below 60 %. Why: near full load low priorities wait without bound (contract; the two limits are common practice, no source).
+/// Where uploads and downloads make most of it they don't count: they fill a bus on purpose, end by themselves, and everything but heartbeats goes before them (580h–67Fh, CiA 301).
 /// Lost frames only lower the load, so nothing is held back. Without a bit rate there is no load and no finding.
 /// </summary>
 internal sealed class LoadDetector(Bus bus)
@@ -30,9 +31,11 @@ internal sealed class LoadDetector(Bus bus)
         }
 
         double load = bus.Load.BitsInLastSecond / rate;
-        _aboveWarning = load > Warning ? _aboveWarning + 1 : 0;
-        _aboveFault = load > Fault ? _aboveFault + 1 : 0;
-        _belowClear = load < Clear ? _belowClear + 1 : 0;
+        double transfers = load < Clear ? 0 : BitsOfTransfers() / rate;
+        double lasting = transfers > load / 2 ? load - transfers : load;
+        _aboveWarning = lasting > Warning ? _aboveWarning + 1 : 0;
+        _aboveFault = lasting > Fault ? _aboveFault + 1 : 0;
+        _belowClear = lasting < Clear ? _belowClear + 1 : 0;
         if (_belowClear == Seconds)
         {
             bus.Book.Close(Catalogue.LoadHigh, bus.Name, Subject.WholeBus, now - TimeSpan.FromSeconds(Seconds));
@@ -61,5 +64,21 @@ internal sealed class LoadDetector(Bus bus)
             (Cause.CommandLoop, 2, Say($"Two rules may keep answering each other.")),
             (Cause.DeviceFault, 1, Say($"One module may send without end.")),
             (Cause.BitRateWrong, 1, Say($"If the bit rate given is too low, the load shown is too high.")));
+    }
+
+    /// <summary>Of SDO in the last second; before the bus is known as CANopen what looks like it, each request with its answer.</summary>
+    private double BitsOfTransfers()
+    {
+        double bits = 0;
+        for (uint node = 1; node <= 127 && bus.Protocol.MayBeCanOpen; node++)
+        {
+            if (bus.Identifiers.Find(CanId.Base(0x600 + node)) is { } request && bus.Identifiers.Find(CanId.Base(0x580 + node)) is { } answer
+                && (bus.Protocol.IsCanOpen || Math.Abs(request.FramesLastSecond - answer.FramesLastSecond) <= 2))
+            {
+                bits += request.BitsLastSecond + answer.BitsLastSecond;
+            }
+        }
+
+        return bits;
     }
 }

@@ -141,11 +141,10 @@ internal sealed class TrafficDetector(Bus bus)
         double? fastest = null;
         foreach (IdentifierState identifier in bus.Identifiers.All)
         {
-            // Uploads and downloads are regular while they last and end on purpose.
-            // Network commands (identifier 0) come in series for a purpose, too.
-            bool isSdo = bus.Protocol.IsCanOpen && identifier.IsSdo;
-            bool isCommand = bus.Protocol.IsCanOpen && !identifier.Id.IsExtended && identifier.Id.Value == 0;
-            if (!isSdo && !isCommand && identifier.Frames >= FramesNeeded)
+            // Uploads and downloads are regular while they last and end on purpose; network commands (identifier 0) come in series for a purpose, too.
+            // A download may be the first of a quiet bus that shows what it is.
+            bool hasPurpose = bus.Protocol.MayBeCanOpen && (identifier.IsSdo || identifier.Id is { IsExtended: false, Value: 0 });
+            if (!hasPurpose && identifier.Frames >= FramesNeeded)
             {
                 Consider(identifier.Cycle, identifier.LastHeard);
             }

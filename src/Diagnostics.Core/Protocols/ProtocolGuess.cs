@@ -19,6 +19,9 @@ internal sealed class ProtocolGuess(string asked)
 
     public bool IsOpen => _isLeftOpen && !IsCanOpen;
 
+    /// <summary>It is, or nothing has been decided.</summary>
+    public bool MayBeCanOpen => IsCanOpen || IsOpen;
+
     public string Name => IsCanOpen ? "canopen" : "none";
 
     public void Count(DecodeOutcome outcome)

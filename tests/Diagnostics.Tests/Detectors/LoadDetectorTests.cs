@@ -34,6 +34,25 @@ public class LoadDetectorTests
     public void AFirmwareDownloadDoesNotFillTheBusLongEnough() =>
         Assert.Empty(Of(Library(new FirmwareDownload(6, 16_384) { Start = Begin }), Minutes(3)).Accusations);
 
+    /// <summary>On a slow bus a download takes most of the time; the second time nothing else has shown that it is CANopen (<see cref="RandomSite"/> without heartbeats and people).</summary>
+    [Theory]
+    [InlineData(Supervision.Heartbeat)]
+    [InlineData(Supervision.None)]
+    public void ADownloadThatFillsASlowBusForMinutesIsNone(Supervision supervision)
+    {
+        Site site = RandomSite.Create(10, new() { Nodes = 6, BitRate = 20_000, Supervision = supervision, EventTimers = false, Synchronous = false }) with { Start = Morning, People = new() { Activity = 0 } };
+        Replayed replayed = Of(site with { Faults = [new FirmwareDownload(site.Modules[0].Address, 65_536) { Start = Begin }] }, Minutes(5));
+        Assert.True(replayed.Bus.GetProperty("loadPeak1s").GetDouble() > 0.75);
+        Assert.Empty(replayed.Accusations);
+    }
+
+    [Fact]
+    public void WhatElseFillsTheBusBesideADownloadIsFound()
+    {
+        Site site = Library(new FirmwareDownload(6, 60_000) { Start = Begin }, new HighLoad(0.95) { Start = Begin, End = Begin + Seconds(20) });
+        Assert.True(Of(site, Begin + Seconds(40)).Has("bus.load-high"));
+    }
+
     [Fact]
     public void LostFramesOnlyLowerTheLoad()
     {

@@ -77,6 +77,16 @@ public class TrafficDetectorTests
         Assert.Empty(replayed.Accusations);
     }
 
+    /// <summary>Without heartbeats the bus may not be known as CANopen before its first download, which is over in seconds.</summary>
+    [Fact]
+    public void ADownloadOnABusThatRestsOtherwiseLeavesNoHabit()
+    {
+        Site site = RandomSite.Create(2_800_405) with { Start = Morning, Faults = [new FirmwareDownload(65) { Start = Begin }] };
+        Replayed replayed = Of(site, Minutes(8));
+        Assert.True(replayed.Bus.GetProperty("frames").GetInt64() > 1000);
+        Assert.Empty(replayed.Accusations);
+    }
+
     [Fact]
     public void APauseThatLossesExplainIsNone()
     {
