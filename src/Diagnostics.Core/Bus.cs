@@ -64,8 +64,8 @@ internal sealed class Bus : ICanOpenEvents
     private bool _currentIsGuardAnswer;
     private bool _currentIsBootUp;
     private double _dataRateRatio = 1;
+    private bool _currentTellsChange;
     private Instant _lastSync = Instant.MinValue;
-    private Instant _syncSince = Instant.MinValue;
 
     public Bus(byte index, AnalyzerOptions options, FindingBook book, NotSeenLedger ledger, EventTape tape, Instant start)
     {
@@ -158,6 +158,9 @@ internal sealed class Bus : ICanOpenEvents
 
     /// <summary>Dips of its supply, where the board measures that.</summary>
     public SupplyDips Dips { get; } = new();
+
+    /// <summary>SYNC has come without a pause since then, and with it the PDOs that follow it.</summary>
+    public Instant SyncSince { get; private set; } = Instant.MinValue;
 
     /// <summary>Frames that go missing without a word.</summary>
     public LossEstimate Loss { get; } = new();
@@ -307,6 +310,7 @@ internal sealed class Bus : ICanOpenEvents
         _currentIsRepeat = isRepeat;
         _currentIsGuardAnswer = false;
         _currentIsBootUp = false;
+        _currentTellsChange = false;
         if (frame.IsRemote)
         {
             RemoteFrames++;
@@ -343,23 +347,24 @@ internal sealed class Bus : ICanOpenEvents
 
         if (!_currentIsGuardAnswer && !_currentIsBootUp)
         {
-            // A gap with losses in it says nothing about the sender's rhythm.
-            if (previous > WholeSince)
-            {
-                long gap = frame.Time.Nanoseconds - previous.Nanoseconds;
-                if (identifier.Node != 0 && _nodes[identifier.Node] is { IsRhythmUnconfirmed: true } node && node.Heartbeat == identifier)
-                {
-                    node.OnHeartbeatGap(gap / 1e9);
-                }
-
-                identifier.Cycle.Add(gap);
-            }
-            else
+            // A gap with losses in it says nothing about the sender's rhythm; nor does the time that a device takes from its start to its first heartbeat.
+            NodeState? sender = identifier.IsErrorControl ? _nodes[identifier.Node] : null;
+            if (previous <= WholeSince)
             {
                 identifier.Tracks.OnLoss();
             }
+            else if (sender is null || sender.LastBootUp != previous)
+            {
+                long gap = frame.Time.Nanoseconds - previous.Nanoseconds;
+                sender?.OnHeartbeatGap(gap / 1e9);
+                identifier.Cycle.Add(gap);
+            }
 
-            identifier.Tracks.Add(frame.Time, Errors.LastError > previous, isQueued);
+            // Some tell their state at once when they are commanded, besides their beat; a command that comes by a clock makes a second phase of that.
+            if (sender is null || !sender.WasCommanded(frame.Time))
+            {
+                identifier.Tracks.Add(frame.Time, Errors.LastError > previous, isQueued);
+            }
         }
     }
 
@@ -370,7 +375,12 @@ internal sealed class Bus : ICanOpenEvents
         NodeState? node = identifier.Node == 0 ? null : _nodes[identifier.Node];
         if (node is not null && Protocol.IsCanOpen)
         {
-            steady = Instant.Max(steady, identifier.IsErrorControl ? node.LastBootUp : Instant.Max(node.SteadySince, _syncSince));
+            steady = Instant.Max(steady, identifier.IsErrorControl ? node.LastBootUp : Instant.Max(node.SteadySince, SyncSince));
+        }
+
+        if (previous > steady)
+        {
+            identifier.CountHabit(time - previous, _currentTellsChange);
         }
 
         // A restart may have brought back another heartbeat time. And an answer is due only where somebody asks.
@@ -505,7 +515,7 @@ internal sealed class Bus : ICanOpenEvents
             // With guarding its first frame is the controller's request, which isn't the node's.
             node.Heartbeat = identifier;
         }
-        else if (identifier.Frames == 1 && !identifier.IsSdo)
+        else if (identifier.Frames == 1 && !identifier.IsSdo && !identifier.IsEmergency)
         {
             node.Sends.Add(identifier);
         }
@@ -598,26 +608,9 @@ internal sealed class Bus : ICanOpenEvents
         Tell(time, BusEventKind.Command, node, (int)command);
         _restart.OnNetworkCommand(time, command, node);
         _duplicate.OnNetworkCommand(time, node);
-        foreach (NodeState known in Nodes)
+        foreach (NodeState known in Nodes.Where(known => node == 0 || known.Address == node))
         {
-            if ((node == 0 || known.Address == node) && command is NmtCommand.ResetNode or NmtCommand.ResetCommunication)
-            {
-                known.Excuse(time);
-            }
-
-            if (node != 0 && known.Address != node)
-            {
-                continue;
-            }
-
-            if (command == NmtCommand.Start)
-            {
-                known.LetSend();
-            }
-            else
-            {
-                known.KeepFromSending(time);
-            }
+            known.OnNetworkCommand(time, command);
         }
     }
 
@@ -672,7 +665,7 @@ internal sealed class Bus : ICanOpenEvents
         // PDOs that follow SYNC pause with it.
         if (_current is { Cycle.KnownPeriodSeconds: > 0 and double period } && time.SecondsSince(_lastSync) > 1.5 * period)
         {
-            _syncSince = time;
+            SyncSince = time;
         }
 
         _lastSync = time;
@@ -717,8 +710,13 @@ internal sealed class Bus : ICanOpenEvents
             known.Heartbeat?.Tracks.Reset();
         }
 
-        // 1F51h program control, 1F50h program data (CiA 302, from memory): a download ends in a restart.
-        if (isWrite && index is 0x1F50 or 0x1F51)
+        if (isWrite && CanOpenWords.SetsPaceOfPdos(index, subIndex))
+        {
+            known.ForgetPaceOfPdos();
+        }
+
+        // 1F51h program control, 1F50h program data (CiA 302, from memory): a download ends in a restart; so may 1011h, which restores what came with the device.
+        if (isWrite && index is 0x1F50 or 0x1F51 or 0x1011)
         {
             known.Excuse(time);
             _restart.OnDownload(time, node);
@@ -750,11 +748,12 @@ internal sealed class Bus : ICanOpenEvents
 
     void ICanOpenEvents.OnInput(Instant time, byte node, int input, bool active, bool isFirst)
     {
+        _currentTellsChange |= !isFirst;
         TellChange(time, active ? BusEventKind.InputOn : BusEventKind.InputOff, node, input, isFirst);
         _answeredInputs.OnInput(time, node);
         _chatter.OnInput(time, node, input, isFirst);
         _flapping.OnInput(time, node, input, active, isFirst);
-        _stuck.OnInput(time, node, input, active, isFirst);
+        _stuck.OnInput(time, node, input, active && _current is not { IsSdo: true }, isFirst);
     }
 
     void ICanOpenEvents.OnOutputCommand(Instant time, byte node, int output, bool active, bool isFirst)
@@ -775,9 +774,7 @@ internal sealed class Bus : ICanOpenEvents
         _silence.OnOutput(time, node, output, active);
     }
 
-    void ICanOpenEvents.OnLss(Instant time, bool isRequest, ReadOnlySpan<byte> data)
-    {
-    }
+    void ICanOpenEvents.OnLss(Instant time, bool isRequest, ReadOnlySpan<byte> data) => _silence.OnLss(time, isRequest, data);
 
     /// <summary>What a state was when it was first heard is no event.</summary>
     private void TellChange(Instant time, BusEventKind kind, byte node, int number, bool isFirst)

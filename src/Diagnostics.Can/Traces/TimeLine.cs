@@ -146,19 +146,30 @@ public sealed class TimeLine : IFrameSink
         {
             CanFrame frame = _again.First;
             _again.RemoveFirst();
+            TellHeld(frame.Time);
             Take(in frame);
         }
 
-        if (_leap == Leap.None && _heldUntold.Count > 0)
-        {
-            foreach ((NotSeen notSeen, long offset) in _heldUntold)
-            {
-                Instant end = Line(notSeen.End, _offset);
-                Tell(notSeen with { Start = Instant.Min(end, Line(notSeen.Start, offset)), End = end });
-            }
+        TellHeld(new(long.MaxValue));
+    }
 
-            _heldUntold.Clear();
+    /// <summary>What was lost before a frame is told before that frame, or its silence would be laid to somebody.</summary>
+    private void TellHeld(Instant until)
+    {
+        if (_leap != Leap.None)
+        {
+            return;
         }
+
+        int told = 0;
+        for (; told < _heldUntold.Count && _heldUntold[told].NotSeen.End <= until; told++)
+        {
+            (NotSeen notSeen, long offset) = _heldUntold[told];
+            Instant end = Line(notSeen.End, _offset);
+            Tell(notSeen with { Start = Instant.Min(end, Line(notSeen.Start, offset)), End = end });
+        }
+
+        _heldUntold.RemoveRange(0, told);
     }
 
     private void Take(in CanFrame frame)

@@ -28,6 +28,15 @@ internal sealed class Cycle
     /// <summary>Below this many gaps nothing is claimed: five equal gaps happen by chance too rarely to matter.</summary>
     private const int MinimumGaps = 5;
 
+    /// <summary>
+    /// So many gaps in a row that are far too long, and equal, are another rhythm and no absences: its sender was set to it in a way that nobody heard.
+    /// </summary>
+    private const int SlowGaps = 3;
+    private const double SlowPeriods = 3.5;
+
+    private int _slowGaps;
+    private long _slowGap;
+
     /// <summary>In the order of arrival, the oldest at <see cref="_next"/> once all places are taken.</summary>
     private readonly long[] _gaps = new long[Capacity];
 
@@ -43,6 +52,24 @@ internal sealed class Cycle
     public Cycle() => Array.Fill(_sorted, long.MaxValue);
 
     public void Add(long gapNanoseconds)
+    {
+        bool isSlow = _rhythm == Rhythm.Cyclic && gapNanoseconds > SlowPeriods * 1e9 * _period;
+        _slowGaps = !isSlow ? 0 : _slowGaps > 0 && Math.Abs(gapNanoseconds - _slowGap) <= Tolerance(_slowGap) ? _slowGaps + 1 : 1;
+        _slowGap = gapNanoseconds;
+        if (_slowGaps < SlowGaps)
+        {
+            Take(gapNanoseconds);
+            return;
+        }
+
+        Reset();
+        for (int i = 0; i < MinimumGaps; i++)
+        {
+            Take(gapNanoseconds);
+        }
+    }
+
+    private void Take(long gapNanoseconds)
     {
         // The sorted copy is kept as gaps come: sorting 64 of them each second for each identifier was the dearest part of the whole analysis.
         Span<long> sorted = _sorted.AsSpan(0, _count);
@@ -76,6 +103,7 @@ internal sealed class Cycle
     {
         _count = 0;
         _next = 0;
+        _slowGaps = 0;
         _fresh = false;
         Array.Fill(_sorted, long.MaxValue);
     }

@@ -16,6 +16,9 @@ internal sealed class IdentifierState(CanId id)
     /// <summary>On a CANopen bus: boot-up, heartbeat or guarding, by the predefined identifiers of CiA 301.</summary>
     public bool IsErrorControl { get; } = !id.IsExtended && id.Value >> 7 == 14;
 
+    /// <summary>On a CANopen bus: emergency messages, by the predefined identifiers of CiA 301.</summary>
+    public bool IsEmergency { get; } = !id.IsExtended && id.Value is > 0x080 and <= 0x0FF;
+
     public long Frames { get; set; }
 
     public double Bits { get; set; }
@@ -46,6 +49,50 @@ internal sealed class IdentifierState(CanId id)
 
     /// <summary>It mostly confirms commands: when it comes is up to whoever gives them, so its pauses say nothing about its sender.</summary>
     public bool IsAnswer => FramesBehindCommand > 0 && FramesBehindCommand * 4 >= Frames * 3;
+
+    /// <summary>An identifier must have kept its rhythm this long before its silence means anything.</summary>
+    public static readonly TimeSpan Habit = TimeSpan.FromMinutes(1);
+
+    /// <summary>Frames in bursts are regular too; a cyclic sender fills its time with its period, unless it was away.</summary>
+    private const double LeastCyclicShare = 0.75;
+
+    /// <summary>Then all is halved, so that what was long ago weighs less.</summary>
+    private const int HabitFrames = 1024;
+
+    private TimeSpan _habitTime;
+    private int _habitFrames;
+    private int _changeFrames;
+
+    /// <summary>One gap in which nothing is known that kept its sender from sending or us from hearing, and the frame at its end.</summary>
+    public void CountHabit(TimeSpan gap, bool tellsChange)
+    {
+        _habitTime += gap;
+        _changeFrames += tellsChange ? 1 : 0;
+        if (++_habitFrames == HabitFrames)
+        {
+            _habitTime /= 2;
+            _habitFrames /= 2;
+            _changeFrames /= 2;
+        }
+    }
+
+    /// <summary>Its sender was told to send in another way.</summary>
+    public void ForgetHabit()
+    {
+        Cycle.Reset();
+        Tracks.Reset();
+        (_habitTime, _habitFrames, _changeFrames) = (TimeSpan.Zero, 0, 0);
+    }
+
+    /// <summary>
+    /// Its sender's clock makes it come, so that its silence tells of its sender. What comes while somebody dims, holds a button or passes a sensor is regular,
+    /// too, and ends with that; and what nearly always tells of a change (a meter's pulse) has the rhythm of what changes.
+    /// </summary>
+    public bool IsByClock =>
+        Cycle.Rhythm != Rhythm.None
+        && _habitTime >= Habit
+        && _habitFrames * Cycle.PeriodSeconds >= LeastCyclicShare * _habitTime.TotalSeconds
+        && _changeFrames * 5 <= _habitFrames * 4;
 
     // Length of the frame heard last: heartbeats and SYNC repeat, and counting stuff bits again would be waste.
     public ulong LastPayload { get; set; }

@@ -98,6 +98,46 @@ internal sealed class NodeState(byte address)
 
     public void LetSend() => IsKeptFromSending = false;
 
+    /// <summary>Far longer than a device takes to obey, and less than most heartbeats (common practice, no source).</summary>
+    private static readonly TimeSpan Obeying = TimeSpan.FromMilliseconds(50);
+
+    private Instant _networkCommand = Instant.MinValue;
+
+    public void OnNetworkCommand(Instant time, NmtCommand command)
+    {
+        _networkCommand = time;
+        if (command is NmtCommand.ResetNode or NmtCommand.ResetCommunication)
+        {
+            Excuse(time);
+        }
+
+        if (command == NmtCommand.Start)
+        {
+            StartedAt = IsKeptFromSending ? time : StartedAt;
+            LetSend();
+        }
+        else
+        {
+            KeepFromSending(time);
+        }
+    }
+
+    /// <summary>When it was commanded to send PDOs again; what it sends without a heartbeat is due from then on.</summary>
+    public Instant StartedAt { get; private set; } = Instant.MinValue;
+
+    /// <summary>A network command to it, or to all, came right before.</summary>
+    public bool WasCommanded(Instant time) => _networkCommand != Instant.MinValue && time - _networkCommand < Obeying;
+
+    /// <summary>When its PDOs come was changed by a write, so what was learned of that no longer holds; it may have been the one that confirms commands, too.</summary>
+    public void ForgetPaceOfPdos()
+    {
+        Answers = new();
+        foreach (IdentifierState identifier in Sends)
+        {
+            identifier.ForgetHabit();
+        }
+    }
+
     private readonly (long Count, Instant Last)[] _pdos = new (long, Instant)[5];
 
     /// <summary>Number, 1–4, of its PDO that came last.</summary>
@@ -194,7 +234,7 @@ internal sealed class NodeState(byte address)
         {
             foreach (IdentifierState identifier in Sends)
             {
-                if (!identifier.IsAnswer && identifier.Cycle.SilenceSeconds(allowed) is double seconds && (limit is null || seconds < limit))
+                if (!identifier.IsAnswer && identifier.IsByClock && identifier.Cycle.SilenceSeconds(allowed) is double seconds && (limit is null || seconds < limit))
                 {
                     limit = seconds;
                 }

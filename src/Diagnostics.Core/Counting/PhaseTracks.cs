@@ -45,6 +45,9 @@ internal sealed class PhaseTracks
     /// <summary>So long a frame may have to wait for others each time: five frames of 135 bits at 20 kbit/s.</summary>
     private const double QueueNanoseconds = 34_000_000;
 
+    /// <summary>Of three tracks that one sender makes, in parts of the distance between two: a loop of 0.3 s on a beat of 1 s puts each at most a fifth beside it.</summary>
+    private const double CoarseScatter = 0.25;
+
     private readonly Track[] _tracks = new Track[MaximumTracks];
     private readonly long[] _unmatched = new long[((Learning - 1) * MaximumTracks) + 1];
     private int _trackCount;
@@ -353,13 +356,32 @@ internal sealed class PhaseTracks
         }
     }
 
+    /// <summary>
+    /// One sender that looks at its clock only now and then: with a beat of 1 s and a loop of 150 ms its gaps are 1.05, 1.05 and 0.9 s, in turn, which make
+    /// steady tracks of 3 s, a third of that apart, and three arrivals in it. Two senders make two.
+    /// </summary>
+    private bool IsCoarseClock(in Track one, in Track other)
+    {
+        double period = one.Period;
+        double third = period / 3;
+        bool isOwnBeat = _habit == 0 || Math.Abs((_habit * 3) - period) < period / 50;
+        return isOwnBeat
+            && Math.Abs(other.Period - period) < period / 50
+            && Math.Abs(OffGrid(Math.Abs(one.Last - other.Last), period) - third) < third * CoarseScatter
+            && one.Arrivals > 2.5 * (one.Together - 1)
+            && other.Arrivals > 2.5 * (other.Together - 1);
+    }
+
     private bool AreAnyTwoTogether()
     {
         for (int i = 1; i < _trackCount; i++)
         {
             for (int other = 0; other < i; other++)
             {
-                if (IsSteadyBeside(_tracks[i], _tracks[other]) && IsSteadyBeside(_tracks[other], _tracks[i]) && !OneSenderExplains(_tracks[other], _tracks[i]))
+                if (IsSteadyBeside(_tracks[i], _tracks[other])
+                    && IsSteadyBeside(_tracks[other], _tracks[i])
+                    && !OneSenderExplains(_tracks[other], _tracks[i])
+                    && !IsCoarseClock(_tracks[other], _tracks[i]))
                 {
                     return true;
                 }

@@ -26,6 +26,9 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
     /// <summary>Specifier 7, which CiA 301 leaves free, so nothing answers it.</summary>
     private const ulong NoRequest = 0xFF;
 
+    /// <summary>Abort code "SDO protocol timed out" (CiA 301).</summary>
+    private const ulong TimedOut = 0x05040000;
+
     private readonly ulong[] _request = new ulong[128];
     private readonly byte[] _answers = new byte[128];
     private readonly ulong[] _first = new ulong[128];
@@ -85,10 +88,15 @@ internal sealed class AnswerDoubling(Bus bus, DuplicateAddressDetector duplicate
             return;
         }
 
+        // A transfer that its client left open: the server gives up in its own time, and answers nothing by that.
+        ulong content = Padded(data);
+        if (content >> 32 == TimedOut && (content & 0xFF) == 0x80)
+        {
+            return;
+        }
+
         conversation.Answers++;
         conversation.Last = time;
-
-        ulong content = Padded(data);
         if (Answers(content, _request[node]))
         {
             Take(ref conversation, time, content, ref _first[node], ref _answers[node]);

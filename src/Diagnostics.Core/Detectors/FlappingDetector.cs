@@ -12,6 +12,7 @@ namespace Diagnostics.Core.Detectors;
 /// three a minute) in each of 15 of the last 30 minutes. Why that long: children play with a button for minutes, and no rule about speed tells
 /// their fingers from a wet contact, but nobody keeps it up for a quarter of an hour (common practice, no source). The price is a delay of 15 minutes.
 /// An input that the as-built record calls a motion sensor needs 25 of 30. Over after 15 minutes without such a minute.
+/// Where seven in ten of the latest pulses last as long as the one before it is no contact that flutters but something that sends pulses (a meter, a life-sign): told as a note.
 /// Lost frames only hide changes, so nothing is held back.
 /// </summary>
 internal sealed class FlappingDetector(Bus bus)
@@ -25,6 +26,17 @@ internal sealed class FlappingDetector(Bus bus)
     private const int Window = 30;
     private const long Minute = 60_000_000_000;
 
+    /// <summary>
+    /// So many pulses are compared, each with the one before, as a wind gauge's change slowly. Where a contact flutters, one in ten is that much like it (of two
+    /// exponential lengths).
+    /// </summary>
+    private const int PulsesCompared = 32;
+    private const double PulseScatter = 0.2;
+    private const double PulsesAlike = 0.7;
+
+    /// <summary>Nanoseconds; the shortest pulse of a meter's output is 30 ms (EN 62053-31, from memory), and what is shorter may be the scan of the module.</summary>
+    private const long ShortestPulse = 25_000_000;
+
     private readonly Dictionary<int, State> _inputs = [];
 
     private sealed class State
@@ -36,16 +48,40 @@ internal sealed class FlappingDetector(Bus bus)
         /// <summary>One bit a minute, the current one excluded: 1 = busy.</summary>
         public uint History;
         public Instant FirstBusy;
+        public Instant Since = Instant.MinValue;
+        public readonly long[] Pulses = new long[PulsesCompared];
+        public long PulseCount;
+
+        public bool SendsPulses
+        {
+            get
+            {
+                int alike = 0;
+                for (int i = 1; i < PulsesCompared; i++)
+                {
+                    long before = Pulses[(PulseCount + i - 1) % PulsesCompared];
+                    long pulse = Pulses[(PulseCount + i) % PulsesCompared];
+                    alike += before >= ShortestPulse && Math.Abs(pulse - before) <= PulseScatter * before ? 1 : 0;
+                }
+
+                return PulseCount >= PulsesCompared && alike >= PulsesAlike * (PulsesCompared - 1);
+            }
+        }
     }
 
     public void OnInput(Instant time, byte node, int input, bool active, bool isFirst)
     {
+        int key = (node << 8) | input;
+        if (!active && !isFirst && _inputs.TryGetValue(key, out State? ended) && ended.Since > bus.WholeSince)
+        {
+            ended.Pulses[ended.PulseCount++ % PulsesCompared] = (time - ended.Since).Ticks * 100;
+        }
+
         if (isFirst || !active)
         {
             return;
         }
 
-        int key = (node << 8) | input;
         if (!_inputs.TryGetValue(key, out State? state))
         {
             if (_inputs.Count >= Limits.Inputs)
@@ -57,6 +93,7 @@ internal sealed class FlappingDetector(Bus bus)
         }
 
         Roll(state, time);
+        state.Since = time;
         state.Total++;
         if (++state.Activations == PerMinute)
         {
@@ -119,8 +156,22 @@ internal sealed class FlappingDetector(Bus bus)
         bool isNew = !bus.Book.IsOpen(Catalogue.InputFlapping, bus.Name, subject);
         Finding finding = bus.Book.Raise(Catalogue.InputFlapping, bus.Name, subject, state.FirstBusy, time, 0.93);
         finding.Measurements = [new("busyMinutes", busy, "1"), new("activations", state.Total, "1")];
-        if (!isNew)
+        bool sendsPulses = state.SendsPulses;
+        if (!isNew && sendsPulses == (finding.Severity == Severity.Note))
         {
+            return;
+        }
+
+        finding.Severity = sendsPulses ? Severity.Note : Severity.Warning;
+        if (sendsPulses)
+        {
+            finding.Tell(
+                Say($"{bus.Names.InputName(node, input)} keeps switching, in pulses of equal length: a meter, a flasher or a life-sign may be connected."),
+                Say($"{bus.Names.InputName(node, input)} kept switching, in pulses of equal length: a meter, a flasher or a life-sign may be connected."));
+            finding.AddEvidence(time, Say($"{state.Total:N0} activations so far."));
+            finding.Causes = Causes.Of(
+                (Cause.ConfigurationDiffers, 8, Say($"If a pulse output or a cyclic sensor is connected, it is meant to.")),
+                (Cause.CommandLoop, 1, Say($"Two rules that answer each other do this.")));
             return;
         }
 

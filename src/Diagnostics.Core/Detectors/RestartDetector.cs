@@ -13,7 +13,7 @@ namespace Diagnostics.Core.Detectors;
 /// <summary>
 /// Symptoms: a node announced a restart (boot-up) that nobody commanded; several at once are one finding; most of the site at once is
 /// <c>bus.restarted</c>. Limit: one boot-up of a node that was present. Not a restart: the first that is ever heard of a node; one within 30 s after a reset
-/// command to it or to all, once per command; one within 2 min after a firmware download; one after an absence that was long enough to be noticed
+/// command to it or to all, once per command; the second announcement of one start; one within 2 min after a firmware download; one after an absence that was long enough to be noticed
 /// (a module that returns, or its replacement); one behind the switching of an output that feeds it. Boot-ups less than 5 s apart belong together; half of the known nodes, at least three, are the site.
 /// Why 5 s: modules on one supply start within seconds of each other (common practice, no source).
 /// Lost frames: a reset command may have been among them, so a restart within 30 s after a loss is left out; where more than 5 % go missing all the time
@@ -28,11 +28,17 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
     private static readonly TimeSpan CommandWindow = TimeSpan.FromSeconds(30);
     private static readonly TimeSpan DownloadWindow = TimeSpan.FromMinutes(2);
 
+    /// <summary>
+    /// Some announce one start twice, for resetting the application ends in resetting the communication; nothing else comes from them in between (common practice, no source).
+    /// </summary>
+    private static readonly TimeSpan OneStart = TimeSpan.FromSeconds(1);
+
     /// <summary>A module that starts again every second must not put off the finding for ever.</summary>
     private static readonly TimeSpan LongestGroup = TimeSpan.FromSeconds(30);
 
     private readonly Instant[] _commanded = PerNode.Never();
     private readonly Instant[] _downloaded = PerNode.Never();
+    private readonly Instant[] _started = PerNode.Never();
     private readonly List<(NodeState Node, Instant Time, bool WasAbsent)> _group = [];
     private int _knownBefore;
 
@@ -59,6 +65,12 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
     public bool OnBootUp(Instant time, NodeState node, bool isFirst)
     {
         byte address = node.Address;
+        if (Within(_started[address], time, OneStart) && node.PreviousHeard == node.LastBootUp)
+        {
+            return false;
+        }
+
+        _started[address] = time;
         bool wasCommanded = Within(_commanded[address], time, CommandWindow);
         bool wasDownload = Within(_downloaded[address], time, DownloadWindow);
         _commanded[address] = Instant.MinValue;

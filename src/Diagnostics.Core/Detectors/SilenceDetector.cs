@@ -11,8 +11,10 @@ namespace Diagnostics.Core.Detectors;
 /// Symptom: a node (or, without a known protocol, a cyclic identifier) that was heard stopped, while others go on.
 /// Limit: three and a half of its periods without any frame from it, plus jitter (methods: three misses and a margin). Several that stop together are
 /// one finding: while another one is late but not yet over its limit, the first waits for it.
+/// PDOs of a node without heartbeat count once their clock makes them come (<see cref="IdentifierState.IsByClock"/>), and from a start or from SYNC's return on.
 /// Excused: a bus on which not everybody got through (<see cref="Hindrance"/>), a reset or a download that was commanded (30 s), a heartbeat switched off by a write, a pause of the whole bus, and a node that loses its power by
 /// an output of its own site: the first time it stops just after an output went off it is told as a note, and once it came back with that output it is a habit.
+/// A node that stops as its module is given another address (LSS, CiA 305), which then begins to be used, is told as a note.
 /// Lost frames: the silence counts from the moment the record is whole again, so with frames being lost all the time nobody is called silent.
 /// A node that is unstable is one finding, node.unstable: its further leavings count there, and silence is said again only once it lasts well beyond its habit.
 /// Where frames go missing unreported the limit grows with their ratio (<see cref="LossEstimate"/>).
@@ -27,8 +29,8 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     /// <summary>From power to boot-up (common practice, no source).</summary>
     private static readonly TimeSpan BootWindow = TimeSpan.FromSeconds(15);
 
-    /// <summary>An identifier without a protocol must have kept its rhythm this long before its silence means anything.</summary>
-    private static readonly TimeSpan IdentifierHabit = TimeSpan.FromMinutes(1);
+    /// <summary>A module that was given an address uses it from its next start on, which is commanded soon after (common practice, no source).</summary>
+    private static readonly TimeSpan RenumberWindow = TimeSpan.FromMinutes(2);
 
     /// <summary>Frames in bursts are regular too, a millisecond apart; a cyclic sender fills its time with its period.</summary>
     private const double LeastCyclicShare = 0.5;
@@ -49,6 +51,8 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
     private readonly List<(Subject Subject, HashSet<int> Missing)> _open = [];
     private readonly HashSet<IdentifierState> _silentIdentifiers = [];
     private readonly List<NodeState> _overdue = [];
+    private int _addressAsked;
+    private (int Address, Instant Time) _addressGiven = (0, Instant.MinValue);
 
     /// <summary>Unstable nodes that left again, of which nothing was said yet.</summary>
     private readonly HashSet<NodeState> _heldBack = [];
@@ -187,8 +191,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
                 continue;
             }
 
+            // Somebody's frame behind the limit has to say that others go on, and with it comes whatever the recorder has to say of frames that it dropped.
             double quiet = now.SecondsSince(Reference(node));
-            if (quiet > limit && now.SecondsSince(bus.LastFrame) < Math.Max(1, limit / 2))
+            if (bus.LastFrame.SecondsSince(Reference(node)) > limit && now.SecondsSince(bus.LastFrame) < Math.Max(1, limit / 2))
             {
                 _overdue.Add(node);
             }
@@ -254,7 +259,9 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
 
     /// <summary>Who couldn't get through (<see cref="Hindrance"/>) gets its full time again once it can.</summary>
     private Instant Reference(NodeState node) =>
-        Instant.Max(Instant.Max(node.LastHeard, node.ExcusedUntil), Instant.Max(bus.Hindrance.Until, Instant.Max(bus.WholeSince, bus.AliveSince)));
+        Instant.Max(
+            Instant.Max(node.LastHeard, node.ExcusedUntil),
+            Instant.Max(Instant.Max(bus.Hindrance.Until, node.IsSupervised ? Instant.MinValue : Instant.Max(bus.SyncSince, node.StartedAt)), Instant.Max(bus.WholeSince, bus.AliveSince)));
 
     private void Report(List<NodeState> nodes, Instant now)
     {
@@ -263,9 +270,19 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             node.Silent = true;
         }
 
-        // One output may feed several; all of the group must have gone with the same one.
-        bool byOutput = nodes.TrueForAll(LosesPowerByOutput)
-            && nodes.TrueForAll(node => _poweredBy[node.Address].Node == _poweredBy[nodes[0].Address].Node && _poweredBy[node.Address].Output == _poweredBy[nodes[0].Address].Output);
+        if (nodes.Count == 1 && TellRenumbered(nodes[0], now))
+        {
+            return;
+        }
+
+        // One output may feed several, and several outputs may be switched off in a row; all of the group must have gone with one of them.
+        bool byOutput = nodes.TrueForAll(LosesPowerByOutput);
+        if (byOutput && nodes.GroupBy(node => (_poweredBy[node.Address].Node, _poweredBy[node.Address].Output)).ToArray() is { Length: > 1 } feeders)
+        {
+            Array.ForEach(feeders, fed => Report([.. fed], now));
+            return;
+        }
+
         if (byOutput)
         {
             foreach (NodeState node in nodes)
@@ -309,6 +326,48 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         {
             unstable.OnLeft(node, now);
         }
+    }
+
+    public void OnLss(Instant time, bool isRequest, ReadOnlySpan<byte> data)
+    {
+        // "Configure node-ID", and the answer that it was taken over (CiA 305).
+        const byte ConfigureNode = 17;
+        if (data.Length < 2 || data[0] != ConfigureNode)
+        {
+            return;
+        }
+
+        if (isRequest)
+        {
+            _addressAsked = data[1];
+        }
+        else if (data[1] == 0 && _addressAsked is > 0 and < PerNode.Count)
+        {
+            _addressGiven = (_addressAsked, time);
+        }
+    }
+
+    /// <summary>It stopped around the time at which a module was given another address, and that one was heard for the first time, or started, afterwards.</summary>
+    private bool TellRenumbered(NodeState node, Instant now)
+    {
+        (int given, Instant time) = _addressGiven;
+        if (time == Instant.MinValue
+            || given == node.Address
+            || time.SecondsSince(node.LastHeard) > (node.SilenceSeconds(LossEstimate.LeastMisses) ?? 0)
+            || node.LastHeard - time > RenumberWindow
+            || bus.Node(given) is not NodeState heir
+            || Instant.Max(heir.FirstHeard, heir.LastBootUp) <= node.LastHeard)
+        {
+            return false;
+        }
+
+        Finding finding = Raise([node], now);
+        finding.Severity = Severity.Note;
+        finding.Tell(Say($"{bus.Names.Node(node.Address)} stopped as address {given} was given to a module and began to be used: it is probably that module."));
+        finding.Causes = Causes.Of(
+            (Cause.ConfigurationDiffers, 12, Say($"A module that is given another address is no longer heard under the old one.")),
+            (Cause.CableOpen, 1, Say($"It may have dropped off at that moment by chance.")));
+        return true;
     }
 
     /// <summary>Opens the finding; what it says is up to the caller.</summary>
@@ -454,7 +513,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
 
             if (identifier.Cycle.Rhythm != Rhythm.Cyclic
-                || identifier.LastHeard - identifier.FirstHeard < IdentifierHabit
+                || identifier.LastHeard - identifier.FirstHeard < IdentifierState.Habit
                 || bus.Loss.MissesAllowed is not int misses
                 || identifier.Cycle.SilenceSeconds(misses) is not double cyclic
                 || identifier.Frames * identifier.Cycle.PeriodSeconds < LeastCyclicShare * identifier.LastHeard.SecondsSince(identifier.FirstHeard))

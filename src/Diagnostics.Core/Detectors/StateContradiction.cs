@@ -11,6 +11,7 @@ namespace Diagnostics.Core.Detectors;
 /// Sign of two devices on one address: error control reports operational and another state in turn, with no command and no boot-up between.
 /// Limit: three changes within 60 s that nobody commanded. Why three: a device may leave operational by itself after an error (1029h), but it
 /// doesn't come back without a command, and even then that is one change.
+/// A command explains what the next report says, however long that takes to come.
 /// Lost frames: a lost command would explain a change, so changes within 5 s after a loss don't count.
 /// </summary>
 internal sealed class StateContradiction(Bus bus, DuplicateAddressDetector duplicate)
@@ -20,6 +21,7 @@ internal sealed class StateContradiction(Bus bus, DuplicateAddressDetector dupli
     private static readonly TimeSpan Excused = TimeSpan.FromSeconds(5);
 
     private readonly Instant[] _excusedAt = PerNode.Never();
+    private readonly Instant[] _reported = PerNode.Never();
     private readonly Instant[] _firstChange = PerNode.Never();
     private readonly int[] _changes = new int[128];
 
@@ -41,13 +43,15 @@ internal sealed class StateContradiction(Bus bus, DuplicateAddressDetector dupli
     public void OnState(Instant time, NodeState node, NmtState state)
     {
         byte address = node.Address;
+        Instant reported = _reported[address];
+        _reported[address] = time;
         if (node.Reported is not NmtState before || before == state || before == NmtState.Initialising)
         {
             return;
         }
 
         Instant excuse = Instant.Max(_excusedAt[address], bus.WholeSince);
-        if (excuse != Instant.MinValue && time - excuse < Excused)
+        if (excuse != Instant.MinValue && (time - excuse < Excused || excuse > reported))
         {
             return;
         }

@@ -11,8 +11,9 @@ namespace Diagnostics.Core.Detectors;
 /// <summary>
 /// Symptom: an input stays active far beyond a press, or far beyond its habit. Limit: for a push-button by the as-built record 5 min; without a record
 /// 20 times its longest activation so far and at least 5 min, once five activations were heard and none was longer than 10 s (that is: it behaves like a
-/// push-button); for anything that may rest active (switch, contact, motion) 20 times its longest of at least ten, and at least an hour.
+/// push-button), half of them shorter than 1 s (doors are open and motion is told for longer); for anything that may rest active (switch, contact, motion) 20 times its longest of at least ten, and at least an hour.
 /// Why: holding a button for dimming takes seconds (common practice, no source), and a switch that is on is none of our business.
+/// That it is active counts where a PDO said so: nobody tells of the release of one that was only read, unless it is read again.
 /// Lost frames: its release may have been among them, so its time counts anew from there, and only if a message of that node after the loss still said active.
 /// Where press and release lie so close that the stamps don't tell which was first (<see cref="Bus.StampScatterSeconds"/>), three further messages must have said so.
 /// Where frames go missing unreported, as many messages must have said so as may be missed in a row by chance (<see cref="LossEstimate"/>).
@@ -22,6 +23,7 @@ internal sealed class StuckDetector(Bus bus)
     private const double PushButtonSeconds = 300;
     private const double RestingSeconds = 3600;
     private const double LongestPress = 10;
+    private const double OrdinaryPress = 1;
     private const double Times = 20;
 
     private readonly Dictionary<int, State> _inputs = [];
@@ -38,6 +40,7 @@ internal sealed class StuckDetector(Bus bus)
         public long Told;
         public Instant ToldBefore;
         public int Activations;
+        public int Presses;
         public double Longest;
     }
 
@@ -63,6 +66,7 @@ internal sealed class StuckDetector(Bus bus)
             else if (state.KnowsStart && state.Since > bus.WholeSince)
             {
                 state.Activations++;
+                state.Presses += time.SecondsSince(state.Since) < OrdinaryPress ? 1 : 0;
                 state.Longest = Math.Max(state.Longest, time.SecondsSince(state.Since));
             }
         }
@@ -117,7 +121,7 @@ internal sealed class StuckDetector(Bus bus)
         InputKind.PushButton => PushButtonSeconds,
         InputKind.Switch or InputKind.Contact or InputKind.Motion =>
             state.Activations >= 10 ? Math.Max(RestingSeconds, Times * state.Longest) : null,
-        _ => state.Activations >= 5 && state.Longest <= LongestPress ? Math.Max(PushButtonSeconds, Times * state.Longest) : null,
+        _ => state.Activations >= 5 && state.Presses * 2 >= state.Activations && state.Longest <= LongestPress ? Math.Max(PushButtonSeconds, Times * state.Longest) : null,
     };
 
     private void Report(int node, int input, State state, double limit, Instant now)

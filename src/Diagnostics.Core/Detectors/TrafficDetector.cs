@@ -12,6 +12,7 @@ namespace Diagnostics.Core.Detectors;
 /// Limit: while something on it is cyclic (guarding, too), one and a half times the silence that the fastest cyclic sender allows (5.25 of its periods; more
 /// where frames go missing unreported, see <see cref="LossEstimate"/>), at least 2 s;
 /// without anything cyclic, ten times the longest pause so far and at least 10 min, after 30 frames. "At all": 10 s of listening.
+/// On a CANopen bus what comes only while somebody dims or holds a button is no cyclic sender (<see cref="IdentifierState.IsByClock"/>).
 /// Why: a bus of on-change modules may rest all night, and only its own history tells; a heartbeat that misses five times is no chance.
 /// Lost frames: the pause counts from the moment the record is whole again.
 /// </summary>
@@ -144,7 +145,8 @@ internal sealed class TrafficDetector(Bus bus)
             // Uploads and downloads are regular while they last and end on purpose; network commands (identifier 0) come in series for a purpose, too.
             // A download may be the first of a quiet bus that shows what it is.
             bool hasPurpose = bus.Protocol.MayBeCanOpen && (identifier.IsSdo || identifier.Id is { IsExtended: false, Value: 0 });
-            if (!hasPurpose && identifier.Frames >= FramesNeeded)
+            bool isByClock = !bus.Protocol.IsCanOpen || identifier.IsErrorControl || (identifier.IsByClock && !identifier.IsEmergency);
+            if (!hasPurpose && isByClock && identifier.Frames >= FramesNeeded)
             {
                 Consider(identifier.Cycle, identifier.LastHeard);
             }

@@ -36,6 +36,9 @@ internal static class CanOpenWords
         _ => EmergencyClass(code),
     };
 
+    /// <summary>Writing it changes when a device sends its PDOs: identifier and valid bit, type, inhibit time and event timer of a TPDO (CiA 301).</summary>
+    public static bool SetsPaceOfPdos(ushort index, byte subIndex) => index is >= 0x1800 and <= 0x19FF && subIndex is 1 or 2 or 3 or 5;
+
     /// <summary>Whether CiA 301 knows the group that the code's upper byte names; 00h is "no error".</summary>
     public static bool IsKnownEmergencyClass(ushort code) => (code >> 8) is 0x00 or (>= 0x10 and <= 0x9F) or 0xF0 or 0xFF;
 

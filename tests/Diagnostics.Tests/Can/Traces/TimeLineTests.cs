@@ -409,6 +409,31 @@ public class TimeLineTests
         Assert.Equal(Second, sink.NotSeen[^1].End.Nanoseconds - sink.NotSeen[^1].Start.Nanoseconds);
     }
 
+    /// <summary>While it is open whether a leap was a step, further losses come; each must be told before the frame behind it, or the silence is laid to a module.</summary>
+    [Fact]
+    public void ALossWhileALeapIsUndecidedIsToldBeforeTheFrameBehindIt()
+    {
+        CollectingSink sink = new();
+        TimeLine line = new(sink);
+        long[] seconds = [0, 2, 4, 6, 8, 10, 12, 14, 30, 38, 46, 60, 62, 64, 66, 68];
+        for (int index = 0; index < seconds.Length; index++)
+        {
+            CanFrame frame = At(seconds[index] * Second, 0x701);
+            if (seconds[index] is 38 or 46 or 60)
+            {
+                line.OnNotSeen(new(NotSeenKind.KernelDropped, 0, new(frame.Time.Nanoseconds - (4 * Second)), frame.Time, 2, "test"));
+            }
+
+            line.OnFrame(frame);
+        }
+
+        line.Complete();
+        string[] order = [.. sink.Story.Select(row => row.Contains("KernelDropped", StringComparison.Ordinal) ? "lost" : "frame")];
+        int[] lost = [.. Enumerable.Range(0, order.Length).Where(place => order[place] == "lost")];
+        CanFrame[] behind = [.. lost.Select(place => sink.Frames[order[..place].Count(kind => kind == "frame")])];
+        Assert.Equal(sink.NotSeen.Where(notSeen => notSeen.Kind == NotSeenKind.KernelDropped).Select(notSeen => notSeen.End), behind.Select(frame => frame.Time));
+    }
+
     [Fact]
     public void EndOfTheTraceIsToldLast()
     {
