@@ -351,7 +351,7 @@ internal sealed class Bus : ICanOpenEvents
             NodeState? sender = identifier.IsErrorControl ? _nodes[identifier.Node] : null;
             if (previous <= WholeSince)
             {
-                identifier.Tracks.OnLoss();
+                identifier.ForgetArrival();
             }
             else if (sender is null || sender.LastBootUp != previous)
             {
@@ -363,7 +363,7 @@ internal sealed class Bus : ICanOpenEvents
             // Some tell their state at once when they are commanded, besides their beat; a command that comes by a clock makes a second phase of that.
             if (sender is null || !sender.WasCommanded(frame.Time))
             {
-                identifier.Tracks.Add(frame.Time, Errors.LastError > previous, isQueued);
+                identifier.Arrive(frame.Time, Errors.LastError > previous, isQueued, isRepeat);
             }
         }
     }
@@ -718,7 +718,7 @@ internal sealed class Bus : ICanOpenEvents
         // 1F51h program control, 1F50h program data (CiA 302, from memory): a download ends in a restart; so may 1011h, which restores what came with the device.
         if (isWrite && index is 0x1F50 or 0x1F51 or 0x1011)
         {
-            known.Excuse(time);
+            known.ExcuseForDownload(time);
             _restart.OnDownload(time, node);
         }
     }

@@ -38,6 +38,38 @@ internal sealed class IdentifierState(CanId id)
     /// <summary>Two senders show here as two phases.</summary>
     public PhaseTracks Tracks { get; } = new();
 
+    private (Instant Time, bool IsBehindError, bool IsQueued)? _news;
+
+    /// <summary>The latest news was no longer true in the next frame.</summary>
+    private bool _contradicts;
+
+    /// <summary>
+    /// A frame for <see cref="Tracks"/>. News that the next frame repeats was sent because something changed, by the clock of whatever changed (a second phase that
+    /// proves no second sender); two senders that don't agree contradict each other again and again. So news waits for the next frame.
+    /// </summary>
+    public void Arrive(Instant time, bool isBehindError, bool isQueued, bool isRepeat)
+    {
+        if (_news is { } news && !isRepeat)
+        {
+            Tracks.Add(news.Time, news.IsBehindError, news.IsQueued);
+            _contradicts = true;
+        }
+
+        _contradicts &= !isRepeat;
+        bool isNews = !isRepeat && !_contradicts && !IsErrorControl && Frames > 1;
+        _news = isNews ? (time, isBehindError, isQueued) : null;
+        if (!isNews)
+        {
+            Tracks.Add(time, isBehindError, isQueued);
+        }
+    }
+
+    public void ForgetArrival()
+    {
+        _news = null;
+        Tracks.OnLoss();
+    }
+
     /// <summary>It was asked for by a remote frame: another device may set its pace.</summary>
     public bool WasAskedFor { get; set; }
 

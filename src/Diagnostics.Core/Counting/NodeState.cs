@@ -10,6 +10,9 @@ internal sealed class NodeState(byte address)
     /// <summary>After a commanded reset or a firmware download a device may need this long to come back (common practice, no source).</summary>
     private static readonly TimeSpan RestartTime = TimeSpan.FromSeconds(30);
 
+    /// <summary>From the last write of a download until it starts with the new program at the latest (common practice, no source).</summary>
+    public static readonly TimeSpan DownloadTime = TimeSpan.FromMinutes(2);
+
     /// <summary>
     /// Within this a module has carried out a command and confirmed it, though ten frames of 5 ms may go first on a slow bus (common practice, no source).
     /// </summary>
@@ -74,7 +77,10 @@ internal sealed class NodeState(byte address)
 
     public bool Silent { get; set; }
 
-    public void Excuse(Instant time) => ExcusedUntil = time + RestartTime;
+    public void Excuse(Instant time) => ExcusedUntil = Instant.Max(ExcusedUntil, time + RestartTime);
+
+    /// <summary>It writes its program memory, and is busy with nothing else.</summary>
+    public void ExcuseForDownload(Instant time) => ExcusedUntil = Instant.Max(ExcusedUntil, time + DownloadTime);
 
     /// <summary>Seconds; what was heard beats what was configured. Null = no heartbeat known.</summary>
     public double? HeartbeatSeconds =>

@@ -145,7 +145,7 @@ internal sealed class FlappingDetector(Bus bus)
 
     private void Judge(Instant time, byte node, int input, State state)
     {
-        int busy = System.Numerics.BitOperations.PopCount(state.History) + 1;
+        int busy = System.Numerics.BitOperations.PopCount(state.History & ((1u << (Window - 1)) - 1)) + 1;
         int needed = bus.Names.Input(node, input)?.Kind == InputKind.Motion ? MinutesNeededForMotion : MinutesNeeded;
         if (busy < needed || !bus.Protocol.IsCanOpen)
         {

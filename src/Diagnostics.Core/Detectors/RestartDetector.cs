@@ -26,7 +26,6 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
 
     private static readonly TimeSpan Together = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan CommandWindow = TimeSpan.FromSeconds(30);
-    private static readonly TimeSpan DownloadWindow = TimeSpan.FromMinutes(2);
 
     /// <summary>
     /// Some announce one start twice, for resetting the application ends in resetting the communication; nothing else comes from them in between (common practice, no source).
@@ -72,7 +71,7 @@ internal sealed class RestartDetector(Bus bus, UnstableDetector unstable, Silenc
 
         _started[address] = time;
         bool wasCommanded = Within(_commanded[address], time, CommandWindow);
-        bool wasDownload = Within(_downloaded[address], time, DownloadWindow);
+        bool wasDownload = Within(_downloaded[address], time, NodeState.DownloadTime);
         _commanded[address] = Instant.MinValue;
         if (isFirst || wasCommanded || wasDownload || silence.WasSwitchedOn(node, time) || Within(bus.WholeSince, time, CommandWindow))
         {

@@ -42,8 +42,12 @@ public class FloodDetectorTests
     public void ATenthOfTheBusIsNone() => Assert.False(Babbling(10, 10).Has("bus.flood"));
 
     [Fact]
-    public void ADownloadFillsTheBusOnPurpose() =>
-        Assert.False(Of(Library(new FirmwareDownload(6, 16_384) { Start = Begin }), Minutes(3)).Has("bus.flood"));
+    public void ADownloadFillsTheBusOnPurpose()
+    {
+        // Switched on in the recording: the controller's reading of every identity is the habit that the download goes far beyond.
+        Site site = Library(new FirmwareDownload(6, 60_000) { Start = Minutes(1) }) with { WarmUp = TimeSpan.Zero };
+        Assert.False(Of(site, Minutes(3)).Has("bus.flood"));
+    }
 
     [Fact]
     public void AFloodIsSeenThroughLosses() =>
