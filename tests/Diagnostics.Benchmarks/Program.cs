@@ -11,6 +11,8 @@ switch (args.FirstOrDefault())
         return TraceCommand.Run(args[1..]);
     case "live":
         return await LiveCommand.RunAsync(args[1..]).ConfigureAwait(false);
+    case SiteTraffic.Word:
+        return SiteTraffic.Record(args[1..]);
     case "log":
         return LogCommand.Run();
     case "week":

@@ -18,7 +18,7 @@ internal static class AccuracyCommand
     private const int DefaultRuns = 264;
 
     private const int BusesOfThirty = 15;
-    private static readonly TimeSpan BusOfThirtyLength = TimeSpan.FromHours(4);
+    private static readonly TimeSpan BusOfThirtyLength = TimeSpan.FromHours(10);
     private const int RunsPerGrade = 6;
     private const int Processors = 2;
 

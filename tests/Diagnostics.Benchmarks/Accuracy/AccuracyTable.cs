@@ -139,8 +139,9 @@ internal static class AccuracyTable
 
         if (told.Length > 0)
         {
+            int worst = faulty.Where(run => run.Report is not null).Max(run => run.MostFindingsInTenMinutes);
             double mean = faulty.Where(run => run.Report is not null).Sum(run => run.Report!.Findings.Count(finding => finding is { Severity: not "note", ExplainedBy: null })) / faulty.Where(run => run.Report is not null).Sum(run => run.Hours * 6);
-            Claim(text, "T9 findings that stand for themselves, in ten minutes while a fault is there", "at most 1 on average", $"{mean:0.00}; at most {faulty.Where(run => run.Report is not null).Max(run => run.MostFindingsInTenMinutes)}", mean <= 1);
+            Claim(text, "T9 findings that stand for themselves, in ten minutes while a fault is there", "at most 1 on average, 10 in a flood", $"{mean:0.00}; at most {worst}", mean <= 1 && worst <= 10);
         }
 
         int chattering = runs.Sum(run => run.Chattering);

@@ -2,19 +2,16 @@ using System.Diagnostics;
 using System.Globalization;
 using Diagnostics.Agent;
 using Diagnostics.Agent.Commands;
-using Diagnostics.Benchmarks.Traffic;
 
 namespace Diagnostics.Benchmarks.Live;
 
 /// <summary>
-/// What a saturated bus of 1 Mbit/s costs while the whole service listens to it: queue, analysis, log and page in one host, as <c>listen</c> starts them; only the
+/// What the simulated site on a saturated bus of 1 Mbit/s costs while the whole service listens to it: queue, analysis, log and page in one host, as <c>listen</c> starts them; only the
 /// kernel's part in receiving is missing. Somebody has the page open: it and the report document are fetched every five seconds, and that client's
 /// cost counts too. Memory is RssAnon of /proc/self/status at the end.
 /// </summary>
 internal static class LiveCommand
 {
-    private const int BitRate = 1_000_000;
-
     private static readonly TimeSpan PageInterval = TimeSpan.FromSeconds(5);
 
     /// <summary>A service runs for months: what compiling costs in its first minutes isn't its price.</summary>
@@ -26,8 +23,8 @@ internal static class LiveCommand
         TimeSpan length = TimeSpan.FromSeconds(words.Count > 0 ? double.Parse(words[0], CultureInfo.InvariantCulture) : 60);
         string log = Directory.CreateTempSubdirectory("diagnostics-live-").FullName;
 
-        // Twelve times the ordinary traffic is more than the wire carries: it is full.
-        SyntheticTraffic traffic = new(BitRate, pace: 12);
+        using SiteTraffic traffic = SiteTraffic.Create(Path.Combine(log, "site"), WarmUp + length);
+
         // The service disposes of it, as of any source.
         PacedSource source = new(traffic, WarmUp + length);
         using AddressCatcher printed = new();
@@ -41,7 +38,7 @@ internal static class LiveCommand
         };
         try
         {
-            Task<int> service = ServiceHost.RunAsync(new() { BitRate = BitRate, Port = 0, LogDirectory = log }, _ => source, context, stop.Token);
+            Task<int> service = ServiceHost.RunAsync(new() { BitRate = SiteTraffic.BitRate, Port = 0, LogDirectory = Path.Combine(log, "log") }, _ => source, context, stop.Token);
             Uri page = await printed.Address.ConfigureAwait(false);
             using HttpClient client = new() { BaseAddress = page };
             Process process = Process.GetCurrentProcess();
@@ -66,7 +63,7 @@ internal static class LiveCommand
                 | live cost at 1 Mbit/s | |
                 | --- | ---: |
                 | frames per second | {source.Frames / seconds:0} |
-                | load of the bus | {traffic.Bits / (seconds * BitRate):0.0 %} |
+                | load of the bus | {traffic.Bits / (seconds * SiteTraffic.BitRate):0.0 %} |
                 | frames lost by the queue | {source.FramesDropped} |
                 | page and report fetched | {looks} times, {bytes / Math.Max(1, looks) / 1024} KiB each time |
                 | share of one core | {busy / wall:0.00 %} |

@@ -2,7 +2,6 @@ using System.Diagnostics;
 using Diagnostics.Agent;
 using Diagnostics.Agent.Buses;
 using Diagnostics.Agent.Commands;
-using Diagnostics.Benchmarks.Traffic;
 using Diagnostics.Can;
 using Diagnostics.Core.AsBuilt;
 
@@ -17,14 +16,14 @@ internal sealed class PacedSource : IBusSource
     /// <summary>As the reader of interfaces gathers before it hands over.</summary>
     private static readonly TimeSpan GatherTime = TimeSpan.FromMilliseconds(10);
 
-    private readonly SyntheticTraffic _traffic;
+    private readonly SiteTraffic _traffic;
     private readonly TimeSpan _length;
     private readonly BusQueue _queue = new(WhenFull.Count);
     private readonly ManualResetEvent _pause = new(initialState: false);
     private readonly Thread _producer;
     private bool _started;
 
-    public PacedSource(SyntheticTraffic traffic, TimeSpan length)
+    public PacedSource(SiteTraffic traffic, TimeSpan length)
     {
         _traffic = traffic;
         _length = length;
@@ -78,17 +77,16 @@ internal sealed class PacedSource : IBusSource
     {
         long began = Stopwatch.GetTimestamp();
         long nextTick = 1;
-        CanFrame pending = _traffic.Next();
-        bool isLast = false;
+        bool isLast = !_traffic.TryNext(out CanFrame pending);
         while (!isLast)
         {
             isLast = _pause.WaitOne(GatherTime) || Stopwatch.GetElapsedTime(began) >= _length;
             Instant now = _traffic.Start + Stopwatch.GetElapsedTime(began);
-            while (pending.Time <= now)
+            while (!isLast && pending.Time <= now)
             {
                 _queue.OnFrame(in pending);
                 Frames++;
-                pending = _traffic.Next();
+                isLast |= !_traffic.TryNext(out pending);
             }
 
             _queue.Flush();

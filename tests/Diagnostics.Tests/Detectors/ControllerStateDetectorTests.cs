@@ -28,6 +28,26 @@ public class ControllerStateDetectorTests
         Assert.False(Of(site, Minutes(1)).Has("bus.error-passive"));
     }
 
+    /// <summary>Live the mode is known: then neither the state nor a message with its limits passed says anything, however it got there.</summary>
+    [Theory]
+    [InlineData(true, false)]
+    [InlineData(false, true)]
+    public void WhatTakesNoPartInTheBusIsNeverErrorPassiveLive(bool isListenOnly, bool expected)
+    {
+        Analyzer analyzer = new(new() { SourceKind = "live", SourceName = "can0" });
+        InterfaceFacts facts = new("can0") { BitRate = 125_000, ListenOnly = isListenOnly };
+        analyzer.Advance(Morning);
+        analyzer.OnInterface(0, facts with { State = ControllerState.ErrorActive });
+        foreach (ControllerProblems problem in (ReadOnlySpan<ControllerProblems>)[ControllerProblems.ReceiveWarning, ControllerProblems.ReceivePassive])
+        {
+            analyzer.OnFrame(CanFrame.ErrorReport(Morning + Seconds(1), (uint)ErrorClasses.Controller, [0, (byte)problem, 0, 0, 0, 0, 0, 0]));
+        }
+
+        analyzer.OnInterface(0, facts with { State = ControllerState.ErrorPassive });
+        analyzer.Advance(Morning + Seconds(3));
+        Assert.Equal(expected, analyzer.Snapshot().Findings.Any(finding => finding.Finding == "bus.error-passive"));
+    }
+
     [Fact]
     public void AWarningLevelAloneIsNotPassive()
     {

@@ -77,6 +77,16 @@ public class DuplicateAddressDetectorTests
         Assert.InRange(SecondsOf(two, "raised"), 120 + (20 * 6), 120 + (35 * 6));
     }
 
+    /// <summary>Where no protocol says what it is, the oscillators of two devices prove themselves on the identifier that both send; one that is alone has one.</summary>
+    [Theory]
+    [InlineData(true)]
+    [InlineData(false)]
+    public void WithoutAProtocolTwoSendersOfOneIdentifierAreFound(bool areTwo)
+    {
+        Replayed replayed = Of(areTwo ? Library(new DuplicateAddress(7) { Start = Begin }) : Library(new NodeWithoutPower(7) { Start = Begin, End = Begin + Seconds(20) }), Minutes(10), null, "--protocol", "none");
+        Assert.Equal(areTwo ? "0x707" : null, replayed.Has("node.duplicate-address") ? replayed.The("node.duplicate-address").GetProperty("id").GetString() : null);
+    }
+
     [Theory]
     [InlineData(0x080u, 40, false)]
     [InlineData(0x07Fu, 29, true)]

@@ -42,6 +42,14 @@ public class FloodDetectorTests
     public void ATenthOfTheBusIsNone() => Assert.False(Babbling(10, 10).Has("bus.flood"));
 
     [Fact]
+    public void WithoutAProtocolTheIdentifierThatFloodsIsNamed()
+    {
+        JsonElement flood = Of(Library(new Babbler(6, 0x186) { Start = Begin, End = Begin + Seconds(10), Gap = Seconds(0.0012) }), Minutes(1.5), null, "--protocol", "none").The("bus.flood");
+        Assert.Equal("0x186", flood.GetProperty("id").GetString());
+        Assert.Equal(JsonValueKind.Null, flood.GetProperty("node").ValueKind);
+    }
+
+    [Fact]
     public void ADownloadFillsTheBusOnPurpose()
     {
         // Switched on in the recording: the controller's reading of every identity is the habit that the download goes far beyond.
