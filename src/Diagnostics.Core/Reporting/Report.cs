@@ -157,6 +157,9 @@ public sealed record NodeReport
 
     public double? HeartbeatSeconds { get; init; }
 
+    /// <summary>
+    /// Limit of its silence. It is looked at once a second, and waits once more as long at most for others that are late, so that those that stop together are one finding.
+    /// </summary>
     public double? SilenceNoticedWithinSeconds { get; init; }
 
     /// <summary>It sends nothing regular, but answers commands: so many in a row without an answer are noticed. Null where silence is noticed by time, or not at all.</summary>
