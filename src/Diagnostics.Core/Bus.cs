@@ -380,7 +380,7 @@ internal sealed class Bus : ICanOpenEvents
 
         if (previous > steady)
         {
-            identifier.CountHabit(time - previous, _currentTellsChange);
+            identifier.CountHabit(time.Nanoseconds - previous.Nanoseconds, _currentTellsChange);
         }
 
         // A restart may have brought back another heartbeat time. And an answer is due only where somebody asks.

@@ -38,7 +38,8 @@ internal sealed class IdentifierState(CanId id)
     /// <summary>Two senders show here as two phases.</summary>
     public PhaseTracks Tracks { get; } = new();
 
-    private (Instant Time, bool IsBehindError, bool IsQueued)? _news;
+    private bool _hasNews;
+    private (Instant Time, bool IsBehindError, bool IsQueued) _news;
 
     /// <summary>The latest news was no longer true in the next frame.</summary>
     private bool _contradicts;
@@ -49,24 +50,30 @@ internal sealed class IdentifierState(CanId id)
     /// </summary>
     public void Arrive(Instant time, bool isBehindError, bool isQueued, bool isRepeat)
     {
-        if (_news is { } news && !isRepeat)
+        if (isRepeat)
         {
-            Tracks.Add(news.Time, news.IsBehindError, news.IsQueued);
+            _hasNews = false;
+            _contradicts = false;
+        }
+        else if (_hasNews)
+        {
+            Tracks.Add(_news.Time, _news.IsBehindError, _news.IsQueued);
+            _hasNews = false;
             _contradicts = true;
         }
-
-        _contradicts &= !isRepeat;
-        bool isNews = !isRepeat && !_contradicts && !IsErrorControl && Frames > 1;
-        _news = isNews ? (time, isBehindError, isQueued) : null;
-        if (!isNews)
+        else if (!_contradicts && !IsErrorControl && Frames > 1)
         {
-            Tracks.Add(time, isBehindError, isQueued);
+            _hasNews = true;
+            _news = (time, isBehindError, isQueued);
+            return;
         }
+
+        Tracks.Add(time, isBehindError, isQueued);
     }
 
     public void ForgetArrival()
     {
-        _news = null;
+        _hasNews = false;
         Tracks.OnLoss();
     }
 
@@ -91,18 +98,18 @@ internal sealed class IdentifierState(CanId id)
     /// <summary>Then all is halved, so that what was long ago weighs less.</summary>
     private const int HabitFrames = 1024;
 
-    private TimeSpan _habitTime;
+    private long _habitNanoseconds;
     private int _habitFrames;
     private int _changeFrames;
 
     /// <summary>One gap in which nothing is known that kept its sender from sending or us from hearing, and the frame at its end.</summary>
-    public void CountHabit(TimeSpan gap, bool tellsChange)
+    public void CountHabit(long gapNanoseconds, bool tellsChange)
     {
-        _habitTime += gap;
+        _habitNanoseconds += gapNanoseconds;
         _changeFrames += tellsChange ? 1 : 0;
         if (++_habitFrames == HabitFrames)
         {
-            _habitTime /= 2;
+            _habitNanoseconds /= 2;
             _habitFrames /= 2;
             _changeFrames /= 2;
         }
@@ -113,7 +120,7 @@ internal sealed class IdentifierState(CanId id)
     {
         Cycle.Reset();
         Tracks.Reset();
-        (_habitTime, _habitFrames, _changeFrames) = (TimeSpan.Zero, 0, 0);
+        (_habitNanoseconds, _habitFrames, _changeFrames) = (0, 0, 0);
     }
 
     /// <summary>
@@ -122,8 +129,8 @@ internal sealed class IdentifierState(CanId id)
     /// </summary>
     public bool IsByClock =>
         Cycle.Rhythm != Rhythm.None
-        && _habitTime >= Habit
-        && _habitFrames * Cycle.PeriodSeconds >= LeastCyclicShare * _habitTime.TotalSeconds
+        && _habitNanoseconds >= Habit.TotalNanoseconds
+        && _habitFrames * Cycle.PeriodSeconds >= LeastCyclicShare * _habitNanoseconds / 1e9
         && _changeFrames * 5 <= _habitFrames * 4;
 
     // Length of the frame heard last: heartbeats and SYNC repeat, and counting stuff bits again would be waste.

@@ -201,7 +201,7 @@ internal sealed class NodeState(byte address)
     }
 
     /// <summary>Its heartbeat came, so long after its boot-up or the heartbeat before.</summary>
-    public void OnHeartbeatGap(double seconds) => IsRhythmUnconfirmed &= HeartbeatSeconds is double period && seconds > 1.5 * period;
+    public void OnHeartbeatGap(double seconds) => IsRhythmUnconfirmed = IsRhythmUnconfirmed && HeartbeatSeconds is double period && seconds > 1.5 * period;
 
     /// <summary>Something of it comes regularly, so that its absence can be noticed.</summary>
     public bool IsRegular => SilenceSeconds(LossEstimate.LeastMisses) is not null;

@@ -71,18 +71,24 @@ internal sealed class FlappingDetector(Bus bus)
 
     public void OnInput(Instant time, byte node, int input, bool active, bool isFirst)
     {
-        int key = (node << 8) | input;
-        if (!active && !isFirst && _inputs.TryGetValue(key, out State? ended) && ended.Since > bus.WholeSince)
-        {
-            ended.Pulses[ended.PulseCount++ % PulsesCompared] = (time - ended.Since).Ticks * 100;
-        }
-
-        if (isFirst || !active)
+        if (isFirst)
         {
             return;
         }
 
-        if (!_inputs.TryGetValue(key, out State? state))
+        int key = (node << 8) | input;
+        bool isKnown = _inputs.TryGetValue(key, out State? state);
+        if (!active)
+        {
+            if (isKnown && state!.Since > bus.WholeSince)
+            {
+                state.Pulses[state.PulseCount++ % PulsesCompared] = time.Nanoseconds - state.Since.Nanoseconds;
+            }
+
+            return;
+        }
+
+        if (!isKnown)
         {
             if (_inputs.Count >= Limits.Inputs)
             {
@@ -92,8 +98,8 @@ internal sealed class FlappingDetector(Bus bus)
             _inputs.Add(key, state = new());
         }
 
-        Roll(state, time);
-        state.Since = time;
+        Roll(state!, time);
+        state!.Since = time;
         state.Total++;
         if (++state.Activations == PerMinute)
         {
