@@ -18,10 +18,13 @@ internal sealed class NotSeenLedger
     private readonly TimeSpan[] _unknown = new TimeSpan[Limits.Interfaces];
     private readonly long[] _lostFrames = new long[Limits.Interfaces];
 
+    private readonly Instant[] _recordedSince = new Instant[Limits.Interfaces];
+
     public NotSeenLedger()
     {
         Array.Fill(_wholeSince, Instant.MinValue);
         Array.Fill(_blindUntil, Instant.MinValue);
+        Array.Fill(_recordedSince, Instant.MinValue);
     }
 
     public long KernelDropped { get; private set; }
@@ -64,6 +67,7 @@ internal sealed class NotSeenLedger
             if (entry.Kind == NotSeenKind.NotRecorded)
             {
                 _notRecorded[i] += entry.End - entry.Start;
+                _recordedSince[i] = Instant.Max(_recordedSince[i], entry.End);
             }
             else
             {
@@ -103,6 +107,9 @@ internal sealed class NotSeenLedger
 
     /// <summary>The same without the time between files, in which nobody says that it was listened: that is no blindness of ours.</summary>
     public Instant BlindUntil(byte index) => _blindUntil[index];
+
+    /// <summary>The file began then; what was heard before it may have been put away in the meantime.</summary>
+    public Instant RecordedSince(byte index) => _recordedSince[index];
 
     /// <summary>In all, between files too.</summary>
     public TimeSpan NotHeard(byte index) => _notHeard[index];

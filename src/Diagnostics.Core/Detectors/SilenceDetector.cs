@@ -16,6 +16,7 @@ namespace Diagnostics.Core.Detectors;
 /// an output of its own site: the first time it stops just after an output went off it is told as a note, and once it came back with that output it is a habit.
 /// A node that stops as its module is given another address (LSS, CiA 305), which then begins to be used, is told as a note.
 /// Lost frames: the silence counts from the moment the record is whole again, so with frames being lost all the time nobody is called silent.
+/// Who wasn't heard since a file of a trace began isn't judged by what another file had of it.
 /// A node that is unstable is one finding, node.unstable: its further leavings count there, and silence is said again only once it lasts well beyond its habit.
 /// Where frames go missing unreported the limit grows with their ratio (<see cref="LossEstimate"/>).
 /// Of a node without anything regular only that can be noticed: that it no longer answers commands, where it did nearly always (<see cref="CommandAnswers"/>): three in a
@@ -179,7 +180,7 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         foreach (NodeState node in bus.Nodes)
         {
             JudgeAnswers(node, now);
-            if (node.Silent || node.ExcusedUntil > now || (syncPauses && !node.IsSupervised) || bus.SilenceSeconds(node) is not double limit)
+            if (node.Silent || node.LastHeard < bus.Ledger.RecordedSince(bus.Index) || node.ExcusedUntil > now || (syncPauses && !node.IsSupervised) || bus.SilenceSeconds(node) is not double limit)
             {
                 continue;
             }
@@ -497,6 +498,13 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
         && feeder.Confirmed
         && _switchings.Exists(entry => entry.Node == feeder.Node && entry.Output == feeder.Output && entry.Active && time - entry.Time < BootWindow);
 
+    /// <summary>From its first frame to its last, without the time between files.</summary>
+    private double RecordedSeconds(IdentifierState identifier)
+    {
+        double seconds = identifier.LastHeard.SecondsSince(identifier.FirstHeard);
+        return identifier.FirstHeard < bus.Ledger.RecordedSince(bus.Index) ? seconds - bus.Ledger.NotRecorded(bus.Index).TotalSeconds : seconds;
+    }
+
     private void JudgeIdentifiers(Instant now)
     {
         foreach (IdentifierState identifier in bus.Identifiers.All)
@@ -513,10 +521,11 @@ internal sealed class SilenceDetector(Bus bus, UnstableDetector unstable)
             }
 
             if (identifier.Cycle.Rhythm != Rhythm.Cyclic
+                || identifier.LastHeard < bus.Ledger.RecordedSince(bus.Index)
                 || identifier.LastHeard - identifier.FirstHeard < IdentifierState.Habit
                 || bus.Loss.MissesAllowed is not int misses
                 || identifier.Cycle.SilenceSeconds(misses) is not double cyclic
-                || identifier.Frames * identifier.Cycle.PeriodSeconds < LeastCyclicShare * identifier.LastHeard.SecondsSince(identifier.FirstHeard))
+                || identifier.Frames * identifier.Cycle.PeriodSeconds < LeastCyclicShare * RecordedSeconds(identifier))
             {
                 continue;
             }

@@ -224,6 +224,27 @@ public class SilenceDetectorTests
         Assert.False(replayed.Has("node.silent"));
     }
 
+    /// <summary>Nobody says that it was listened between two files: who is missing in the second may have been put away, and who stops in it has stopped.</summary>
+    [Theory]
+    [InlineData("canopen")]
+    [InlineData("none")]
+    public void WhoIsMissingInTheNextFileIsNotSilentAndWhoStopsInItIs(string protocol)
+    {
+        string first = Path.GetTempFileName();
+        try
+        {
+            File.WriteAllBytes(first, TraceOf(Library(), Minutes(5)));
+            Replayed After(TimeSpan stops) => OfBytes(
+                TraceOf(Library(new NodeWithoutPower(5) { Start = stops }) with { Start = Morning + TimeSpan.FromDays(35) }, Minutes(6)), "--bit-rate", "125000", "--protocol", protocol, first);
+            Assert.DoesNotContain("node.silent", After(Seconds(-20)).Kinds);
+            Assert.Contains("node.silent", After(Minutes(3)).Kinds);
+        }
+        finally
+        {
+            File.Delete(first);
+        }
+    }
+
     /// <summary>Of 75 bits one in twenty is damaged, so one frame in fifty gets through: nobody is silent of its own accord.</summary>
     [Fact]
     public void WhileNobodyGetsThroughNobodyIsSilentAndWhoStaysAwayThenIs()
