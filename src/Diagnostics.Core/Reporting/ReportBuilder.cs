@@ -238,7 +238,7 @@ internal static class ReportBuilder
 
     /// <summary>
     /// What was looked for and not found. Errors count as looked for only if this source can show them: a trace without a single error message may have been
-    /// recorded without any. Who is accused of something is not cleared of it, whatever the counters say.
+    /// recorded without any. Who is accused of something, or says it of itself, is not cleared of it, whatever the counters say.
     /// </summary>
     private static IEnumerable<AssuranceReport> AssurancesOf(Bus bus, bool areSeveral)
     {
@@ -262,7 +262,7 @@ internal static class ReportBuilder
         foreach (NodeState node in bus.Nodes)
         {
             Sentence subject = bus.Names.Node(node.Address);
-            if (CanSeeErrors(bus) && node.Errors == 0 && node.Frames > 0 && !IsAccused(node, Catalogue.NodeErrors, Catalogue.BusOff))
+            if (CanSeeErrors(bus) && node.Errors == 0 && node.Frames > 0 && !IsAccused(node, Catalogue.NodeErrors, Catalogue.BusOff, Catalogue.ReportsFault))
             {
                 yield return Assured(subject, Say($"no error on its frames"), node.Frames, PerUnit(node.Frames), Level, "frame");
             }

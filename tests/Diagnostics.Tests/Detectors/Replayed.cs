@@ -158,7 +158,7 @@ internal sealed class Replayed
     {
         string? cleared = finding.GetProperty("finding").GetString() switch
         {
-            "node.errors" => "no error on its frames",
+            "node.errors" or "node.reports-fault" => "no error on its frames",
             "node.restarted" or "node.unstable" => "no restart",
             "node.duplicate-address" => "no second sender of its address",
             "line.level" => "no change of the dominant level against the first hour",
