@@ -77,10 +77,10 @@ internal sealed class NodeState(byte address)
 
     public bool Silent { get; set; }
 
-    public void Excuse(Instant time) => ExcusedUntil = Instant.Max(ExcusedUntil, time + RestartTime);
-
     /// <summary>It writes its program memory, and is busy with nothing else.</summary>
-    public void ExcuseForDownload(Instant time) => ExcusedUntil = Instant.Max(ExcusedUntil, time + DownloadTime);
+    public void ExcuseForDownload(Instant time) => Excuse(time + DownloadTime);
+
+    private void Excuse(Instant until) => ExcusedUntil = Instant.Max(ExcusedUntil, until);
 
     /// <summary>Seconds; what was heard beats what was configured. Null = no heartbeat known.</summary>
     public double? HeartbeatSeconds =>
@@ -96,7 +96,7 @@ internal sealed class NodeState(byte address)
     /// <summary>What lies before says nothing about beats that were missed: it was commanded to pause, or started anew.</summary>
     public Instant SteadySince => Instant.Max(LastBootUp, _keptSince);
 
-    public void KeepFromSending(Instant time)
+    private void KeepFromSending(Instant time)
     {
         IsKeptFromSending = true;
         _keptSince = time;
@@ -114,7 +114,7 @@ internal sealed class NodeState(byte address)
         _networkCommand = time;
         if (command is NmtCommand.ResetNode or NmtCommand.ResetCommunication)
         {
-            Excuse(time);
+            Excuse(time + RestartTime);
         }
 
         if (command == NmtCommand.Start)

@@ -19,14 +19,13 @@ namespace Diagnostics.Core.Detectors;
 /// </summary>
 internal sealed class EmergencyDetector(Bus bus)
 {
-    /// <summary>CiA 301.</summary>
+    // Codes of CiA 301.
     private const ushort ErrorPassive = 0x8120;
     private const ushort RecoveredFromBusOff = 0x8140;
+    private const ushort ProcessDataLate = 0x8250;
 
     /// <summary>A module tells once it is back on the bus, which takes it up to seconds (common practice, no source).</summary>
     private static readonly TimeSpan Behind = TimeSpan.FromSeconds(10);
-
-    private const ushort ProcessDataLate = 0x8250;
 
     /// <summary>The code that the finding of each node was first raised for: its start belongs to that one, whatever came later.</summary>
     private readonly ushort[] _first = new ushort[128];
@@ -87,7 +86,6 @@ internal sealed class EmergencyDetector(Bus bus)
         }
 
         finding.ExplainedBy = null;
-
         finding.Causes = (code >> 12) switch
         {
             2 => Causes.Of(
